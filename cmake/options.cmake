@@ -8,6 +8,11 @@ target_compile_options(
 # GCC 12 reports a false -Wrestrict on "literal" + std::string.
 target_compile_options(fairlead_options
                        INTERFACE $<$<COMPILE_LANG_AND_ID:CXX,GNU>:-Wno-error=restrict -Wno-restrict>)
+# clang's -Wconversion includes sign conversion, GCC's does not: one rule for both.
+target_compile_options(fairlead_options
+                       INTERFACE $<$<COMPILE_LANG_AND_ID:CXX,Clang>:-Wno-sign-conversion>)
+
+option(FAIRLEAD_TIDY "Run clang-tidy 19 on our own targets while they compile" OFF)
 
 # A room: a static library of ours. fairlead_room(NAME SOURCES a.cpp LIBS x y)
 function(fairlead_room name)
@@ -15,4 +20,7 @@ function(fairlead_room name)
   add_library(${name} STATIC ${ROOM_SOURCES})
   target_link_libraries(${name} PUBLIC ${ROOM_LIBS} PRIVATE fairlead_options ${ROOM_PRIVATE_LIBS})
   target_include_directories(${name} PUBLIC ${CMAKE_SOURCE_DIR})
+  if(FAIRLEAD_TIDY)
+    set_target_properties(${name} PROPERTIES CXX_CLANG_TIDY "clang-tidy-19")
+  endif()
 endfunction()

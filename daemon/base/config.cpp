@@ -1,0 +1,256 @@
+#include "daemon/base/config.h"
+
+#include <fmt/format.h>
+#include <toml++/toml.h>
+
+#include <algorithm>
+#include <fstream>
+#include <sstream>
+
+#include "daemon/base/address.h"
+#include "daemon/base/nearest.h"
+
+namespace fairlead {
+namespace {
+
+// toml++ recurses on nesting; a small cap keeps a hostile file from exhausting the stack.
+constexpr size_t kLongestFile = 256 * 1024;
+constexpr int64_t kDayMs = 86'400'000;
+
+// One pass over the parsed file: the first problem stops it.
+class Reader {
+ public:
+  Reader(std::string file, std::filesystem::path folder)
+      : file_(std::move(file)), folder_(std::move(folder)) {}
+
+  Status read(const toml::table& root, Config& config) {
+    if (auto ok = check_names(root, ""); !ok) return ok;
+    if (auto ok = read_top(root, config); !ok) return ok;
+    for (const std::string_view section : {"base", "files", "truck"}) {
+      const toml::node* node = root.get(section);
+      if (node == nullptr) continue;
+      if (!node->is_table())
+        return wrong(*node, section, "must be a section; write [" + std::string(section) + "]");
+      if (auto ok = check_names(*node->as_table(), section); !ok) return ok;
+      if (auto ok = read_section(section, *node->as_table(), config); !ok) return ok;
+    }
+    return read_plugins(root.get("plugin"), config);
+  }
+
+ private:
+  Status read_top(const toml::table& root, Config& config) {
+    std::string role = "base";
+    if (auto ok = text(root, "role", role); !ok) return ok;
+    if (role != "base" && role != "truck") {
+      return wrong(*root.get("role"), "role",
+                   fmt::format("'{}' is no role; write \"base\" or \"truck\"", role));
+    }
+    config.role = role == "truck" ? Role::kTruck : Role::kBase;
+    if (config.role == Role::kTruck) config.name = "truck";
+    if (auto ok = text(root, "name", config.name); !ok) return ok;
+    if (config.name.empty() || config.name.size() > 64 ||
+        config.name.find_first_of(" +/\t\n") != std::string::npos) {
+      return wrong(
+          *root.get("name"), "name",
+          fmt::format(
+              "'{}' cannot stand in the ledger's origin; use 1 to 64 letters, digits, '-' or '.'",
+              config.name));
+    }
+    if (auto ok = path(root, "data", config.data); !ok) return ok;
+    if (auto ok = text(root, "listen", config.listen); !ok) return ok;
+    return address(root, "listen", config.listen);
+  }
+
+  Status read_section(std::string_view section, const toml::table& table, Config& config) {
+    if (section == "base") {
+      return flag(table, "enrol_on_first_contact", config.enrol_on_first_contact);
+    }
+    if (section == "files") {
+      if (auto ok = paths(table, "procedures", config.procedures); !ok) return ok;
+      return paths(table, "register", config.register_files);
+    }
+    if (auto ok = text(table, "base", config.base_address); !ok) return ok;
+    if (auto ok = address(table, "base", config.base_address); !ok) return ok;
+    if (auto ok = milliseconds(table, "reconnect_longest_ms", config.reconnect_longest_ms); !ok)
+      return ok;
+    return milliseconds(table, "strip_span_ms", config.strip_span_ms);
+  }
+
+  Status read_plugins(const toml::node* node, Config& config) {
+    if (node == nullptr) return {};
+    if (!node->is_array_of_tables())
+      return wrong(*node, "plugin", "must be a list of tables; write [[plugin]]");
+    for (const toml::node& item : *node->as_array()) {
+      const toml::table& table = *item.as_table();
+      if (auto ok = check_names(table, "plugin"); !ok) return ok;
+      PluginConfig plugin;
+      if (auto ok = text(table, "id", plugin.id); !ok) return ok;
+      if (auto ok = path(table, "program", plugin.program); !ok) return ok;
+      if (auto ok = flag(table, "required", plugin.required); !ok) return ok;
+      if (auto ok = settings(table, plugin.settings); !ok) return ok;
+      if (plugin.id.empty()) return wrong(item, "plugin.id", "is missing; name the plug-in");
+      if (plugin.program.empty())
+        return wrong(item, "plugin.program", "is missing; name the executable");
+      config.plugins.push_back(std::move(plugin));
+    }
+    return {};
+  }
+
+  Status settings(const toml::table& table, std::map<std::string, std::string>& into) {
+    const toml::node* node = table.get("settings");
+    if (node == nullptr) return {};
+    if (!node->is_table()) return wrong(*node, "plugin.settings", "must be { name = \"value\" }");
+    for (const auto& [name, value] : *node->as_table()) {
+      const std::string key(name.str());
+      if (const auto words = value.value_exact<std::string>()) {
+        into[key] = *words;
+      } else if (const auto whole = value.value_exact<int64_t>()) {
+        into[key] = std::to_string(*whole);
+      } else if (const auto number = value.value_exact<double>()) {
+        into[key] = fmt::format("{}", *number);
+      } else if (const auto yes = value.value_exact<bool>()) {
+        into[key] = *yes ? "true" : "false";
+      } else {
+        return wrong(value, "plugin.settings." + key, "must be a text, a number or true/false");
+      }
+    }
+    return {};
+  }
+
+  Status check_names(const toml::table& table, std::string_view section) {
+    std::vector<std::string_view> known;
+    for (const ConfigKey& key : config_keys()) {
+      if (key.section == section) known.push_back(key.name);
+    }
+    if (section.empty()) known.insert(known.end(), {"base", "files", "truck", "plugin"});
+    for (const auto& [name, value] : table) {
+      if (std::ranges::find(known, name.str()) != known.end()) continue;
+      const std::string best = nearest(name.str(), known);
+      const std::string hint = best.empty() ? "" : fmt::format("; the nearest is '{}'", best);
+      const std::string full =
+          section.empty() ? std::string(name.str()) : fmt::format("{}.{}", section, name.str());
+      return fail(Code::kBadInput, fmt::format("{}:{}: {}: unknown key{}", file_,
+                                               name.source().begin.line, full, hint));
+    }
+    return {};
+  }
+
+  Status text(const toml::table& table, std::string_view name, std::string& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    const auto value = node->value_exact<std::string>();
+    if (!value) return wrong(*node, name, "must be a text in quotes");
+    into = *value;
+    return {};
+  }
+
+  Status path(const toml::table& table, std::string_view name, std::filesystem::path& into) {
+    std::string value;
+    if (auto ok = text(table, name, value); !ok) return ok;
+    if (!value.empty()) into = folder_ / value;
+    return {};
+  }
+
+  Status paths(const toml::table& table, std::string_view name,
+               std::vector<std::filesystem::path>& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    if (!node->is_array()) return wrong(*node, name, "must be a list of paths");
+    for (const toml::node& item : *node->as_array()) {
+      const auto value = item.value_exact<std::string>();
+      if (!value) return wrong(item, name, "must be a list of paths in quotes");
+      into.push_back(folder_ / *value);
+    }
+    return {};
+  }
+
+  Status flag(const toml::table& table, std::string_view name, bool& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    const auto value = node->value_exact<bool>();
+    if (!value) return wrong(*node, name, "must be true or false");
+    into = *value;
+    return {};
+  }
+
+  Status milliseconds(const toml::table& table, std::string_view name, int64_t& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    const auto value = node->value_exact<int64_t>();
+    if (!value || *value < 1 || *value > kDayMs) {
+      return wrong(*node, name, "must be whole milliseconds from 1 to 86400000");
+    }
+    into = *value;
+    return {};
+  }
+
+  Status address(const toml::table& table, std::string_view name, const std::string& value) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    if (auto ok = check_local_address(value); !ok) {
+      return fail_at(fmt::format("{}:{}: {}: ", file_, node->source().begin.line, name),
+                     ok.error());
+    }
+    return {};
+  }
+
+  Status wrong(const toml::node& node, std::string_view name, const std::string& words) {
+    return fail(Code::kBadInput,
+                fmt::format("{}:{}: {}: {}", file_, node.source().begin.line, name, words));
+  }
+
+  std::string file_;
+  std::filesystem::path folder_;
+};
+
+// What the role implies where the file is silent.
+void fill_defaults(Config& config) {
+  if (!config.listen.empty()) return;
+  config.listen = config.role == Role::kBase
+                      ? "127.0.0.1:7400"
+                      : "unix:" + (std::filesystem::absolute(config.data) / "truck.sock").string();
+}
+
+}  // namespace
+
+Result<Config> config_from_text(std::string_view text, const std::string& file_name,
+                                const std::filesystem::path& folder) {
+  if (text.size() > kLongestFile) {
+    return fail(Code::kBadInput,
+                file_name + ": is larger than 256 kB; settings are short, check the path");
+  }
+  Config config;
+  config.data = folder / config.data;
+  try {
+    const toml::table root = toml::parse(text, file_name);
+    if (auto ok = Reader(file_name, folder).read(root, config); !ok)
+      return std::unexpected(ok.error());
+  } catch (const toml::parse_error& error) {
+    return fail(Code::kBadInput,
+                fmt::format("{}:{}: {}; see the sample of --print-config", file_name,
+                            error.source().begin.line, error.description()));
+  }
+  fill_defaults(config);
+  if (auto ok = check_local_address(config.listen); !ok) {
+    return fail_at(file_name + ": listen: ", ok.error());
+  }
+  return config;
+}
+
+Result<Config> load_config(const std::filesystem::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  if (!in)
+    return fail(Code::kIo, file.string() + ": cannot be read; check the path given to --config");
+  std::string text(kLongestFile + 1, '\0');
+  in.read(text.data(), static_cast<std::streamsize>(text.size()));
+  text.resize(static_cast<size_t>(in.gcount()));
+  return config_from_text(text, file.string(), std::filesystem::absolute(file).parent_path());
+}
+
+Config default_config() {
+  Config config;
+  fill_defaults(config);
+  return config;
+}
+
+}  // namespace fairlead

@@ -1,0 +1,63 @@
+// The daemon's one settings file (TOML). Without a file it is a base on loopback with its ledger
+// in a data folder. Unknown keys are errors that name the line and the nearest key.
+//
+// Threads: values only; load_config reads one file of at most 256 kB.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "daemon/base/result.h"
+
+namespace fairlead {
+
+enum class Role { kBase, kTruck };
+
+/// A sensor plug-in the truck starts and supervises.
+struct PluginConfig {
+  std::string id;
+  std::filesystem::path program;
+  /// Handed to the plug-in as they stand: its own names and values.
+  std::map<std::string, std::string> settings;
+  /// A missing required sensor is an event in the record and a red light.
+  bool required = false;
+};
+
+struct Config {
+  Role role = Role::kBase;
+  std::string name = "base";
+  std::filesystem::path data = "fairlead-data";
+  /// "127.0.0.1:7400", "[::1]:7400" or "unix:/path"; empty = the role's default, see load_config.
+  std::string listen;
+  bool enrol_on_first_contact = true;
+  std::vector<std::filesystem::path> procedures;
+  std::vector<std::filesystem::path> register_files;
+  /// Truck only: where the base listens, and the longest wait between attempts.
+  std::string base_address = "127.0.0.1:7400";
+  int64_t reconnect_longest_ms = 10'000;
+  int64_t strip_span_ms = 10'000;
+  std::vector<PluginConfig> plugins;
+};
+
+/// One row of the schema: what a key means and what holds when it is absent.
+struct ConfigKey {
+  std::string_view section, name, meaning, fallback;
+};
+[[nodiscard]] const std::vector<ConfigKey>& config_keys();
+
+/// A commented file with every key at its default.
+[[nodiscard]] std::string sample_config();
+
+/// Relative paths in the file are taken from the file's own folder. Errors: kBadInput
+/// "file:line: key: what; what to do"; kIo when the file cannot be read.
+[[nodiscard]] Result<Config> load_config(const std::filesystem::path& file);
+[[nodiscard]] Result<Config> config_from_text(std::string_view text, const std::string& file_name,
+                                              const std::filesystem::path& folder);
+/// What holds with no file at all.
+[[nodiscard]] Config default_config();
+
+}  // namespace fairlead

@@ -1,0 +1,50 @@
+#include <fmt/format.h>
+
+#include "daemon/base/config.h"
+
+namespace fairlead {
+
+// Every key of every section; `load_config` refuses whatever is not here.
+const std::vector<ConfigKey>& config_keys() {
+  static const std::vector<ConfigKey> kKeys = {
+      {"", "role", "base (the owner's daemon) or truck", "\"base\""},
+      {"", "name", "the base's name, or the name the truck is enrolled by; no space, no '+'",
+       "\"base\""},
+      {"", "data", "folder for ledger, keys and reports", "\"fairlead-data\""},
+      {"", "listen",
+       "this machine only: 127.0.0.1:PORT, [::1]:PORT or unix:/path; a truck's default is the "
+       "socket "
+       "truck.sock in its data folder",
+       "\"127.0.0.1:7400\""},
+      {"base", "enrol_on_first_contact",
+       "enrol an unknown truck when it first calls from this machine", "true"},
+      {"files", "procedures", "procedure files or folders put on record at start", "[]"},
+      {"files", "register", "register files or folders put on record at start", "[]"},
+      {"truck", "base", "where the base listens", "\"127.0.0.1:7400\""},
+      {"truck", "reconnect_longest_ms", "longest wait between attempts to reach the base", "10000"},
+      {"truck", "strip_span_ms", "span of sensor samples in one entry", "10000"},
+      {"plugin", "id", "name of the plug-in, its source in the record", "(required)"},
+      {"plugin", "program", "executable started and supervised by the truck", "(required)"},
+      {"plugin", "required", "its absence is an event in the record", "false"},
+      {"plugin", "settings", "the plug-in's own names and values, { name = \"value\" }", "{}"},
+  };
+  return kKeys;
+}
+
+std::string sample_config() {
+  std::string text = "# Settings of fairleadd; every key at its default.\n";
+  std::string_view section;
+  for (const ConfigKey& key : config_keys()) {
+    const bool plugin = key.section == "plugin";
+    if (key.section != section) {
+      section = key.section;
+      text += plugin ? "\n# One table a sensor plug-in of the truck:\n# [[plugin]]\n"
+                     : fmt::format("\n[{}]\n", section);
+    }
+    text +=
+        fmt::format("# {}\n{}{} = {}\n", key.meaning, plugin ? "# " : "", key.name, key.fallback);
+  }
+  return text;
+}
+
+}  // namespace fairlead

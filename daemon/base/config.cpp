@@ -87,7 +87,7 @@ class Reader {
       if (auto ok = text(table, "id", plugin.id); !ok) return ok;
       if (auto ok = path(table, "program", plugin.program); !ok) return ok;
       if (auto ok = flag(table, "required", plugin.required); !ok) return ok;
-      if (auto ok = settings(table, plugin.settings); !ok) return ok;
+      if (auto ok = settings(table, plugin.settings_toml); !ok) return ok;
       if (plugin.id.empty()) return wrong(item, "plugin.id", "is missing; name the plug-in");
       if (plugin.program.empty())
         return wrong(item, "plugin.program", "is missing; name the executable");
@@ -96,24 +96,14 @@ class Reader {
     return {};
   }
 
-  Status settings(const toml::table& table, std::map<std::string, std::string>& into) {
+  Status settings(const toml::table& table, std::string& into) {
     const toml::node* node = table.get("settings");
     if (node == nullptr) return {};
-    if (!node->is_table()) return wrong(*node, "plugin.settings", "must be { name = \"value\" }");
-    for (const auto& [name, value] : *node->as_table()) {
-      const std::string key(name.str());
-      if (const auto words = value.value_exact<std::string>()) {
-        into[key] = *words;
-      } else if (const auto whole = value.value_exact<int64_t>()) {
-        into[key] = std::to_string(*whole);
-      } else if (const auto number = value.value_exact<double>()) {
-        into[key] = fmt::format("{}", *number);
-      } else if (const auto yes = value.value_exact<bool>()) {
-        into[key] = *yes ? "true" : "false";
-      } else {
-        return wrong(value, "plugin.settings." + key, "must be a text, a number or true/false");
-      }
-    }
+    if (!node->is_table())
+      return wrong(*node, "plugin.settings", "must be a table; write [plugin.settings]");
+    std::ostringstream text;
+    text << toml::toml_formatter{*node->as_table()} << '\n';
+    into = text.str();
     return {};
   }
 

@@ -6,7 +6,6 @@
 
 #include <cstdint>
 #include <filesystem>
-#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -21,8 +20,8 @@ enum class Role { kBase, kTruck };
 struct PluginConfig {
   std::string id;
   std::filesystem::path program;
-  /// Handed to the plug-in as they stand: its own names and values.
-  std::map<std::string, std::string> settings;
+  /// Handed to the plug-in as it stands: TOML text with its own names and values.
+  std::string settings_toml;
   /// A missing required sensor is an event in the record and a red light.
   bool required = false;
 };

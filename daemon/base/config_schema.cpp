@@ -26,7 +26,8 @@ const std::vector<ConfigKey>& config_keys() {
       {"plugin", "id", "name of the plug-in, its source in the record", "(required)"},
       {"plugin", "program", "executable started and supervised by the truck", "(required)"},
       {"plugin", "required", "its absence is an event in the record", "false"},
-      {"plugin", "settings", "the plug-in's own names and values, { name = \"value\" }", "{}"},
+      {"plugin", "settings",
+       "the plug-in's own names and values, a table such as [plugin.settings]", "{}"},
   };
   return kKeys;
 }

@@ -47,7 +47,10 @@ register = ["/r/fleet.textproto"]
 id = "line"
 program = "../bin/line"
 required = true
-settings = { host = "127.0.0.1", port = 1502, scale = 0.5, swap = false }
+[plugin.settings]
+host = "127.0.0.1"
+[[plugin.settings.register]]
+address = 7
 )",
                                        "f.toml", "/etc/fairlead");
   ASSERT_TRUE(config) << config.error().message;
@@ -61,9 +64,10 @@ settings = { host = "127.0.0.1", port = 1502, scale = 0.5, swap = false }
   EXPECT_EQ(config->register_files[0], "/r/fleet.textproto");
   ASSERT_EQ(config->plugins.size(), 1U);
   EXPECT_TRUE(config->plugins[0].required);
-  EXPECT_EQ(config->plugins[0].settings.at("port"), "1502");
-  EXPECT_EQ(config->plugins[0].settings.at("scale"), "0.5");
-  EXPECT_EQ(config->plugins[0].settings.at("swap"), "false");
+  const std::string& settings = config->plugins[0].settings_toml;
+  EXPECT_NE(settings.find("host = '127.0.0.1'"), std::string::npos) << settings;
+  EXPECT_NE(settings.find("[[register]]"), std::string::npos) << settings;
+  EXPECT_NE(settings.find("address = 7"), std::string::npos) << settings;
 }
 
 TEST(Config, UnknownKeysNameLineAndNearest) {

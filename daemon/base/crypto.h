@@ -91,7 +91,8 @@ class SecretKey {
 };
 
 /// True when the signature is good under the strict profile above.
-[[nodiscard]] bool verify(const PublicKey& key, std::string_view message, const Signature& signature);
+[[nodiscard]] bool verify(const PublicKey& key, std::string_view message,
+                          const Signature& signature);
 
 void fill_random(std::span<uint8_t> out);
 template <size_t N>

@@ -16,9 +16,9 @@ std::string base64_of(std::string_view bytes) {
 Result<std::string> bytes_of_base64(std::string_view text, std::string_view what) {
   std::string out(text.size() / 4 * 3 + 3, '\0');
   size_t size = 0;
-  const int rc = sodium_base642bin(reinterpret_cast<unsigned char*>(out.data()), out.size(),
-                                   text.data(), text.size(), nullptr, &size, nullptr,
-                                   sodium_base64_VARIANT_ORIGINAL);
+  const int rc =
+      sodium_base642bin(reinterpret_cast<unsigned char*>(out.data()), out.size(), text.data(),
+                        text.size(), nullptr, &size, nullptr, sodium_base64_VARIANT_ORIGINAL);
   if (rc == 0) out.resize(size);
   // Writing it again is the definition of canonical; the library alone is not trusted with it.
   if (rc != 0 || base64_of(out) != text) {

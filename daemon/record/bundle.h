@@ -5,17 +5,18 @@
 //   1 META         BundleMeta (record.proto)
 //   2 HEADS        {u32 len, note}*, checkpoint sizes ascending, the last covers every entry
 //   3 ROSTER       note
-//   4 ENTRIES      {u64 leaf, i64 recv_us, entry 288, u8 n, n x 32 path, u8 form, [salt 16, u32 len,
+//   4 ENTRIES      {u64 leaf, i64 recv_us, entry 288, u8 n, n x 32 path, u8 form, [salt 16, u32
+//   len,
 //                  body]}*, leaves ascending; form 0 bare, 1 body, 2 erased
 //   5 CONSISTENCY  {u64 size, u8 n, n x 32}*, sizes ascending: proof from `size` to the last head
 //   6 FILES        {sha 32, u32 len, bytes}*, sha ascending
 //   7 ATTACHMENTS  same form
 //   8 STAMPS       {u32 len, RFC 3161 token}*
-//   9 SEAL         note "<origin>/bundle\n<hex SHA-256 of all bytes before this section>\n" signed by
+//   9 SEAL         note "<origin>/bundle\n<hex SHA-256 of all bytes before this section>\n" signed
+//   by
 //                  the log key
-// The reader knows every cap before it allocates and keeps views into the caller's bytes, which must
-// outlive it (the verifier maps the file).
-// Threads: pure functions; values.
+// The reader knows every cap before it allocates and keeps views into the caller's bytes, which
+// must outlive it (the verifier maps the file). Threads: pure functions; values.
 #pragma once
 
 #include <cstdint>
@@ -69,7 +70,8 @@ struct Bundle {
   std::string_view sealed_part;  // Read only: all bytes before the SEAL section.
 };
 
-/// Sorts nothing: gives back what it was given. Errors: kBadInput for what read_bundle would refuse.
+/// Sorts nothing: gives back what it was given. Errors: kBadInput for what read_bundle would
+/// refuse.
 [[nodiscard]] Result<std::string> write_bundle(const Bundle& bundle, std::string_view origin,
                                                const VerifierKey& log, const SecretKey& secret);
 

@@ -1,6 +1,6 @@
-// Binds a body to its entry without showing it: SHA-256("fairlead/body/v1\n" || salt || body) over the
-// plain protobuf bytes. Deleting body and salt erases the content and leaves every proof valid; the
-// random salt keeps a short body from being guessed afterwards.
+// Binds a body to its entry without showing it: SHA-256("fairlead/body/v1\n" || salt || body) over
+// the plain protobuf bytes. Deleting body and salt erases the content and leaves every proof valid;
+// the random salt keeps a short body from being guessed afterwards.
 //
 // Threads: pure functions.
 #pragma once

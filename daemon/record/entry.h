@@ -116,9 +116,9 @@ struct EntryHeader {
 
 /// SHA-256("fairlead/chain/v1\n" || entry): the next entry's prev.
 [[nodiscard]] Hash chain_of(const EntryBytes& entry);
-/// prev of a device's seq 1: `anchor` is the leaf hash of its ENROL entry (epoch 1) or of the RESTORE
-/// entry that opened its epoch; of a base key's seq 1: `anchor` is SHA-256 of the roster's bytes.
-/// SHA-256("fairlead/genesis/v1\n" || anchor).
+/// prev of a device's seq 1: `anchor` is the leaf hash of its ENROL entry (epoch 1) or of the
+/// RESTORE entry that opened its epoch; of a base key's seq 1: `anchor` is SHA-256 of the roster's
+/// bytes. SHA-256("fairlead/genesis/v1\n" || anchor).
 [[nodiscard]] Hash genesis_of(const Hash& anchor);
 
 /// First 16 bytes of SHA-256 of a checkpoint origin ("base/fairlead/g1").

@@ -39,8 +39,8 @@ class TreeEdge {
   /// Takes up a stored edge. Errors: kCorrupt when the number of hashes does not fit the size.
   [[nodiscard]] static Result<TreeEdge> from(uint64_t size, std::vector<Hash> hashes);
 
-  /// Adds a leaf. Returns the nodes this completes, lowest first: the leaf itself (level 0), then each
-  /// parent whose span is now whole. A store that keeps them can serve every proof.
+  /// Adds a leaf. Returns the nodes this completes, lowest first: the leaf itself (level 0), then
+  /// each parent whose span is now whole. A store that keeps them can serve every proof.
   std::vector<TreeNode> append(const Hash& leaf_hash);
 
   [[nodiscard]] uint64_t size() const { return size_; }
@@ -67,8 +67,8 @@ using NodeAt = std::function<Result<Hash>(unsigned level, uint64_t index)>;
 /// RFC 9162 2.1.3.2. False on any misfit; never reads past the proof.
 [[nodiscard]] bool verify_inclusion(uint64_t index, uint64_t size, const Hash& leaf_hash,
                                     std::span<const Hash> proof, const Hash& root);
-/// RFC 9162 2.1.4.2. Equal sizes need an empty proof and equal roots; `from` = 0 proves nothing and is
-/// refused.
+/// RFC 9162 2.1.4.2. Equal sizes need an empty proof and equal roots; `from` = 0 proves nothing and
+/// is refused.
 [[nodiscard]] bool verify_consistency(uint64_t from, const Hash& from_root, uint64_t to,
                                       const Hash& to_root, std::span<const Hash> proof);
 

@@ -1,0 +1,138 @@
+#include "daemon/record/roster.h"
+
+#include <set>
+
+#include "daemon/record/note_form.h"
+
+namespace fairlead::record {
+namespace {
+
+constexpr std::string_view kTitle = "fairlead roster v1";
+
+std::unexpected<Error> bad(std::string_view words) {
+  return fail(Code::kBadInput, "roster: " + std::string(words));
+}
+
+/// Takes "WORD rest" apart; empty rest when there is no space.
+std::pair<std::string_view, std::string_view> split_word(std::string_view line) {
+  const size_t space = line.find(' ');
+  if (space == std::string_view::npos) return {line, {}};
+  return {line.substr(0, space), line.substr(space + 1)};
+}
+
+Status check_roster(const Roster& roster) {
+  if (!is_note_key_name(roster.base_name)) return bad("base name is empty or has a space or '+'");
+  if (roster.admins.empty()) return bad("names no admin key; at least one officer must be named");
+  if (roster.admins.size() + roster.services.size() > kMaxRosterKeys) {
+    return bad("names more than 256 keys");
+  }
+  if (!roster.log.name.starts_with(roster.base_name + "/fairlead/g")) {
+    return bad("log key's name is not an origin of base " + shown(roster.base_name));
+  }
+  std::set<PublicKey> keys{roster.root.key};
+  std::set<Id16> devices;
+  if (!keys.insert(roster.log.key).second) return bad("root and log share a key");
+  for (const auto* group : {&roster.admins, &roster.services}) {
+    for (const RosterKey& entry : *group) {
+      if (!keys.insert(entry.key.key).second) return bad("a key is named twice: " + entry.key.name);
+      if (is_zero(entry.device_id) || !devices.insert(entry.device_id).second) {
+        return bad("device id " + hex_of(entry.device_id) + " is zero or named twice");
+      }
+    }
+  }
+  for (const VerifierKey* key : {&roster.root, &roster.log}) {
+    if (key->type != NoteKeyType::kEd25519) return bad(key->name + " is not an Ed25519 note key");
+  }
+  return {};
+}
+
+std::string format_roster(const Roster& roster) {
+  std::string out(kTitle);
+  out += "\nbase " + roster.base_name;
+  out += "\nroot " + format_verifier_key(roster.root);
+  out += "\nlog " + format_verifier_key(roster.log) + "\n";
+  for (const RosterKey& entry : roster.admins) {
+    out += "admin " + hex_of(entry.device_id) + " " + format_verifier_key(entry.key) + "\n";
+  }
+  for (const RosterKey& entry : roster.services) {
+    out += "service " + hex_of(entry.device_id) + " " + format_verifier_key(entry.key) + "\n";
+  }
+  return out;
+}
+
+Result<RosterKey> parse_roster_key(std::string_view text) {
+  const auto [id_text, key_text] = split_word(text);
+  auto id = array_of_hex<16>(id_text, "device id");
+  if (!id) return std::unexpected(id.error());
+  auto key = parse_verifier_key(key_text);
+  if (!key) return std::unexpected(key.error());
+  return RosterKey{*id, std::move(*key)};
+}
+
+Status parse_line(std::string_view line, Roster& roster) {
+  const auto [word, rest] = split_word(line);
+  if (word == "base") {
+    roster.base_name = rest;
+    return {};
+  }
+  if (word == "root" || word == "log") {
+    auto key = parse_verifier_key(rest);
+    if (!key) return std::unexpected(key.error());
+    (word == "root" ? roster.root : roster.log) = std::move(*key);
+    return {};
+  }
+  if (word == "admin" || word == "service") {
+    auto key = parse_roster_key(rest);
+    if (!key) return std::unexpected(key.error());
+    (word == "admin" ? roster.admins : roster.services).push_back(std::move(*key));
+    return {};
+  }
+  return fail(Code::kBadInput, "unknown word \"" + shown(word) +
+                                   "\"; a line begins with base, root, log, admin or service");
+}
+
+Result<Roster> parse_roster(std::string_view text) {
+  Roster roster;
+  std::string_view rest = text;
+  for (size_t number = 1; !rest.empty(); ++number) {
+    const size_t end = rest.find('\n');
+    const std::string_view line = rest.substr(0, end);
+    rest.remove_prefix(end == std::string_view::npos ? rest.size() : end + 1);
+    if (number == 1) {
+      if (line != kTitle) return bad("line 1 is not \"fairlead roster v1\"");
+      continue;
+    }
+    if (auto ok = parse_line(line, roster); !ok) {
+      return bad("line " + std::to_string(number) + ": " + ok.error().message);
+    }
+  }
+  if (auto ok = check_roster(roster); !ok) return std::unexpected(ok.error());
+  // One spelling only, so that the fingerprint belongs to one meaning.
+  if (format_roster(roster) != text) {
+    return bad(
+        "lines are not in the order base, root, log, admin, service, each of the first once");
+  }
+  return roster;
+}
+
+}  // namespace
+
+Result<std::string> sign_roster(const Roster& roster, const SecretKey& root) {
+  if (auto ok = check_roster(roster); !ok) return std::unexpected(ok.error());
+  return sign_note(format_roster(roster), roster.root, root);
+}
+
+Result<Roster> open_roster(std::string_view note_bytes) {
+  auto note = parse_note(note_bytes);
+  if (!note) return std::unexpected(note.error());
+  auto roster = parse_roster(note->text);
+  if (!roster) return roster;
+  if (!verify_note(*note, roster->root)) {
+    return fail(Code::kCorrupt, "roster: not signed by its root key " + roster->root.name);
+  }
+  return roster;
+}
+
+Hash roster_fingerprint(std::string_view note_bytes) { return sha256(note_bytes); }
+
+}  // namespace fairlead::record

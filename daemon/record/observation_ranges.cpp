@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 namespace fairlead::record {
 namespace {
@@ -9,22 +10,23 @@ namespace {
 struct SignalRange {
   std::string_view signal;
   SaneRange range;
+  double resolution;
 };
 
 constexpr std::array kSignals = {
-    SignalRange{"line.pull", {-5'000, 1'000'000, "N"}},
-    SignalRange{"line.out", {-5, 200, "m"}},
-    SignalRange{"clamp.volts", {-100, 100, "V"}},
-    SignalRange{"clamp.amps", {-3'000, 3'000, "A"}},
-    SignalRange{"clamp.pos.contact", {0, 1, "(0 or 1)", true}},
-    SignalRange{"clamp.neg.contact", {0, 1, "(0 or 1)", true}},
-    SignalRange{"battery.temp", {-60, 1'500, "degC"}},
-    SignalRange{"deck.tilt", {-90, 90, "deg"}},
-    SignalRange{"deck.accel_x", {-500, 500, "m/s2"}},
-    SignalRange{"deck.accel_y", {-500, 500, "m/s2"}},
-    SignalRange{"deck.accel_z", {-500, 500, "m/s2"}},
-    SignalRange{"truck.speed", {0, 60, "m/s"}},
-    SignalRange{"vehicle.speed", {0, 60, "m/s"}},
+    SignalRange{"line.pull", {-5'000, 1'000'000, "N"}, 1},
+    SignalRange{"line.out", {-5, 200, "m"}, 0.001},
+    SignalRange{"clamp.volts", {-100, 100, "V"}, 0.001},
+    SignalRange{"clamp.amps", {-3'000, 3'000, "A"}, 0.001},
+    SignalRange{"clamp.pos.contact", {0, 1, "(0 or 1)", true}, 1},
+    SignalRange{"clamp.neg.contact", {0, 1, "(0 or 1)", true}, 1},
+    SignalRange{"battery.temp", {-60, 1'500, "degC"}, 0.01},
+    SignalRange{"deck.tilt", {-90, 90, "deg"}, 0.001},
+    SignalRange{"deck.accel_x", {-500, 500, "m/s2"}, 0.001},
+    SignalRange{"deck.accel_y", {-500, 500, "m/s2"}, 0.001},
+    SignalRange{"deck.accel_z", {-500, 500, "m/s2"}, 0.001},
+    SignalRange{"truck.speed", {0, 60, "m/s"}, 0.001},
+    SignalRange{"vehicle.speed", {0, 60, "m/s"}, 0.001},
 };
 
 constexpr auto kSignalNames = [] {
@@ -75,6 +77,16 @@ std::optional<SaneRange> range_of_signal(std::string_view signal) {
   const auto found = std::ranges::find(kSignals, signal, &SignalRange::signal);
   if (found == kSignals.end()) return std::nullopt;
   return found->range;
+}
+
+std::optional<double> resolution_of_signal(std::string_view signal) {
+  const auto found = std::ranges::find(kSignals, signal, &SignalRange::signal);
+  if (found == kSignals.end()) return std::nullopt;
+  return found->resolution;
+}
+
+int64_t quantised_count(double value, double resolution) {
+  return static_cast<int64_t>(std::floor(value / resolution + 0.5));
 }
 
 std::optional<SaneRange> range_of_field(std::string_view message, std::string_view field) {

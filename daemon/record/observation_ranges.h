@@ -6,6 +6,7 @@
 // Threads: pure functions over constants. Units: SI, named beside each range.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <string_view>
@@ -23,6 +24,13 @@ struct SaneRange {
 
 /// Every signal a `sample` line may carry, in a fixed order.
 [[nodiscard]] std::span<const std::string_view> signal_names();
+
+/// Step of the whole numbers a signal is stored and judged in, in the signal's unit (0.001 for mm
+/// of a length in m); nullopt for a signal that does not exist.
+[[nodiscard]] std::optional<double> resolution_of_signal(std::string_view signal);
+
+/// floor(value / resolution + 0.5): the one rounding from sensor values to judged whole numbers.
+[[nodiscard]] int64_t quantised_count(double value, double resolution);
 
 /// Range of a sample's value; nullopt for a signal that does not exist.
 [[nodiscard]] std::optional<SaneRange> range_of_signal(std::string_view signal);

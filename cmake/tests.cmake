@@ -52,22 +52,24 @@ function(fairlead_links_grpc target result)
   endwhile()
 endfunction()
 
-# A fuzz target: fairlead_fuzz(NAME SOURCES a.cpp LIBS fairlead_x SEEDS folder). The source defines
-# LLVMFuzzerTestOneInput. Preset fuzz links libFuzzer; every other preset links a small driver that
-# replays the seeds and a fixed series of mutations, and ctest runs that (part fuzz).
+# A fuzz target: fairlead_fuzz(NAME SOURCES a.cpp LIBS fairlead_x), see tests/fuzz/target.h. Every
+# preset links a small driver that replays the seeds and a fixed series of mutations, and ctest runs
+# that (part fuzz); preset fuzz makes NAME the libFuzzer program and NAME_replay the driver.
 option(FAIRLEAD_FUZZ "Link the fuzz targets with libFuzzer" OFF)
 add_custom_target(fuzzers)
 
 function(fairlead_fuzz name)
-  cmake_parse_arguments(F "" "SEEDS" "SOURCES;LIBS" ${ARGN})
-  add_executable(${name} ${F_SOURCES})
-  target_link_libraries(${name} PRIVATE fairlead_options ${F_LIBS})
-  add_dependencies(fuzzers ${name})
+  cmake_parse_arguments(F "" "" "SOURCES;LIBS" ${ARGN})
+  set(replay ${name})
   if(FAIRLEAD_FUZZ)
+    set(replay ${name}_replay)
+    add_executable(${name} ${F_SOURCES})
+    target_link_libraries(${name} PRIVATE fairlead_options ${F_LIBS})
     target_link_options(${name} PRIVATE -fsanitize=fuzzer)
-  else()
-    target_sources(${name} PRIVATE ${CMAKE_SOURCE_DIR}/tests/fuzz/replay.cpp)
-    add_test(NAME ${name} COMMAND ${name} ${F_SEEDS} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-    set_tests_properties(${name} PROPERTIES TIMEOUT 60 LABELS fuzz)
+    add_dependencies(fuzzers ${name} ${replay})
   endif()
+  add_executable(${replay} ${F_SOURCES} ${CMAKE_SOURCE_DIR}/tests/fuzz/replay.cpp)
+  target_link_libraries(${replay} PRIVATE fairlead_options ${F_LIBS})
+  add_test(NAME ${name} COMMAND ${replay})
+  set_tests_properties(${name} PROPERTIES TIMEOUT 60 LABELS fuzz)
 endfunction()

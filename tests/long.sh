@@ -33,14 +33,14 @@ sanitized() { # preset
 fuzz_all() {
     within cmake --preset fuzz
     within cmake --build --preset fuzz
-    targets=$(find build/fuzz/tests -type f -name 'fuzz_*' -perm -u+x | sort)
+    targets=$(find build/fuzz/tests -type f -name 'fuzz_*' ! -name '*_replay' -perm -u+x | sort)
     [ -n "$targets" ] || die "long.sh: fuzz: no fuzz target was built"
     count=$(echo "$targets" | wc -l)
     each=$(((ends - $(date +%s) - 30) / count))
     [ $each -gt 0 ] || die "long.sh: fuzz: the build took all the time; run it again to go on"
     for target in $targets; do
         corpus=build/fuzz/corpus/$(basename "$target")
-        mkdir -p "$corpus"
+        [ -d "$corpus" ] || "${target}_replay" --write "$corpus"
         say "== $(basename "$target"), $each s"
         within "$target" -max_total_time=$each -print_final_stats=1 -artifact_prefix="$logs/" "$corpus"
     done

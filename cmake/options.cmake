@@ -8,9 +8,11 @@ target_compile_options(
 # GCC 12 reports a false -Wrestrict on "literal" + std::string.
 target_compile_options(fairlead_options
                        INTERFACE $<$<COMPILE_LANG_AND_ID:CXX,GNU>:-Wno-error=restrict -Wno-restrict>)
-# clang's -Wconversion includes sign conversion, GCC's does not: one rule for both.
-target_compile_options(fairlead_options
-                       INTERFACE $<$<COMPILE_LANG_AND_ID:CXX,Clang>:-Wno-sign-conversion>)
+# clang's -Wconversion includes sign conversion, GCC's does not: one rule for both. And clang sees
+# GCC's std::stable_sort use a helper that C++17 deprecated.
+target_compile_options(
+  fairlead_options
+  INTERFACE $<$<COMPILE_LANG_AND_ID:CXX,Clang>:-Wno-sign-conversion -Wno-deprecated-declarations>)
 
 option(FAIRLEAD_TIDY "Run clang-tidy 19 on our own targets while they compile" OFF)
 

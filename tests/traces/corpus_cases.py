@@ -97,6 +97,10 @@ def order_cases():
          [expect("order", "unproven", reason="clock_doubt", best=0.8, lo=0.8 - half, hi=0.8 + half, tol=0.002, unit="s")],
          1, "Two devices, clocks +-2 s each, 0.8 s apart the right way.")
 
+    other_clocks_and_bounces()
+
+
+def other_clocks_and_bounces():
     t = trace("T08")
     t.op(-50, "note", text="jaws bounce at the negative")
     for jaw, off in (("pos", 20.0), ("neg", None)):
@@ -155,10 +159,11 @@ def speed_cases():
         mode(t, 0, "ROLLING")
         fixes(t, spans, dt)
         if pulls:
-            for i in range(end + 1):
-                t.sample(i, "line", "line.pull", 2500)
+            for i in range(-5, end + 6):
+                t.sample(i, "line", "line.pull", 2500 if i < end else 60)
         mode(t, end, "PARKED")
-        t.op(300, "closed", outcome="SIGNED")
+        # A hole after the last line sample could hide a pull, so the job ends with them.
+        t.op(end + 6 if pulls else 300, "closed", outcome="SIGNED")
         case(name, t.texts(), SPEED, [expected], code, about)
 
     def met(margin):
@@ -203,7 +208,7 @@ def total_cases():
             t.sample(i, "line", "line.pull", 2500 if 2 <= i < 35 else 60)
             t.sample(i, "line", "line.out", round(20 - metres * min(max(0.0, (i - 5) / 26), 1.0), 3))
         mode(t, 40, "PARKED")
-        t.op(300, "closed", outcome="SIGNED")
+        t.op(46, "closed", outcome="SIGNED")  # with the last samples: a hole could hide a pull
         m = 10 - metres
         case(name, t.texts(), TOTAL, [expect("distance", verdict, reason=reason, best=m, lo=m - half, hi=m + half,
                                              tol=0.012, unit="m", basis="measured")], code,

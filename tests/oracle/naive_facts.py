@@ -1,0 +1,472 @@
+"""Facts, events and quantities of one job, the plain way: every question walks all lines again.
+
+Written from the vocabulary and the rule semantics alone. A fact is a list of spans
+(start, end, value, line), value True, False or None (unknown), covering opened..closed.
+"""
+
+from fractions import Fraction
+import math
+
+from naive_text import RESOLUTION, one, quantity, spread, stored
+
+U = Fraction(1645, 1000)
+G = Fraction(980665, 100000)
+SETTLE = 500_000  # a change that does not last 500 ms is none
+HOLD = {"clamp.pos.contact": 2_000_000, "clamp.neg.contact": 2_000_000, "clamp.volts": 2_000_000,
+        "line.pull": 5_000_000, "line.out": 5_000_000}
+DEFAULT_SD = {"line.pull": "1 % + 20 N", "line.out": "50 mm", "clamp.volts": "1 %", "deck.tilt": "2 deg",
+              "rigging.legs_angle": "5 deg", "vehicle.speed": "0.2 m/s"}
+DEFAULT_TAU = {"line.pull": 200_000, "line.out": 200_000, "clamp.volts": 500_000, "vehicle.speed": 1_500_000}
+MODES = ("parked", "rolling", "drive", "reverse", "off")
+
+
+class Job:
+    def __init__(self, lines, broken, register):
+        self.register = register
+        self.broken = {}
+        self.opened = next(line for line in lines if line.kind == "opened")
+        self.lines = self.correct(lines)
+        ends = [line for line in self.lines if line.kind in ("closed", "abandoned")]
+        self.start = self.opened.time
+        self.end = ends[0].time if ends else max(line.time for line in self.lines)
+        undone = {(line.body["source"], line.body["seq"]) for line in self.lines if line.kind == "undo"}
+        self.lines = [line for line in self.lines if line.ref() not in undone]
+        for source, seq in broken.items():
+            self.broken[source] = min(line.time for line in self.lines if line.source == source and line.seq >= seq)
+        self.lines = [line for line in self.lines
+                      if line.source not in self.broken or line.seq < broken[line.source]]
+        # A line of another clock keeps its place: its shown time says nothing of the job's span.
+        self.lines = [line for line in self.lines
+                      if self.start <= line.time <= self.end or line.clock != self.opened.clock]
+        self.gaps = self.find_gaps(broken)
+        self.cache = {}
+
+    # --- time ---
+
+    def correct(self, lines):
+        offsets = [line for line in lines if line.kind == "clockOffset"]
+        for line in lines:
+            near = [o for o in offsets if o.body["clock"] == line.clock]
+            line.known_clock = True
+            if near:
+                best = min(near, key=lambda o: abs(o.time - line.shown))
+                line.time = line.shown - round(Fraction(str(best.body["offsetMs"])) * 1000)
+                line.u = max(line.u, U * Fraction(str(best.body["sdMs"])) * 1000)
+                line.shared = True
+        by_source = {}
+        for line in sorted(lines, key=lambda line: (line.source, line.seq)):
+            last = by_source.get(line.source)
+            if last is not None and line.time < last:  # a step back: running maximum, the step goes to u
+                line.u += last - line.time
+                line.stepped = True
+                line.time = last
+            by_source[line.source] = line.time
+        marks = sorted((line for line in lines if line.source == "operator" and
+                        line.kind not in ("alive", "gap", "clockOffset", "undo")), key=lambda line: line.seq)
+        for i in range(len(marks)):
+            group = [m for m in marks if 0 <= m.time - marks[i].time <= 5_000_000]
+            if len(group) >= 3:
+                before = [m.time for m in marks if m.seq < marks[i].seq]
+                back = max(before) if before else marks[i].time
+                for mark in group:
+                    mark.early = max(mark.early, mark.time - back)
+        return sorted(lines, key=lambda line: (line.time, line.source, line.seq))
+
+    def find_gaps(self, broken):
+        """source -> [(from, until or None)] where lines of that source are missing."""
+        gaps = {}
+        for source in {line.source for line in self.lines}:
+            own = sorted((line for line in self.lines if line.source == source), key=lambda line: line.seq)
+            for a, b in zip(own, own[1:]):
+                if b.seq != a.seq + 1:
+                    gaps.setdefault(source, []).append((a.time, b.time))
+        for source, when in self.broken.items():
+            gaps.setdefault(source, []).append((when, None))
+        return gaps
+
+    # --- facts ---
+
+    def said(self, names, value_of, initial):
+        """A fact from lines: value_of(line) gives True, False or None for 'not about it'."""
+        changes, sources = [(self.start, initial, None)], set()
+        for line in self.lines:
+            value = value_of(line)
+            if value is not None:
+                changes.append((line.time, value if line.good else None, line))
+                sources.add(line.source)
+        spans = [(t, changes[i + 1][0] if i + 1 < len(changes) else self.end, v, line)
+                 for i, (t, v, line) in enumerate(changes)]
+        for source in sources:
+            for start, until in self.gaps.get(source, []):
+                later = [line.time for line in self.lines
+                         if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
+                spans = blank(spans, start, min(later) if later else self.end)
+        return spans
+
+    def samples(self, signal):
+        """[(time, stored value or None, line)] of a signal, in order of time."""
+        found = []
+        for line in self.lines:
+            if line.kind == "sample" and line.body["signal"] == signal:
+                found.append((line.time, stored(signal, line.body["value"]) if line.good else None, line))
+            elif line.kind == "deck" and signal == "deck.tilt" and "tiltDeg" in line.body:
+                found.append((line.time, stored(signal, line.body["tiltDeg"]), line))
+        return found
+
+    def held(self, signal, hold):
+        """Sample-and-hold spans (start, end, value, line); unknown past `hold` (None: for ever)."""
+        found = self.samples(signal)
+        spans = [(self.start, found[0][0] if found else self.end, None, None)]
+        for i, (t, value, line) in enumerate(found):
+            stop = found[i + 1][0] if i + 1 < len(found) else self.end
+            good = stop if hold is None else min(stop, t + hold)
+            spans.append((t, good, value, line))
+            if good < stop:
+                spans.append((good, stop, None, None))
+        for start, until in self.gaps.get(found[0][2].source, []) if found else []:
+            spans = blank(spans, start, until if until is not None else self.end)
+        return [s for s in spans if s[0] < s[1]]
+
+    def contact(self, jaw):
+        """None if never sampled, else spans from the first sample on."""
+        signal = f"clamp.{jaw}.contact"
+        if not self.samples(signal):
+            return None
+        return [(a, b, None if v is None else bool(v), line) for a, b, v, line in self.held(signal, HOLD[signal])]
+
+    def clamp(self, lead, points):
+        word = {"positive": "POSITIVE", "negative": "NEGATIVE"}[lead]
+
+        def value_of(line):
+            if line.kind == "clamp" and line.body["lead"] == word and line.body["at"] == "VEHICLE":
+                if line.body.get("point", "TERMINALS") in points:
+                    return line.body["on"]
+            return None
+
+        spans = self.said(None, value_of, False)
+        touch = self.contact(lead[:3])
+        if touch and "TERMINALS" in points:
+            first = next(t for t, _, _ in self.samples(f"clamp.{lead[:3]}.contact"))
+            spans = [(a, min(b, first), v, line) for a, b, v, line in spans if a < first]
+            spans += [s for s in touch if s[0] >= first]
+        return spans
+
+    def run(self, spans, true_if, least, false_if=None, least_off=SETTLE):
+        """True from the first edge of a run of `true_if` lasting `least` until one of false_if."""
+        false_if = false_if or (lambda v: not true_if(v))
+        out, state, i = [], False, 0
+        while i < len(spans):
+            a, b, v, line = spans[i]
+            if v is None:
+                out.append((a, b, None, None))
+                state = False
+                i += 1
+                continue
+            wanted = true_if if not state else false_if
+            if wanted(v):
+                j, stop = i, b
+                while j + 1 < len(spans) and spans[j + 1][2] is not None and wanted(spans[j + 1][2]):
+                    j += 1
+                    stop = spans[j][1]
+                if stop - a >= (least if not state else least_off):
+                    state = not state
+            out.append((a, b, state, line))
+            i += 1
+        return out
+
+    def fact(self, name):
+        if name not in self.cache:
+            self.cache[name] = settle(merge(self.raw(name)))
+        return self.cache[name]
+
+    def raw(self, name):
+        if name.startswith("clamp."):
+            return self.clamp(name[6:], ("TERMINALS", "BATTERY"))
+        if name.startswith("lid."):
+            return self.clamp(name[4:], ("LID_LEAD",))
+        if name == "boost":
+            off = self.said(None, lambda l: (not l.body["on"]) if l.kind == "sourcePower" else None, False)
+            return both(both(self.fact("clamp.positive"), self.fact("clamp.negative")), negate(off))
+        if name == "screen.awake":
+            return self.said(None, lambda l: l.body["awake"] if l.kind == "screen" else None, None)
+        if name == "drive.ready":
+            return self.said(None, lambda l: l.body["confirmed"] if l.kind == "driveReady" else None, None)
+        if name == "scene.set":
+            return self.said(None, lambda l: l.body["set"] if l.kind == "scene" else None, False)
+        if name == "connector.in":
+            return self.said(None, lambda l: {"IN": True, "OUT": False}.get(l.body["event"]) if l.kind == "connector" else None,
+                             None)
+        if name.startswith("mode."):
+            return self.said(None, lambda l: (l.body["mode"].lower() == name[5:]) if l.kind == "vehicleMode" else None, None)
+        if name.startswith("cover.off:"):
+            return self.said(None, lambda l: l.body["off"] if l.kind == "cover" and l.body["which"] == name[10:] else None, False)
+        if name == "rigging":
+            points = {l.body["point"] for l in self.lines if l.kind == "rigging"}
+            return either_of([self.fact("rigging:" + p) for p in sorted(points)], self)
+        if name.startswith("rigging:"):
+            return self.said(None, lambda l: l.body["on"] if l.kind == "rigging" and l.body["point"] == name[8:] else None, False)
+        if name == "tied":
+            return either_of([self.piece(key) for key in self.pieces()], self)
+        if name == "line.taut":
+            if any(l.kind == "line" and l.body["state"] in ("TAUT", "SLACK", "RELEASED") for l in self.lines):
+                return self.said(None, lambda l: {"TAUT": True, "SLACK": False, "RELEASED": False}.get(l.body["state"])
+                                 if l.kind == "line" else None, False)
+            if not self.samples("line.pull"):
+                return [(self.start, self.end, False, None)]
+            return first_known(self.run(self.held("line.pull", HOLD["line.pull"]), lambda v: v >= 500, 2_000_000), False)
+        if name == "line.pulling":
+            if not self.samples("line.pull"):
+                return [(self.start, self.end, None, None)]
+            return self.run(self.held("line.pull", HOLD["line.pull"]), lambda v: v >= 300, 500_000,
+                            lambda v: v < 150, 1_000_000)
+        if name == "deck.moving":
+            return self.said(None, lambda l: l.body.get("moving") if l.kind == "deck" else None, None)
+        if name == "truck.moving":
+            return self.said(None, lambda l: l.body["moving"] if l.kind == "truckMotion" else None, None)
+        if name in ("loaded", "wheels.on_deck", "wheels.on_ground"):
+            return self.wheels(name)
+        if name == "rolling":
+            return self.rolling()
+        raise KeyError(name)
+
+    def wheels(self, name):
+        at = {w: [(self.start, "GROUND", None)] for w in ("LF", "RF", "LR", "RR")}
+        for line in self.lines:
+            if line.kind == "wheels":
+                for wheel in at if line.body["which"] == "ALL" else [line.body["which"]]:
+                    at[wheel].append((line.time, line.body["on"], line))
+        facts = []
+        for changes in at.values():
+            ok = {"loaded": ("DECK", "LIFT"), "wheels.on_deck": ("DECK",), "wheels.on_ground": ("GROUND",)}[name]
+            facts.append([(t, changes[i + 1][0] if i + 1 < len(changes) else self.end, on in ok, line)
+                          for i, (t, on, line) in enumerate(changes)])
+        out = facts[0]
+        for fact in facts[1:]:
+            out = both(out, fact) if name != "wheels.on_ground" else either(out, fact)
+        return out
+
+    def unnamed_false(self, name):
+        """An input that no line has named so far counts as false in a derived fact."""
+        return first_known(self.fact(name), False)
+
+    def still(self):
+        moving = either(self.unnamed_false("deck.moving"), self.unnamed_false("truck.moving"))
+        return negate(merge(moving))
+
+    def rolling(self):
+        still = self.still()
+        pulled = [(self.start, self.end, False, None)]
+        out = self.samples("line.out")
+        for a, b, v, _ in merge(both(self.unnamed_false("line.pulling"), still)):
+            way = [value for t, value, _ in out if a <= t < b and value is not None]
+            if v and way and max(way) - min(way) > 300:
+                pulled = [s for s in lay(pulled, (a, b, True, None))]
+        rolling = both(either(self.unnamed_false("mode.rolling"), merge(pulled)), still)
+        unknown = [(a, b) for a, b, v, _ in self.unnamed_false("line.pulling") if v is None]
+        for a, b in unknown:  # an unseen pull may have moved the car
+            rolling = [s for span in rolling for s in
+                       (blank([span], max(a, span[0]), min(b, span[1])) if span[2] is False and self.samples("line.out")
+                        and max(a, span[0]) < min(b, span[1]) else [span])]
+        return rolling
+
+    def pieces(self):
+        return sorted({(l.body["gear"], l.body.get("wheel", ""), l.body.get("point", ""))
+                       for l in self.lines if l.kind == "tiedown"})
+
+    def piece(self, key):
+        return self.said(None, lambda l: l.body["on"] if l.kind == "tiedown" and
+                         (l.body["gear"], l.body.get("wheel", ""), l.body.get("point", "")) == key else None, False)
+
+    # --- events ---
+
+    def edges(self, name):
+        """[(time, line)] of F.on or F.off; F.off only after F was on."""
+        fact, way = name.rsplit(".", 1)
+        spans, found, was_on = self.fact(fact), [], False
+        for before, now in zip([(None, None, None, None)] + spans, spans):
+            if now[2] is True and before[2] is not True and now[3] is not None and before[0] is not None:
+                if way == "on":
+                    found.append((now[0], now[3]))
+            if now[2] is False and before[2] is not False and was_on and way == "off" and before[0] is not None:
+                found.append((now[0], now[3]))
+            was_on = was_on or now[2] is True
+        return found
+
+    def events(self, name):
+        if name == "first_touch":
+            names = ["clamp.positive.on", "clamp.negative.on", "lid.positive.on", "lid.negative.on", "rigging.on",
+                     "connector.in.on"]
+            names += [f"cover.off:{l.body['which']}.on" for l in self.lines if l.kind == "cover"]
+            found = [e for n in names for e in self.edges(n)]
+            found += [(l.time, l) for l in self.lines if l.kind in ("door", "connector")]
+            return sorted(found, key=lambda e: e[0])[:1]
+        if name in ("opened", "closed", "abandoned", "arrived", "found", "identified", "authority", "film", "statement"):
+            hits = [l for l in self.lines if l.kind == name]
+            return [(l.time, l) for l in hits]
+        if name == "charging.confirmed":
+            return [(l.time, l) for l in self.lines if l.kind == "charging" and l.body["state"] == "CONFIRMED"]
+        if name == "secured.checked":
+            return [(l.time, l) for l in self.lines if l.kind == "secured" and l.body["checked"]]
+        if name.startswith("step.done:"):
+            return [(l.time, l) for l in self.lines if l.kind == "step" and l.body["id"] == name[10:] and l.body["done"]]
+        if name.startswith("item:"):
+            return [(l.time, l) for l in self.lines if l.kind == "item" and l.body["kind"] == name[5:]]
+        if name.startswith("custody."):
+            return [(l.time, l) for l in self.lines if l.kind == "custody" and l.body["event"].lower() == name[8:]]
+        if name.startswith("photo"):
+            head, view = name.split(":", 1)
+            when = head[6:].upper()
+            return [(l.time, l) for l in self.lines
+                    if (l.kind == "photo" and l.body["view"] == view or
+                        l.kind == "film" and view in ("front", "rear", "left", "right"))
+                    and (not when or l.body["when"] == when)]
+        return self.edges(name)
+
+    def is_fact_event(self, name):
+        return name.endswith((".on", ".off")) and name != "first_touch"
+
+    # --- register ---
+
+    def vehicle(self):
+        hits = [v for v in self.register.get("vehicle", []) if one(v, "id") == self.opened.body["vehicle"]]
+        return hits[0] if hits else {}
+
+    def truck(self):
+        hits = [t for t in self.register.get("truck", []) if one(t, "id") == self.opened.body["truck"]]
+        return hits[0] if hits else {}
+
+    def gear(self, name):
+        hits = [g for g in self.register.get("gear", []) if one(g, "id") == name]
+        return hits[0] if hits else None
+
+    def sensor(self, channel):
+        hits = [s for s in self.register.get("sensor", []) if one(s, "channel") == channel
+                and one(s, "truck") in (None, self.opened.body["truck"])]
+        return hits[0] if hits else {}
+
+    def sd(self, channel):
+        text = one(self.sensor(channel), "sd") or DEFAULT_SD.get(channel)
+        return spread(text) if text else (lambda value: Fraction(0))
+
+    def tau(self, channel):
+        text = one(self.sensor(channel), "tau")
+        return quantity(text)[0] if text else Fraction(DEFAULT_TAU.get(channel, 0))
+
+    def mass(self):
+        """(lo, best, hi) in g, or None."""
+        body = self.opened.body
+        if "massKg" in body:
+            best, sd = Fraction(str(body["massKg"])) * 1000, Fraction(str(body.get("massSdKg", 0))) * 1000
+        elif one(self.vehicle(), "mass"):
+            best = quantity(one(self.vehicle(), "mass"))[0]
+            sd = quantity(one(self.vehicle(), "mass_sd", "0 kg"))[0]
+        else:
+            return None
+        return best - U * sd, best, best + U * sd
+
+
+# --- spans ---
+
+def blank(spans, start, stop):
+    return lay(spans, (start, stop, None, None))
+
+
+def lay(spans, new):
+    out = []
+    for a, b, v, line in spans:
+        if b <= new[0] or a >= new[1]:
+            out.append((a, b, v, line))
+            continue
+        if a < new[0]:
+            out.append((a, new[0], v, line))
+        if b > new[1]:
+            out.append((new[1], b, v, line))
+    out.append(new)
+    return sorted((s for s in out if s[0] < s[1]), key=lambda s: s[0])
+
+
+def merge(spans):
+    out = []
+    for span in spans:
+        if span[0] >= span[1]:
+            continue
+        if out and out[-1][2] == span[2]:
+            out[-1] = (out[-1][0], span[1], out[-1][2], out[-1][3])
+        else:
+            out.append(span)
+    return out
+
+
+def settle(spans):
+    """A change that does not last 500 ms is none; one that lasts is dated at its first edge."""
+    out = []
+    for i, span in enumerate(spans):
+        last = i + 1 == len(spans)
+        if out and span[1] - span[0] < SETTLE and not last and span[2] is not None and out[-1][2] is not None:
+            out.append((span[0], span[1], "short", span[3]))
+        else:
+            out.append(span)
+    merged, i = [], 0
+    while i < len(out):
+        if out[i][2] != "short":
+            merged.append(out[i])
+            i += 1
+            continue
+        first = i
+        while i < len(out) and out[i][2] == "short":
+            i += 1
+        before, after = merged[-1], out[i] if i < len(out) else None
+        if after is not None and after[2] is not None and after[2] != before[2]:
+            merged.append((out[first][0], after[1], after[2], out[first][3]))
+            i += 1
+        else:
+            merged[-1] = (before[0], out[i - 1][1], before[2], before[3])
+    return merge(merged)
+
+
+def first_known(spans, value):
+    out, seen = [], False
+    for a, b, v, line in spans:
+        seen = seen or v is not None
+        out.append((a, b, v if seen else value, line))
+    return merge(out)
+
+
+def combine(left, right, rule):
+    cuts = sorted({t for s in left + right for t in s[:2]})
+    out = []
+    for a, b in zip(cuts, cuts[1:]):
+        l = next((s for s in left if s[0] <= a < s[1]), (a, b, None, None))
+        r = next((s for s in right if s[0] <= a < s[1]), (a, b, None, None))
+        starter = l if l[0] == a and l[3] is not None else r if r[0] == a and r[3] is not None else l if l[3] is not None else r
+        out.append((a, b, rule(l[2], r[2]), starter[3]))
+    return merge(out)
+
+
+def both(left, right):
+    return combine(left, right, lambda x, y: False if x is False or y is False else None if None in (x, y) else True)
+
+
+def either(left, right):
+    return combine(left, right, lambda x, y: True if x is True or y is True else None if None in (x, y) else False)
+
+
+def negate(spans):
+    return [(a, b, None if v is None else not v, line) for a, b, v, line in spans]
+
+
+def either_of(facts, job):
+    out = [(job.start, job.end, False, None)]
+    for fact in facts:
+        out = either(out, fact)
+    return out
+
+
+def value_at(spans, t):
+    for a, b, v, line in spans:
+        if a <= t < b:
+            return v
+    return spans[-1][2] if spans else None
+
+
+__all__ = ["Job", "U", "G", "RESOLUTION", "HOLD", "value_at", "both", "merge", "math"]

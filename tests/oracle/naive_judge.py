@@ -1,0 +1,75 @@
+#!/usr/bin/python3
+"""A second, independent evaluator of the five whole rule forms: slow, plain, exact.
+
+Written from the vocabulary and the rule semantics alone, in integers and fractions (floats only in
+sin and cos of a tilt). Same command line as `fairlead judge`, so tests/traces/run_cases.py runs it too:
+
+    naive_judge.py judge TRACE --procedure FILE ... [--register FILE_OR_FOLDER] [--job ID] --json
+
+Not here: the distance by a GPS tag (verdict "skipped"), revisions, live warnings, refusals of input.
+"""
+
+import hashlib
+import json
+import os
+import sys
+
+from naive_facts import Job
+from naive_measures import limit_in_phase, total_in_phase
+from naive_order import comes_first, evidence_present
+from naive_rules import Skipped, finding
+from naive_strength import enough_strength
+from naive_text import micros, one, parse_text, read_lines
+
+FORMS = {"comes_first": comes_first, "limit_in_phase": limit_in_phase, "total_in_phase": total_in_phase,
+         "enough_strength": enough_strength, "evidence_present": evidence_present}
+
+
+def judge(trace, procedures, register_paths, job_id=None):
+    lines, broken = read_lines(trace, job_id)
+    register = {}
+    for path in register_paths:
+        for key, values in parse_text(open(path, encoding="utf-8").read()).items():
+            register.setdefault(key, []).extend(values)
+    job = Job(lines, broken, register)
+    out = []
+    for path in procedures:
+        raw = open(path, "rb").read()
+        proc = parse_text(raw.decode())
+        for rule in proc["rule"]:
+            form = next(k for k in rule if k in FORMS)
+            try:
+                found = FORMS[form](job, proc, rule, one(rule, form))
+            except Skipped as why:
+                found = dict(finding(one(rule, "id"), "yes", "skipped"), sentence=str(why))
+            for item in found if isinstance(found, list) else [found]:
+                if broken and item["verdict"] == "unproven" and item["reason"] == "no_data":
+                    item["reason"] = "sources_disagree"
+                item["procedureSha256"] = hashlib.sha256(raw).hexdigest()
+                out.append(item)
+    return out
+
+
+def main(arguments):
+    procedures, registers, job = [], [], None
+    rest = arguments[2:]
+    while rest:
+        key = rest.pop(0)
+        if key == "--procedure":
+            procedures.append(rest.pop(0))
+        elif key == "--register":
+            path = rest.pop(0)
+            registers += sorted(os.path.join(path, f) for f in os.listdir(path) if f.endswith(".textproto")) \
+                if os.path.isdir(path) else [path]
+        elif key == "--job":
+            job = rest.pop(0)
+    findings = judge(arguments[1], procedures, registers, job)
+    for item in findings:
+        print(json.dumps(item))
+    verdicts = {f["verdict"] for f in findings}
+    return 2 if "deviated" in verdicts else 1 if verdicts - {"met", "", "skipped"} else 0
+
+
+if __name__ == "__main__":
+    assert micros("2016-12-31T23:59:60Z") == micros("2016-12-31T23:59:59.999999Z")
+    sys.exit(main(sys.argv[1:]))

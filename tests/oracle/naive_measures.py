@@ -1,0 +1,297 @@
+"""Naive evaluator: limit_in_phase and total_in_phase."""
+
+import math
+from fractions import Fraction
+from statistics import NormalDist
+
+from naive_facts import G, HOLD, U, both, merge, value_at
+from naive_rules import Skipped, clip, finding, first_reason, rule_phases, worst
+from naive_text import one, quantity
+
+
+def speed_samples(job):
+    """[(from, until, value, sd, line time)]: a fix holds; rope speed covers the two samples it joins."""
+    fixes = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
+    if fixes:
+        text = one(job.sensor("vehicle.speed"), "sd")
+        out = []
+        for i, line in enumerate(fixes):
+            value = math.floor(line.body["speedMps"] / 0.001 + 0.5)
+            sd = quantity(text)[0] if text else Fraction(str(line.body.get("speedSdMps", 0.2))) * 1000
+            stop = fixes[i + 1].time if i + 1 < len(fixes) else job.end
+            out.append((line.time, stop, value if line.good else None, sd))
+        return out
+    rope = job.samples("line.out")
+    sd = job.sd("vehicle.speed")
+    out = []
+    for (t0, v0, _), (t1, v1, _) in zip(rope, rope[1:]):
+        speed = None if v0 is None or v1 is None else math.floor(Fraction(abs(v1 - v0) * 10**6, t1 - t0) + Fraction(1, 2))
+        out.append((t0, t1, speed, sd(speed or 0)))
+    return out
+
+
+def quantity_spans(job, name, hold):
+    """[(start, end, value or None, sd)] over the job."""
+    if name == "vehicle.speed":
+        spans = speed_samples(job)
+    elif name in ("line.pull", "line.leg_pull", "clamp.volts"):
+        signal = "line.pull" if name == "line.leg_pull" else name
+        found, sd = job.samples(signal), job.sd(signal)
+        spans = [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v or 0)) for i, (t, v, _) in enumerate(found)]
+    elif name == "rigging.legs_angle":
+        found = [(l.time, math.floor(l.body["legsAngleDeg"] * 1000 + 0.5)) for l in job.lines
+                 if l.kind == "rigging" and l.body["on"] and "legsAngleDeg" in l.body]
+        sd = job.sd(name)
+        return [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v)) for i, (t, v) in enumerate(found)]
+    else:
+        raise Skipped(name)
+    out = []
+    for a, b, v, sd in spans:
+        good = min(b, a + hold)
+        if v is None:
+            continue
+        out.append((a, good, v, sd))
+    for start, until in [g for s in {l.source for l in job.lines if l.kind in ("sample", "fix")} for g in job.gaps.get(s, [])
+                         if (s == "gps.tag") == (name == "vehicle.speed" and any(l.kind == "fix" for l in job.lines))]:
+        out = [(a, b, v, sd) for x in out for a, b, v, sd in cut_out(x, start, until or job.end)]
+    if name == "line.leg_pull":
+        angle = quantity_spans(job, "rigging.legs_angle", hold)
+        turned = []
+        for a, b, v, sd in out:
+            deg = next((x[2] for x in angle if x[0] <= a < x[1]), None)
+            if deg is None:
+                continue
+            scale = 1 / (2 * math.cos(math.radians(deg / 2000)))
+            turned.append((a, b, Fraction(v * scale), Fraction(float(sd) * scale)))
+        return turned
+    return out
+
+
+def cut_out(span, start, stop):
+    a, b, v, sd = span
+    return [s for s in ((a, min(b, start), v, sd), (max(a, stop), b, v, sd)) if s[0] < s[1]]
+
+
+def limit_at(job, text):
+    """function of time -> (lo, best, hi) in the stored unit, or None; unit word."""
+    parts = [p.strip() for p in text.split(" or ")]
+    for part in parts:
+        if part[:1].isdigit() or part[:1] == "-":
+            value, unit = quantity(part)
+            value = Fraction(math.floor(value + Fraction(1, 2)))
+            return (lambda t: (value, value, value)), unit
+        owner, _, field = part.partition(".")
+        if owner == "vehicle" and one(job.vehicle(), field):
+            value, unit = quantity(one(job.vehicle(), field))
+            value = Fraction(math.floor(value + Fraction(1, 2)))
+            return (lambda t: (value, value, value)), unit
+        if part in ("line.free_roll", "line.rating", "line.layer", "point.rating"):
+            return (lambda t, part=part: named_limit(job, part, t)), "kN"
+    return (lambda t: None), ""
+
+
+def named_limit(job, name, t):
+    if name == "line.free_roll":
+        tilts = [(a, v) for a, v, _ in job.samples("deck.tilt") if a <= t]
+        if not tilts or job.mass() is None:
+            return None
+        u = U * job.sd("deck.tilt")(0)
+        out = []
+        for mass, tilt in zip(job.mass(), (tilts[-1][1] - u, tilts[-1][1], tilts[-1][1] + u)):
+            rad = math.radians(float(tilt) / 1000)
+            out.append(Fraction(float(mass * G) / 1000 * (math.sin(rad) + 0.15 * math.cos(rad))))
+        return tuple(out)
+    winch = one(job.truck(), "winch", {})
+    rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t and value_at(job.fact("rigging:" + l.body["point"]), t)]
+    if name == "point.rating":
+        points = {one(p, "id"): p for p in job.vehicle().get("point", [])}
+        rates = [one(points.get(l.body["point"], {}), "rating") for l in rigged if l.body["on"]]
+        if not rates or None in rates:
+            return None
+        value = min(quantity(r)[0] for r in rates)
+        return value, value, value
+    if name == "line.rating":
+        rates = [quantity(one(winch, "line_rating"))[0]] if one(winch, "line_rating") else []
+        for line in rigged:
+            for gear in line.body["gear"] if line.body["on"] else []:
+                if job.gear(gear) and one(job.gear(gear), "wll"):
+                    rates.append(quantity(one(job.gear(gear), "wll"))[0] * G / 1000)
+        value = min(rates)
+        return value, value, value
+    layers = sorted((int(one(l, "number")), quantity(one(l, "pull"))[0], quantity(one(l, "length"))[0]) for l in winch["layer"])
+    rope = quantity(one(winch, "rope_length"))[0] if one(winch, "rope_length") else layers[-1][2]
+    spans = [s for s in job.held("line.out", HOLD["line.out"]) if s[0] <= t < s[1] and s[2] is not None]
+    if not spans:
+        pulls = [p for _, p, _ in layers]
+        return min(pulls), min(pulls), max(pulls)
+
+    def pull(out):
+        on_drum = rope - out
+        return next((p for _, p, length in layers if on_drum <= length), layers[-1][1])
+    u = U * job.sd("line.out")(0)
+    out = spans[0][2]
+    return pull(out - u), pull(out), pull(out + u)
+
+
+def limit_in_phase(job, proc, rule, form):
+    name, what = one(rule, "id"), one(form, "quantity")
+    phase, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    word = next(k for k in ("under", "at_most", "at_least") if k in form)
+    limit, unit = limit_at(job, one(form, word))
+    factor = UNIT_FACTOR[unit]
+    if not spans:
+        if hidden:
+            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
+        return finding(name, "no")
+    length = int(quantity(one(form, "sustained"))[0])
+    hold = int(quantity(one(form, "longest_gap"))[0])
+    tau = float(job.tau(what if what != "line.leg_pull" else "line.pull"))
+    longest = float(quantity(one(phase, "longest"))[0])
+    looks = max(1.0, 6 * longest / tau) if tau else 1.0
+    z = Fraction(NormalDist().inv_cdf(1 - 0.05 / looks)) if looks > 1 else U
+    shrink = Fraction(min(1.0, math.sqrt(2 * tau / length)))
+    held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
+    sign = -1 if word == "at_least" else 1
+    worst_lo = worst_best = accuse = None
+    holes, cut = bool(hidden), False
+    for start, stop in spans:
+        inside = [(max(a, start), min(b, stop), v, sd) for a, b, v, sd in held if max(a, start) < min(b, stop)]
+        edge = start
+        for a, b, _, _ in inside + [(stop, stop, None, None)]:
+            if a > edge:
+                later = [x for x in held if x[0] >= a]
+                holes, cut = holes or bool(later), cut or not later
+            edge = max(edge, b)
+        for base in (start, start - length // 2):
+            for begin in range(base, stop, length):
+                a, b = max(begin, start), min(begin + length, stop)
+                parts = [(max(c, a), min(d, b), v, sd) for c, d, v, sd in inside if max(c, a) < min(d, b)]
+                covered = sum(d - c for c, d, _, _ in parts)
+                if 2 * covered < length:
+                    continue
+                mean = sum(Fraction(v) * (d - c) for c, d, v, _ in parts) / covered
+                s = Fraction(math.ceil(max(sd for _, _, _, sd in parts) * shrink))
+                bounds = limit(a)
+                if bounds is None:
+                    holes = True
+                    continue
+                low, best, high = bounds
+                if sign < 0:
+                    low, high = high, low
+                lo = sign * (low - mean) - U * s
+                mid = sign * (best - mean)
+                hi = sign * (high - mean) + z * s
+                worst_lo = lo if worst_lo is None else min(worst_lo, lo)
+                worst_best = mid if worst_best is None else min(worst_best, mid)
+                accuse = hi if accuse is None else min(accuse, hi)
+    if worst_best is None:
+        return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
+    outside = accuse < 0
+    within = worst_lo > 0 if word == "under" else worst_lo >= 0
+    if outside:
+        return finding(name, "yes", "deviated", "", worst_best, worst_lo, accuse, unit, factor)
+    reasons = (["no_data"] if holes else []) + (["too_close"] if not within else []) + (["cut_short"] if cut else [])
+    if reasons:
+        return finding(name, "yes", "unproven", first_reason(reasons), worst_best, worst_lo, accuse, unit, factor)
+    return finding(name, "yes", "met", "", worst_best, worst_lo, accuse, unit, factor)
+
+
+UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "": 1, "kg": 1000}
+
+
+# --- total_in_phase ---
+
+def handlings(job):
+    """[(start, end)]: one load, unload, winch-out or reposition."""
+    starts = sorted(t for n in ("rigging.on", "mode.rolling.on", "line.pulling.on") for t, _ in job.edges(n))
+    done = both(both(job.fact("wheels.on_deck"), [(a, b, v is not True, l) for a, b, v, l in job.fact("mode.rolling")]),
+                [(a, b, v is not True, l) for a, b, v, l in job.fact("deck.moving")])
+    ends = sorted([t for t, _ in job.edges("rigging.off")] +
+                  [a for a, _, v, _ in merge(done) if v is True and a > job.start])
+    out, now = [], -1
+    for t in starts:
+        if t < now:
+            continue
+        now = min([e for e in ends if e > t] + [job.end])
+        out.append((t, now))
+    return out
+
+
+def legs_of(values, threshold):
+    """Zigzag: differences of turning points; a reversal counts when it exceeds the threshold."""
+    turns, way = [values[0]], 0
+    extreme = values[0]
+    for value in values[1:]:
+        if way == 0:
+            if abs(value - turns[0]) > threshold:
+                way = 1 if value > turns[0] else -1
+                extreme = value
+        elif (value - extreme) * way >= 0:
+            extreme = value
+        elif abs(value - extreme) > threshold:
+            turns.append(extreme)
+            way, extreme = -way, value
+    if way == 0:
+        extreme = values[-1]
+    return [abs(b - a) for a, b in zip(turns, turns[1:] + [extreme])]
+
+
+def total_in_phase(job, proc, rule, form):
+    name = one(rule, "id")
+    _, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    word = "under" if "under" in form else "at_most"
+    limit, unit = limit_at(job, one(form, word))
+    factor = UNIT_FACTOR[unit]
+    if not spans:
+        if hidden:
+            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
+        return finding(name, "no")
+    rope = job.samples("line.out")
+    if not rope:
+        raise Skipped("vehicle.rolled without a rope counter")
+    if limit(0) is None:
+        return finding(name, "yes", "unproven", "no_data")
+    hold = int(quantity(one(form, "longest_gap"))[0])
+    u = float(U * job.sd("line.out")(0)) * math.sqrt(2)
+    winch = one(job.truck(), "winch", {})
+    pace = quantity(one(winch, "line_speed"))[0] if one(winch, "line_speed") else None
+    results = []
+    groups = handlings(job) if one(form, "per", "HANDLING") == "HANDLING" else [(job.start, job.end)]
+    for begin, end in groups:
+        inside = clip(spans, [(begin, end)])
+        if not inside:
+            continue
+        total, chords, missing, cut = Fraction(0), 0, 0, False
+        for a, b in inside:
+            values = [v for t, v, _ in rope if a <= t < b and v is not None]
+            held = [v for t, v, _ in rope if t < a and a - t <= hold]
+            values = held[-1:] + values
+            edge = a
+            for t, stop, v, _ in [(t, min(t + hold, rope[i + 1][0] if i + 1 < len(rope) else b), v, 0)
+                                  for i, (t, v, _) in enumerate(rope) if v is not None] + [(b, b, 0, 0)]:
+                if stop < a or t > b:
+                    continue
+                if t > edge:
+                    missing += t - edge
+                    cut = cut or not any(x[0] >= t for x in rope)
+                edge = max(edge, stop)
+            if values:
+                found = legs_of(values, u)
+                total += sum(found)
+                chords += len(found)
+        half = Fraction(u) * Fraction(math.sqrt(chords))
+        best = limit(0)[1] - total
+        lo = best - half
+        if missing:
+            lo = None if pace is None else lo - pace * missing / 10**6
+        hi = best + half
+        within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
+        if hi < 0:
+            results.append(("deviated", "", lo, best, hi))
+        elif within:
+            results.append(("met", "", lo, best, hi))
+        else:
+            results.append(("unproven", "cut_short" if cut else "no_data" if missing else "too_close", lo, best, hi))
+    if not results:
+        return finding(name, "no")
+    return worst(name, results, bool(hidden), unit, factor)

@@ -1,0 +1,130 @@
+"""Naive evaluator: comes_first and evidence_present."""
+
+import math
+from fractions import Fraction
+
+from naive_rules import clip, event_hidden, finding, first_reason, phase_spans, worst
+from naive_text import one, quantity
+
+
+def apart(a, b):
+    """(lo, best, hi) of b - a in us, or None where two clocks cannot be compared."""
+    best = b.time - a.time
+    if a.clock == b.clock and a.clock is not None:
+        back = (a.u if getattr(a, "stepped", False) else 0) + (b.u if getattr(b, "stepped", False) else 0)
+        return best - back - b.early, best, best + back + a.early
+    # An offset ties a clock to the recorder's, whose own lines need no uncertainty then.
+    tied = getattr(a, "shared", False) or getattr(b, "shared", False)
+    if not tied and (a.wide is None or b.wide is None):
+        return None
+    u = Fraction(math.isqrt(round((a.u ** 2 + b.u ** 2) * 10**6))) / 1000
+    return best - u - b.early, best, best + u + a.early
+
+
+def comes_first(job, proc, rule, form):
+    name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
+    gap = quantity(one(form, "min_gap", "0 s"))[0]
+    thens = job.events(then)
+    hidden = event_hidden(job, then)
+    if one(rule, "while_phase"):
+        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        thens = [e for e in thens if any(a <= e[0] < b or a == e[0] for a, b in within)]
+        hidden = clip(hidden, within)
+    if one(rule, "unless"):
+        hits = [t for t, _ in job.events(one(rule, "unless"))]
+        thens = [e for e in thens if not any(t <= e[0] for t in hits)]
+    if first.endswith(".off") and job.is_fact_event(first) and thens:
+        if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
+            return finding(name, "no")
+    if not thens:
+        if hidden:
+            return finding(name, "unknown", "unproven", "no_data", unit="s", factor=10**6)
+        return finding(name, "no")
+    results = []
+    before = job.start - 1
+    for t, line in thens:
+        if job.is_fact_event(first):
+            fact, way = first.rsplit(".", 1)
+            spans = job.fact(fact)
+            here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
+            if here[2] is None and not (here[0] == job.start and one_sided(job, fact, spans)):
+                results.append(("unproven", "no_data", None, None, None))
+                before = t
+                continue
+            edges = job.edges(first)
+            held = here[2] is (way == "on")
+            prior = [e for e in edges if e[0] <= t]
+            prior = prior if held and (way == "on" or prior) else []
+            later = [e for e in edges if e[0] > t]
+        else:
+            edges = job.events(first)
+            floor = before if one(form, "ever") != "true" else job.start - 1
+            prior = [e for e in edges if floor < e[0] <= t]
+            later = [e for e in edges if e[0] > t]
+            hid = [h for h in event_hidden(job, first) if h[0] < t and h[1] > floor]
+            if not prior and hid:
+                results.append(("unproven", "no_data", None, None, None))
+                before = t
+                continue
+        before = t
+        if prior:
+            span = apart(prior[-1][1], line)
+        elif later:
+            span = apart(later[0][1], line)
+        else:
+            results.append(("deviated", "", None, None, None))
+            continue
+        if span is None:
+            results.append(("unproven", "clock_doubt", None, None, None))
+            continue
+        lo, best, hi = (v - gap for v in span)
+        if lo >= 0:
+            results.append(("met", "", lo, best, hi))
+        elif hi < 0:
+            results.append(("deviated", "", lo, best, hi))
+        else:
+            results.append(("unproven", "clock_doubt", lo, best, hi))
+    return worst(name, results, bool(hidden), "s", 10**6)
+
+
+def one_sided(job, fact, spans):
+    """True if the fact is unknown only because no line has named it yet: then `first` has not come."""
+    return all(v is None for _, _, v, _ in spans) or spans[0][2] is None
+
+
+def evidence_present(job, proc, rule, form):
+    name, before = one(rule, "id"), one(form, "before")
+    anchors = job.events(before or one(form, "after"))
+    if one(rule, "while_phase"):
+        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        anchors = [e for e in anchors if any(a <= e[0] < b for a, b in within)]
+    if one(rule, "unless"):
+        hits = [t for t, _ in job.events(one(rule, "unless"))]
+        anchors = [e for e in anchors if not any(t <= e[0] for t in hits)]
+    if not anchors:
+        hidden = event_hidden(job, before or one(form, "after"))
+        return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
+    t, anchor = anchors[0]
+    sure = maybe = 0
+    doubt = False
+    for item in form["item"]:
+        hits = []
+        for _, line in job.events(item):
+            span = apart(line, anchor) if before else apart(anchor, line)
+            hits.append("doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt")
+        sure += "in" in hits
+        maybe += "in" in hits or "doubt" in hits
+        doubt = doubt or ("in" not in hits and "doubt" in hits)
+    need = int(one(form, "at_least"))
+    if sure >= need:
+        return finding(name, "yes", "met", "", sure - need, sure - need, maybe - need, "items")
+    gaps = [g for source, found in job.gaps.items() for g in found
+            if source in item_sources(job, form) and (g[0] < t if before else (g[1] or job.end) > t)]
+    reasons = (["no_data"] if gaps else []) + (["clock_doubt"] if doubt and maybe >= need else [])
+    if reasons:
+        return finding(name, "yes", "unproven", first_reason(reasons), sure - need, sure - need, None, "items")
+    return finding(name, "yes", "deviated", "", maybe - need if not doubt else sure - need, sure - need, maybe - need, "items")
+
+
+def item_sources(job, form):
+    return {l.source for item in form["item"] for _, l in job.events(item)} or {"operator"}

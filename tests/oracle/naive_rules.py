@@ -1,0 +1,84 @@
+"""Findings, phases and what the forms of the naive evaluator share."""
+
+from fractions import Fraction
+
+from naive_text import one
+
+REASONS = ("no_data", "too_close", "clock_doubt", "sources_disagree", "not_yet", "cut_short")
+
+
+class Skipped(Exception):
+    pass
+
+
+def finding(rule, applies="yes", verdict="", reason="", best=None, lo=None, hi=None, unit="", factor=1):
+    def out(value):
+        return None if value is None else float(Fraction(value) / Fraction(factor))
+    return {"rule": rule, "applies": applies, "verdict": verdict, "reason": reason, "marginLo": out(lo),
+            "marginBest": out(best), "marginHi": out(hi), "unit": unit, "sentence": "-", "evidence": []}
+
+
+def first_reason(reasons):
+    return min(reasons, key=REASONS.index)
+
+
+# --- phases ---
+
+def event_hidden(job, name):
+    """Spans in which the fact behind an event is unknown through a gap, hole or want of any source."""
+    if not job.is_fact_event(name):
+        sources = {l.source for _, l in job.events(name)} or {"operator"}
+        if name == "first_touch":
+            return []
+        return [(a, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
+    spans = job.fact(name.rsplit(".", 1)[0])
+    unknown = [(a, b) for a, b, v, _ in spans if v is None]
+    if unknown and unknown[0][0] == job.start and unknown[0][1] < job.end:
+        unknown = unknown[1:]  # unknown at opened opens nothing
+    return unknown
+
+
+def phase_spans(job, proc, name):
+    """[(open, close)], hidden: whether an opening may be hidden."""
+    phase = next(p for p in proc["phase"] if one(p, "id") == name)
+    opens, closes = job.events(one(phase, "opens")), job.events(one(phase, "closes"))
+    spans, now = [], -1
+    for t, _ in opens:
+        if t < now:
+            continue
+        stop = min([c for c, _ in closes if c > t] + [job.end])
+        spans.append((t, stop))
+        now = stop
+    hidden = [h for h in event_hidden(job, one(phase, "opens")) if not any(a <= h[0] and h[1] <= b for a, b in spans)]
+    return phase, spans, hidden
+
+
+def clip(spans, others):
+    return [(max(a, c), min(b, d)) for a, b in spans for c, d in others if max(a, c) < min(b, d)]
+
+
+def rule_phases(job, proc, rule, name):
+    phase, spans, hidden = phase_spans(job, proc, name)
+    if one(rule, "while_phase"):
+        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        spans, hidden = clip(spans, within), clip(hidden, within)
+    if one(rule, "unless"):
+        hits = [t for t, _ in job.events(one(rule, "unless"))]
+        spans = [(a, b) for a, b in spans if not any(t <= a for t in hits)]
+        spans = [(a, min([b] + [t for t in hits if t > a])) for a, b in spans]
+    return phase, spans, hidden
+
+
+def worst(name, results, hidden, unit, factor):
+    def key(result):
+        return (result[3] is not None, result[3] if result[3] is not None else 0)
+    for verdict in ("deviated", "unproven", "met"):
+        some = [r for r in results if r[0] == verdict]
+        if verdict == "met" and hidden:
+            return finding(name, "yes", "unproven", "no_data", unit=unit, factor=factor)
+        if some:
+            reasons = [r[1] for r in some if r[1]] + (["no_data"] if hidden and verdict == "unproven" else [])
+            reason = first_reason(reasons) if reasons else ""
+            at = min([r for r in some if r[1] == reason] or some, key=key)
+            return finding(name, "yes", verdict, reason, at[3], at[2], at[4], unit, factor)
+    return None

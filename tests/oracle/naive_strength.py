@@ -1,0 +1,90 @@
+"""Naive evaluator: enough_strength, counted as 49 CFR 393.106(d) when held against half the mass."""
+
+from fractions import Fraction
+
+from naive_facts import value_at
+from naive_rules import finding, rule_phases, worst
+from naive_text import one, quantity
+
+# 49 CFR 393.108, synthetic webbing, as printed: mm -> kg.
+WEBBING = ((45, 790), (50, 910), (75, 1360), (100, 1810))
+
+
+def rating(job, gear, day):
+    """(lo, hi) in g of one piece of gear; hi None = unbounded."""
+    if gear is None:
+        return Fraction(0), None
+    for field, good in (("in_service", lambda d: d <= day), ("inspect_by", lambda d: day <= d),
+                        ("out_of_service", lambda d: day < d)):
+        if one(gear, field) and not good(one(gear, field)):
+            return Fraction(0), Fraction(0)
+    if one(gear, "wll"):
+        value = quantity(one(gear, "wll"))[0]
+        return value, value
+    if one(gear, "kind") == "WEBBING" and one(gear, "width"):
+        width = quantity(one(gear, "width"))[0]
+        fits = [kg for mm, kg in WEBBING if mm <= width]
+        if fits:
+            return Fraction(fits[-1] * 1000), Fraction(fits[-1] * 1000)
+    if one(gear, "kind") == "WEBBING":
+        return Fraction(0), Fraction(1810 * 1000)
+    return Fraction(0), None
+
+
+def enough_strength(job, proc, rule, form):
+    name = one(rule, "id")
+    _, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    least = int(one(form, "least_count", 0))
+
+    def pair(first, second):
+        return [first] + ([dict(second, rule=name + ".count")] if least else [])
+    if not spans:
+        if hidden:
+            return pair(finding(name, "unknown", "unproven", "no_data", unit="kg"),
+                        finding(name, "unknown", "unproven", "no_data", unit="items"))
+        return pair(finding(name, "no"), finding(name, "no"))
+    share, mass = Fraction(one(form, "times_mass")), job.mass()
+    pieces = {}
+    for line in job.lines:
+        if line.kind == "tiedown" and line.body["on"]:
+            pieces[(line.body["gear"], line.body.get("wheel", ""), line.body.get("point", ""))] = line
+    moments = sorted({a for a, _ in spans} | {s[0] for key in pieces for s in job.piece(key)
+                                              if any(a <= s[0] < b for a, b in spans)})
+    results, counts = [], []
+    day = job.opened.row["time"][:10]
+    for t in moments:
+        lo, hi, count_lo, count_hi = Fraction(0), Fraction(0), 0, 0
+        for key, line in pieces.items():
+            on = value_at(job.piece(key), t)
+            if on is False:
+                continue
+            credit = Fraction(1) if line.body["path"] == "ACROSS" else Fraction(1, 2)
+            strap = rating(job, job.gear(key[0]), day)
+            parts = [strap]
+            anchor = line.body.get("anchorGear")
+            if anchor and job.gear(anchor):
+                parts.append(rating(job, job.gear(anchor), day))
+            if job.gear(key[0]) and one(job.gear(key[0]), "anchor_wll"):
+                value = quantity(one(job.gear(key[0]), "anchor_wll"))[0]
+                parts.append((value, value))
+            his = [h for _, h in parts if h is not None]
+            piece_hi = min(his) * credit if his else None
+            hi = None if hi is None or piece_hi is None else hi + piece_hi
+            if strap == (0, 0):  # not in service or out of date: no piece at all
+                continue
+            count_hi += 1
+            if on:
+                lo += min(l for l, _ in parts) * credit
+                count_lo += 1
+        if mass is None:
+            results.append(("unproven", "no_data", None, None, None))
+        else:
+            m_lo, m_hi = lo - share * mass[2], None if hi is None else hi - share * mass[0]
+            known = lo == hi
+            best = lo - share * mass[1] if known else None
+            verdict = "met" if m_lo >= 0 else "deviated" if m_hi is not None and m_hi < 0 else "unproven"
+            results.append((verdict, "" if verdict != "unproven" else "too_close" if known else "no_data", m_lo, best, m_hi))
+        verdict = "met" if count_lo >= least else "deviated" if count_hi < least else "unproven"
+        counts.append((verdict, "no_data" if verdict == "unproven" else "", count_lo - least,
+                       count_lo - least if count_lo == count_hi else None, count_hi - least))
+    return pair(worst(name, results, bool(hidden), "kg", 1000), worst(name, counts, bool(hidden), "items", 1))

@@ -1,0 +1,263 @@
+"""Small random jobs with a random procedure, for holding the program against the naive evaluator.
+
+Each family keeps to ground where the written semantics leave no choice: changes last longer than
+500 ms, samples sit on whole tenths, taps are 6 s apart unless the family is about bursts.
+"""
+
+import hashlib
+import json
+import random
+import sys
+import os
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
+from trace_kit import Trace  # noqa: E402
+
+BASE = "2026-04-07T06:00:00Z"
+ORIGIN = 'origin { text: "random" standing: PRACTICE }'
+
+
+def procedure(rules, phases=""):
+    text = f'id: "random" version: "1.0" title: "random"\n{phases}'
+    for i, (form, more) in enumerate(rules):
+        text += f'rule {{ id: "r{i}" title: "r{i}" {ORIGIN} {more}\n  {form} }}\n'
+    return text
+
+
+def start(rng, name, **more):
+    t = Trace(name, BASE, bursts=True)
+    t.op(0, "opened", procedures=["random"], vehicle="car", truck="truck-1", operator="card-1", **more)
+    return t
+
+
+def drop(rng, lines, source, share):
+    """With probability `share`, one line of the source never arrives: a known gap."""
+    own = [i for i, line in enumerate(lines) if f'"source":"{source}"' in line and '"opened"' not in line
+           and '"closed"' not in line]
+    if len(own) > 2 and rng.random() < share:
+        del lines[rng.choice(own[1:-1])]
+    return lines
+
+
+def taps(rng, count, first=6.0, least=6.0, most=40.0):
+    now, out = first, []
+    for _ in range(count):
+        out.append(round(now, 1))
+        now += rng.uniform(least, most)
+    return out
+
+
+def order_family(rng, name):
+    t = start(rng, name)
+    source = rng.choice(["operator", "clamp"])
+    count = rng.randint(4, 9)
+    whens = taps(rng, count)
+    state = {"POSITIVE": False, "NEGATIVE": False}
+    for when in whens:
+        lead = rng.choice(["POSITIVE", "NEGATIVE"])
+        state[lead] = not state[lead]
+        t.put(when, source, "clamp", {"lead": lead, "on": state[lead], "at": "VEHICLE", "point": "TERMINALS"})
+    if rng.random() < 0.5:
+        t.op(round(rng.uniform(3, whens[-1]), 1) + 0.05, "driveReady", confirmed=True)
+    t.op(whens[-1] + 30, "closed", outcome="SIGNED")
+    gap = ' min_gap: "%d s"' % rng.randint(1, 20) if rng.random() < 0.3 else ""
+    rules = [('comes_first { first: "clamp.negative.off" then: "clamp.positive.off"%s }' % gap, ""),
+             ('comes_first { first: "clamp.positive.on" then: "clamp.negative.on"%s }' % gap, ""),
+             ('comes_first { first: "drive.ready.on" then: "clamp.negative.off" }', rng.choice(["", 'unless: "abandoned"']))]
+    return drop(rng, t.texts(), source, 0.3), procedure(rules), ""
+
+
+def clock_family(rng, name):
+    t = Trace(name, BASE, bursts=True)
+    t.put(0, "operator", "opened", {"procedures": ["random"], "vehicle": "car", "truck": "truck-1", "operator": "card-1"},
+          timeUncertaintyMs=0)
+    ua, ub = rng.choice([0, 100, 2000, 5000]), rng.choice([0, 100, 2000, 5000])
+    when = rng.uniform(60, 70)
+    apart = rng.uniform(-9, 9)
+    for source, lead, off, u in (("probe.a", "NEGATIVE", when, ua), ("probe.b", "POSITIVE", when + apart, ub)):
+        stamp = {"clock": rng.choice([source, "truck"]), "timeUncertaintyMs": u}
+        t.put(20 + 10 * (lead == "POSITIVE"), source, "clamp", {"lead": lead, "on": True, "at": "VEHICLE", "point": "TERMINALS"},
+              **stamp)
+        t.put(round(off, 3), source, "clamp", {"lead": lead, "on": False, "at": "VEHICLE", "point": "TERMINALS"}, **stamp)
+    t.put(200, "operator", "closed", {"outcome": "SIGNED"}, timeUncertaintyMs=0)
+    return t.texts(), procedure([('comes_first { first: "clamp.negative.off" then: "clamp.positive.off" }', "")]), ""
+
+
+def photo_family(rng, name):
+    t = start(rng, name)
+    views = ["front", "rear", "left", "right"]
+    whens = taps(rng, 7)
+    for when in whens:
+        what = rng.random()
+        if what < 0.08:
+            t.op(when, "film", sha256=hashlib.sha256(b"f").hexdigest(), mediaType="video/mp4", when=rng.choice(["BEFORE", "AFTER"]))
+        elif what < 0.85:
+            view = views.pop() if views else "roof"
+            t.op(when, "photo", view=view, when=rng.choice(["BEFORE"] * 4 + ["AFTER"]),
+                 sha256=hashlib.sha256(view.encode()).hexdigest(), mediaType="image/jpeg")
+        else:
+            t.op(when, "note", text="nothing")
+    if rng.random() < 0.85:
+        t.put(round(rng.uniform(10, whens[-1] + 5), 1) + 0.05, "desk", "rigging",
+              {"on": True, "point": "front_eye", "gear": ["soft"]})
+    t.op(whens[-1] + 30, "closed", outcome="SIGNED")
+    items = " ".join(f'item: "photo.before:{v}"' for v in ("front", "rear", "left", "right"))
+    rules = [(f'evidence_present {{ {items} at_least: {rng.randint(1, 4)} before: "first_touch" }}', ""),
+             (f'evidence_present {{ {items.replace("before", "after")} at_least: 1 after: "rigging.on" }}', "")]
+    return drop(rng, t.texts(), "operator", 0.3), procedure(rules), ""
+
+
+ROLLING = 'phase { id: "rolling" opens: "rolling.on" closes: "rolling.off" longest: "%s" }\n'
+
+
+def speed_family(rng, name):
+    t = start(rng, name)
+    on = round(rng.uniform(6, 15), 1)
+    off = round(on + rng.uniform(8, 40), 1)
+    t.op(on, "vehicleMode", mode="ROLLING")
+    t.op(off, "vehicleMode", mode="PARKED")
+    dt = rng.choice([0.1, 0.5, 1.0, 1.0, 2.0])
+    speed = rng.choice([0.6, 1.0, 1.2, 1.35, 1.5])
+    burst = (round(rng.uniform(on, off), 1), rng.uniform(0, 5)) if rng.random() < 0.6 else (0, 0)
+    hole = (round(rng.uniform(on, off), 1), rng.choice([1.5, 2.5, 4.5, 8])) if rng.random() < 0.4 else (0, 0)
+    sd = rng.choice([0.02, 0.05, 0.1])
+    now = 1.0
+    while now < off + 10:
+        if not hole[0] <= now < hole[0] + hole[1]:
+            value = speed + rng.uniform(-0.05, 0.05) + (0.7 if burst[0] <= now < burst[0] + burst[1] else 0)
+            row = {"latDeg": 44.5, "lonDeg": -30, "speedMps": round(value, 3), "hSdM": 2.5, "speedSdMps": sd, "mode": 3}
+            t.put(now, "gps.tag", "fix", row, **({"quality": "SUSPECT"} if rng.random() < 0.01 else {}))
+        now = round(now + dt, 3)
+    t.op(off + 12, "closed", outcome="SIGNED")
+    word = rng.choice(["under", "at_most"])
+    form = (f'limit_in_phase {{ phase: "rolling" quantity: "vehicle.speed" {word}: "{rng.choice(["5 km/h", "1.389 m/s", "6 km/h"])}" '
+            f'sustained: "{rng.choice(["1 s", "2 s", "500 ms"])}" longest_gap: "3 s" }}')
+    return drop(rng, t.texts(), "gps.tag", 0.2), procedure([(form, "")], ROLLING % rng.choice(["5 min", "1 min", "30 min"])), ""
+
+
+def pull_family(rng, name):
+    t = start(rng, name)
+    t.op(6, "rigging", on=True, point="front_eye", gear=["soft"], legsAngleDeg=60)
+    on = round(rng.uniform(20, 30), 1)
+    off = round(on + rng.uniform(10, 40), 1)
+    end = off + 20
+    level, peak = rng.uniform(2000, 9000), rng.uniform(3000, 12000)
+    high = (round(rng.uniform(on, off), 1), rng.choice([0.4, 1.0, 3.0, 6.0]))
+    now = 0.5
+    while now < end:
+        pull = 60.0
+        if on <= now < off:
+            pull = peak if high[0] <= now < high[0] + high[1] else level
+        t.sample(now, "line", "line.pull", round(pull + rng.uniform(-20, 20)))
+        now = round(now + 0.5, 3)
+    t.op(end, "closed", outcome="SIGNED")
+    register = ('sensor { id: "cell" channel: "line.pull" sd: "%s" tau: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
+                'truck { id: "truck-1" winch { line_speed: "10 m/min" line_rating: "%s" layer { number: 1 pull: "36 kN" length: "30 m" } } }\n'
+                'gear { id: "soft" kind: SOFT_SHACKLE wll: "%d kg" in_service: "2025-01-10" inspect_by: "2027-01-10" }\n'
+                % (rng.choice(["30 N", "1 %", "1 % + 20 N"]), rng.choice(["50 ms", "200 ms", "1 s"]),
+                   rng.choice(["6 kN", "8.5 kN", "17.8 kN"]), rng.choice([700, 1500])))
+    form = (f'limit_in_phase {{ phase: "pulling" quantity: "line.pull" at_most: "{rng.choice(["line.rating", "7 kN", "9 kN"])}" '
+            f'sustained: "{rng.choice(["1 s", "2 s"])}" longest_gap: "5 s" }}')
+    phases = 'phase { id: "pulling" opens: "line.pulling.on" closes: "line.pulling.off" longest: "5 min" }\n'
+    return drop(rng, t.texts(), "line", 0.2), procedure([(form, "")], phases), register
+
+
+def total_family(rng, name):
+    t = start(rng, name)
+    sd = rng.choice(["50 mm", "86 mm", "0.3 m"])
+    now, out = 1.0, 20.0
+
+    def sample_until(stop, pull, out_to):
+        nonlocal now, out
+        begin, first = now, out
+        while now < stop - 1e-9:
+            out = first + (out_to - first) * (now - begin) / (stop - begin)
+            t.sample(now, "line", "line.pull", pull)
+            t.sample(now, "line", "line.out", round(out, 3))
+            now = round(now + 1.0, 3)
+        out = out_to
+
+    t.op(6, "rigging", on=True, point="front_eye", gear=["soft"])
+    for _ in range(rng.randint(1, 3)):
+        sample_until(now + 8, 60, out)
+        t.op(now - 1, "vehicleMode", mode="ROLLING")
+        sample_until(now + 4, 900, out)
+        for _ in range(rng.randint(1, 2)):
+            metres = rng.choice([-1, -1, 1]) * rng.uniform(1.5, 7)
+            sample_until(now + round(abs(metres) / 0.3), 2500, out + metres)
+            sample_until(now + 4, 900, out)
+        t.op(now, "vehicleMode", mode="PARKED")
+        sample_until(now + 6, 60, out)
+        if rng.random() < 0.4:
+            t.op(now, "rigging", on=False, point="front_eye", gear=["soft"])
+            sample_until(now + 7, 60, out)
+            t.op(now, "rigging", on=True, point="front_eye", gear=["soft"])
+            sample_until(now + 7, 60, out)
+    t.op(now + 1, "closed", outcome="SIGNED")
+    register = ('sensor { id: "rope" channel: "line.out" sd: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
+                'truck { id: "truck-1" winch { line_speed: "20 m/min" line_rating: "17.8 kN" } }\n' % sd)
+    per = rng.choice(["HANDLING", "HANDLING", "JOB"])
+    form = (f'total_in_phase {{ phase: "rolling" quantity: "vehicle.rolled" {rng.choice(["under", "at_most"])}: "10 m" '
+            f'per: {per} longest_gap: "3 s" }}')
+    return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
+
+
+def strength_family(rng, name):
+    known = rng.random() < 0.7
+    more = {"massKg": rng.choice([1500, 2400.5, 4700]), "massSdKg": rng.choice([0, 20, 97.3])} if known else {}
+    t = start(rng, name, **more)
+    t.put(1, "gps.truck", "truckMotion", {"moving": False})
+    whens = taps(rng, 8, 10, 6, 30)
+    tied = {}
+    for when in whens:
+        wheel = rng.choice(["LF", "RF", "LR", "RR"])
+        on = wheel not in tied
+        if on:
+            tied[wheel] = (rng.choice(["s1", "s2", "s3", "s4", "s5"]) + "-" + wheel, rng.choice(["DIRECT", "SAME_SIDE", "ACROSS"]))
+        gear, path = tied[wheel]
+        t.op(when, "tiedown", on=on, gear=gear, wheel=wheel, path=path)
+        if not on:
+            del tied[wheel]
+    moves = sorted(round(rng.uniform(20, whens[-1] + 30), 1) + 0.05 for _ in range(4))
+    for i, when in enumerate(moves):
+        if i == 0 or when - moves[i - 1] > 1:
+            t.put(when, "gps.truck", "truckMotion", {"moving": i % 2 == 0})
+    t.op(max(whens[-1], moves[-1]) + 20, "closed", outcome="SIGNED")
+    dates = 'in_service: "2025-01-10" inspect_by: "2027-01-10" '
+    register = 'vehicle { id: "car" mass: "1640 kg" mass_sd: "25 kg" }\n' if rng.random() < 0.8 else ""
+    for wheel in ("LF", "RF", "LR", "RR"):
+        register += f'gear {{ id: "s1-{wheel}" kind: WEBBING width: "50 mm" wll: "600 kg" {dates}}}\n'
+        register += f'gear {{ id: "s2-{wheel}" kind: WEBBING width: "50 mm" wll: "1512 kg" anchor_wll: "900 kg" {dates}}}\n'
+        register += f'gear {{ id: "s3-{wheel}" kind: WEBBING width: "50 mm" {dates}}}\n'
+        register += f'gear {{ id: "s4-{wheel}" kind: WEBBING width: "80 mm" {dates}}}\n'
+        register += f'gear {{ id: "s5-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" in_service: "2020-01-10" inspect_by: "2022-01-10" }}\n'
+    form = ('enough_strength { phase: "driving" of: "tiedowns" times_mass: "%s"%s }'
+            % (rng.choice(["0.5", "0.25", "1"]), " least_count: %d" % rng.randint(1, 4) if rng.random() < 0.5 else ""))
+    phases = 'phase { id: "driving" opens: "truck.moving.on" closes: "truck.moving.off" longest: "4 h" }\n'
+    return drop(rng, t.texts(), "operator", 0.25), procedure([(form, "")], phases), register
+
+
+def burst_family(rng, name):
+    """Three taps in a few seconds cannot prove an order; two can."""
+    t = start(rng, name)
+    for when, lead in ((20, "POSITIVE"), (30, "NEGATIVE")):
+        t.op(when, "clamp", lead=lead, on=True, at="VEHICLE", point="TERMINALS")
+    first, second = rng.sample(["POSITIVE", "NEGATIVE"], 2)
+    step = rng.choice([1.0, 1.5, 2.0, 4.0])
+    t.op(60, "clamp", lead=first, on=False, at="VEHICLE", point="TERMINALS")
+    t.op(60 + step, "clamp", lead=second, on=False, at="VEHICLE", point="TERMINALS")
+    if rng.random() < 0.6:
+        t.op(60 + 2 * step, "note", text="clamps off")
+    t.op(100, "closed", outcome="SIGNED")
+    return t.texts(), procedure([('comes_first { first: "clamp.negative.off" then: "clamp.positive.off" }', "")]), ""
+
+
+FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family)
+
+
+def make(seed):
+    rng = random.Random(seed)
+    family = FAMILIES[seed % len(FAMILIES)]
+    lines, text, register = family(rng, f"random-{seed}")
+    assert all(json.loads(line) for line in lines)
+    return family.__name__, lines, text, register

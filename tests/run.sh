@@ -93,10 +93,11 @@ run_part() { # name, minutes
         return 0
     fi
     say "== Part $1: $count tests (limit $(($2 * slow)) min)"
+    rm -f "$logs/$1.log" "$logs/$1.xml"
     status=0
     timeout -k 10 "$(seconds "$2")" ctest --test-dir "$build" -j2 --output-on-failure $select \
         --output-log "$logs/$1.log" --output-junit "$top/$logs/$1.xml" || status=$?
-    summary=$(grep -E '^[0-9]+% tests passed, [0-9]+ tests failed out of [0-9]+' "$logs/$1.log" || true)
+    summary=$(grep -E '^[0-9]+% tests passed, [0-9]+ tests failed out of [0-9]+' "$logs/$1.log" 2>/dev/null || true)
     bad=$(echo "$summary" | sed -n 's/.*passed, \([0-9]*\) tests failed.*/\1/p')
     all=$(echo "$summary" | sed -n 's/.*out of \([0-9]*\).*/\1/p')
     if [ -z "$summary" ]; then

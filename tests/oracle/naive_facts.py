@@ -72,6 +72,13 @@ class Job:
                     mark.early = max(mark.early, mark.time - back)
         return sorted(lines, key=lambda line: (line.time, line.source, line.seq))
 
+    def lost_before(self, source, t):
+        """How many lines of the source are missing before t; None = unknown how many."""
+        own = sorted((line for line in self.lines if line.source == source), key=lambda line: line.seq)
+        if source in self.broken and self.broken[source] <= t:
+            return None
+        return sum(b.seq - a.seq - 1 for a, b in zip(own, own[1:]) if a.time < t)
+
     def find_gaps(self, broken):
         """source -> [(from, until or None)] where lines of that source are missing."""
         gaps = {}
@@ -96,11 +103,13 @@ class Job:
                 sources.add(line.source)
         spans = [(t, changes[i + 1][0] if i + 1 < len(changes) else self.end, v, line)
                  for i, (t, v, line) in enumerate(changes)]
-        for source in sources:
+        # What nobody has named may stand in any gap of a source that speaks in words.
+        for source in sources or {line.source for line in self.lines if line.kind not in ("sample", "fix", "alive")}:
             for start, until in self.gaps.get(source, []):
                 later = [line.time for line in self.lines
                          if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
-                spans = blank(spans, start, min(later) if later else self.end)
+                # The last line before the gap still counts; what follows it is unknown.
+                spans = blank(spans, start + 1, min(later) if later else self.end)
         return spans
 
     def samples(self, signal):
@@ -247,7 +256,15 @@ class Job:
 
     def unnamed_false(self, name):
         """An input that no line has named so far counts as false in a derived fact."""
-        return first_known(self.fact(name), False)
+        spans = first_known(self.fact(name), False)
+        for a, b in self.unseen(name, self.start, self.end):
+            if any(s[2] is False and s[0] <= a < s[1] for s in spans) and not self.unnamed(name):
+                spans = blank(spans, a, b)
+        return merge(spans)
+
+    def unnamed(self, name):
+        """No line and no gap: plainly never said."""
+        return all(v is None for _, _, v, _ in self.fact(name)) and not self.gaps
 
     def still(self):
         moving = either(self.unnamed_false("deck.moving"), self.unnamed_false("truck.moving"))
@@ -321,6 +338,32 @@ class Job:
                         l.kind == "film" and view in ("front", "rear", "left", "right"))
                     and (not when or l.body["when"] == when)]
         return self.edges(name)
+
+    def unsure_offs(self, name):
+        """F.off edges of a fact that may, but need not, have been on inside a gap or hole."""
+        spans, found, was_on, maybe = self.fact(name[:-4]), [], False, False
+        for before, now in zip([(None,) * 4] + spans, spans):
+            if now[2] is False and before[2] is not False and before[0] is not None and maybe and not was_on:
+                found.append((now[0], now[3]))
+            was_on = was_on or now[2] is True
+            maybe = maybe or (now[2] is None and now[3] is None and bool(self.unseen(name[:-4], now[0], now[1])))
+        return found
+
+    def unseen(self, fact, start, end):
+        """Spans of [start, end) in which the fact is unknown, less what is unknown from opened on by want of a word."""
+        spans = [(max(a, start), min(b, end)) for a, b, v, _ in self.fact(fact) if v is None and max(a, start) < min(b, end)]
+        out = []
+        for a, b in spans:
+            if a == self.start and b < self.end and not self.named_before(fact, b):
+                near = [g[0] for found in self.gaps.values() for g in found if g[0] < b]
+                if not near:
+                    continue  # unknown at opened opens nothing
+                a = max(a, min(near))
+            out.append((a, b))
+        return out
+
+    def named_before(self, fact, t):
+        return any(v is not None for a, _, v, _ in self.fact(fact) if a < t)
 
     def is_fact_event(self, name):
         return name.endswith((".on", ".off")) and name != "first_touch"
@@ -402,7 +445,8 @@ def settle(spans):
     out = []
     for i, span in enumerate(spans):
         last = i + 1 == len(spans)
-        if out and span[1] - span[0] < SETTLE and not last and span[2] is not None and out[-1][2] is not None:
+        known = not last and None not in (span[2], spans[i + 1][2]) and out and out[-1][2] is not None
+        if known and span[1] - span[0] < SETTLE:
             out.append((span[0], span[1], "short", span[3]))
         else:
             out.append(span)

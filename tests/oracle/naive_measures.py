@@ -5,7 +5,7 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from naive_facts import G, HOLD, U, both, merge, value_at
-from naive_rules import Skipped, clip, finding, first_reason, rule_phases, worst
+from naive_rules import Skipped, clip, finding, first_reason, less, rule_phases, worst
 from naive_text import one, quantity
 
 
@@ -135,7 +135,7 @@ def named_limit(job, name, t):
 
 def limit_in_phase(job, proc, rule, form):
     name, what = one(rule, "id"), one(form, "quantity")
-    phase, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    phase, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
     word = next(k for k in ("under", "at_most", "at_least") if k in form)
     limit, unit = limit_at(job, one(form, word))
     factor = UNIT_FACTOR[unit]
@@ -183,13 +183,15 @@ def limit_in_phase(job, proc, rule, form):
                 hi = sign * (high - mean) + z * s
                 worst_lo = lo if worst_lo is None else min(worst_lo, lo)
                 worst_best = mid if worst_best is None else min(worst_best, mid)
-                accuse = hi if accuse is None else min(accuse, hi)
+                if not clip([(a, b)], doubt):
+                    accuse = hi if accuse is None else min(accuse, hi)
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
-    outside = accuse < 0
+    outside = accuse is not None and accuse < 0
     within = worst_lo > 0 if word == "under" else worst_lo >= 0
     if outside:
         return finding(name, "yes", "deviated", "", worst_best, worst_lo, accuse, unit, factor)
+    holes = holes or bool(doubt) and not within
     reasons = (["no_data"] if holes else []) + (["too_close"] if not within else []) + (["cut_short"] if cut else [])
     if reasons:
         return finding(name, "yes", "unproven", first_reason(reasons), worst_best, worst_lo, accuse, unit, factor)
@@ -236,9 +238,32 @@ def legs_of(values, threshold):
     return [abs(b - a) for a, b in zip(turns, turns[1:] + [extreme])]
 
 
+def way_rolled(rope, spans, hold, threshold):
+    """(sum of legs, chords, time without a value, whether a hole is ended by no later sample)."""
+    total, chords, missing, cut = Fraction(0), 0, 0, False
+    for a, b in spans:
+        values = [v for t, v, _ in rope if a <= t < b and v is not None]
+        held = [v for t, v, _ in rope if t < a and a - t <= hold]
+        values = held[-1:] + values
+        edge = a
+        for t, stop, v, _ in [(t, min(t + hold, rope[i + 1][0] if i + 1 < len(rope) else b), v, 0)
+                              for i, (t, v, _) in enumerate(rope) if v is not None] + [(b, b, 0, 0)]:
+            if stop < a or t > b:
+                continue
+            if t > edge:
+                missing += t - edge
+                cut = cut or not any(x[0] >= t for x in rope)
+            edge = max(edge, stop)
+        if values:
+            found = legs_of(values, threshold)
+            total += sum(found)
+            chords += len(found)
+    return total, chords, missing, cut
+
+
 def total_in_phase(job, proc, rule, form):
     name = one(rule, "id")
-    _, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
     word = "under" if "under" in form else "at_most"
     limit, unit = limit_at(job, one(form, word))
     factor = UNIT_FACTOR[unit]
@@ -261,37 +286,24 @@ def total_in_phase(job, proc, rule, form):
         inside = clip(spans, [(begin, end)])
         if not inside:
             continue
-        total, chords, missing, cut = Fraction(0), 0, 0, False
-        for a, b in inside:
-            values = [v for t, v, _ in rope if a <= t < b and v is not None]
-            held = [v for t, v, _ in rope if t < a and a - t <= hold]
-            values = held[-1:] + values
-            edge = a
-            for t, stop, v, _ in [(t, min(t + hold, rope[i + 1][0] if i + 1 < len(rope) else b), v, 0)
-                                  for i, (t, v, _) in enumerate(rope) if v is not None] + [(b, b, 0, 0)]:
-                if stop < a or t > b:
-                    continue
-                if t > edge:
-                    missing += t - edge
-                    cut = cut or not any(x[0] >= t for x in rope)
-                edge = max(edge, stop)
-            if values:
-                found = legs_of(values, u)
-                total += sum(found)
-                chords += len(found)
+        total, chords, missing, cut = way_rolled(rope, inside, hold, u)
         half = Fraction(u) * Fraction(math.sqrt(chords))
         best = limit(0)[1] - total
         lo = best - half
         if missing:
             lo = None if pace is None else lo - pace * missing / 10**6
+        sure = less(inside, doubt)
         hi = best + half
+        if sure != inside:
+            total, chords, _, _ = way_rolled(rope, sure, hold, u)
+            hi = limit(0)[1] - total + Fraction(u) * Fraction(math.sqrt(chords))
         within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
         if hi < 0:
             results.append(("deviated", "", lo, best, hi))
         elif within:
             results.append(("met", "", lo, best, hi))
         else:
-            results.append(("unproven", "cut_short" if cut else "no_data" if missing else "too_close", lo, best, hi))
+            results.append(("unproven", "cut_short" if cut else "no_data" if missing or sure != inside else "too_close", lo, best, hi))
     if not results:
         return finding(name, "no")
     return worst(name, results, bool(hidden), unit, factor)

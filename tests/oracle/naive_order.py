@@ -27,14 +27,14 @@ def comes_first(job, proc, rule, form):
     thens = job.events(then)
     hidden = event_hidden(job, then)
     if one(rule, "while_phase"):
-        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
         thens = [e for e in thens if any(a <= e[0] < b or a == e[0] for a, b in within)]
         hidden = clip(hidden, within)
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         thens = [e for e in thens if not any(t <= e[0] for t in hits)]
     if first.endswith(".off") and job.is_fact_event(first) and thens:
-        if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
+        if not any(v is True for _, _, v, _ in job.fact(first[:-4])) and not job.unseen(first[:-4], job.start, job.end):
             return finding(name, "no")
     if not thens:
         if hidden:
@@ -47,7 +47,7 @@ def comes_first(job, proc, rule, form):
             fact, way = first.rsplit(".", 1)
             spans = job.fact(fact)
             here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
-            if here[2] is None and not (here[0] == job.start and one_sided(job, fact, spans)):
+            if here[2] is None and job.unseen(fact, here[0], min(here[1], t + 1)):
                 results.append(("unproven", "no_data", None, None, None))
                 before = t
                 continue
@@ -56,6 +56,10 @@ def comes_first(job, proc, rule, form):
             prior = [e for e in edges if e[0] <= t]
             prior = prior if held and (way == "on" or prior) else []
             later = [e for e in edges if e[0] > t]
+            if way == "off" and held and not prior and job.unseen(fact, job.start, t):
+                results.append(("unproven", "no_data", None, None, None))  # it may have been on in there
+                before = t
+                continue
         else:
             edges = job.events(first)
             floor = before if one(form, "ever") != "true" else job.start - 1
@@ -87,16 +91,11 @@ def comes_first(job, proc, rule, form):
     return worst(name, results, bool(hidden), "s", 10**6)
 
 
-def one_sided(job, fact, spans):
-    """True if the fact is unknown only because no line has named it yet: then `first` has not come."""
-    return all(v is None for _, _, v, _ in spans) or spans[0][2] is None
-
-
 def evidence_present(job, proc, rule, form):
     name, before = one(rule, "id"), one(form, "before")
     anchors = job.events(before or one(form, "after"))
     if one(rule, "while_phase"):
-        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
         anchors = [e for e in anchors if any(a <= e[0] < b for a, b in within)]
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]

@@ -31,15 +31,14 @@ def event_hidden(job, name):
         if name == "first_touch":
             return []
         return [(a, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
-    spans = job.fact(name.rsplit(".", 1)[0])
-    unknown = [(a, b) for a, b, v, _ in spans if v is None]
-    if unknown and unknown[0][0] == job.start and unknown[0][1] < job.end:
-        unknown = unknown[1:]  # unknown at opened opens nothing
-    return unknown
+    found = job.unseen(name.rsplit(".", 1)[0], job.start, job.end)
+    if name.endswith(".off"):
+        found = found + [(t, t + 1) for t, _ in job.unsure_offs(name)]
+    return found
 
 
 def phase_spans(job, proc, name):
-    """[(open, close)], hidden: whether an opening may be hidden."""
+    """[(open, close)]; spans that may hide an opening; spans after an opening whose close may be hidden."""
     phase = next(p for p in proc["phase"] if one(p, "id") == name)
     opens, closes = job.events(one(phase, "opens")), job.events(one(phase, "closes"))
     spans, now = [], -1
@@ -50,7 +49,17 @@ def phase_spans(job, proc, name):
         spans.append((t, stop))
         now = stop
     hidden = [h for h in event_hidden(job, one(phase, "opens")) if not any(a <= h[0] and h[1] <= b for a, b in spans)]
-    return phase, spans, hidden
+    ends = event_hidden(job, one(phase, "closes"))
+    doubt = [(max(a, min(h[0] for h in ends if h[1] > a and h[0] < b)), b) for a, b in spans
+             if any(h[1] > a and h[0] < b for h in ends)]
+    return phase, spans, hidden, doubt
+
+
+def less(spans, others):
+    """What of spans lies in none of the others."""
+    for start, stop in others:
+        spans = [part for a, b in spans for part in ((a, min(b, start)), (max(a, stop), b)) if part[0] < part[1]]
+    return spans
 
 
 def clip(spans, others):
@@ -58,15 +67,16 @@ def clip(spans, others):
 
 
 def rule_phases(job, proc, rule, name):
-    phase, spans, hidden = phase_spans(job, proc, name)
+    phase, spans, hidden, doubt = phase_spans(job, proc, name)
     if one(rule, "while_phase"):
-        _, within, _ = phase_spans(job, proc, one(rule, "while_phase"))
-        spans, hidden = clip(spans, within), clip(hidden, within)
+        _, within, more, unsure = phase_spans(job, proc, one(rule, "while_phase"))
+        hidden = clip(hidden, within + more) + clip(spans, more)
+        spans, doubt = clip(spans, within), clip(doubt, within) + clip(spans, unsure)
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         spans = [(a, b) for a, b in spans if not any(t <= a for t in hits)]
         spans = [(a, min([b] + [t for t in hits if t > a])) for a, b in spans]
-    return phase, spans, hidden
+    return phase, spans, hidden, doubt
 
 
 def worst(name, results, hidden, unit, factor):

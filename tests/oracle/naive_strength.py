@@ -33,7 +33,7 @@ def rating(job, gear, day):
 
 def enough_strength(job, proc, rule, form):
     name = one(rule, "id")
-    _, spans, hidden = rule_phases(job, proc, rule, one(form, "phase"))
+    _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
     least = int(one(form, "least_count", 0))
 
     def pair(first, second):
@@ -76,15 +76,21 @@ def enough_strength(job, proc, rule, form):
             if on:
                 lo += min(l for l, _ in parts) * credit
                 count_lo += 1
+        for source in {line.source for line in pieces.values()} or {"operator"}:
+            lost = job.lost_before(source, t)
+            if lost is None or lost > 0:  # a piece that no line names may be on, of any strength
+                hi, count_hi = None, count_hi + (32 if lost is None else lost)
         if mass is None:
             results.append(("unproven", "no_data", None, None, None))
         else:
             m_lo, m_hi = lo - share * mass[2], None if hi is None else hi - share * mass[0]
             known = lo == hi
             best = lo - share * mass[1] if known else None
-            verdict = "met" if m_lo >= 0 else "deviated" if m_hi is not None and m_hi < 0 else "unproven"
+            sure = not any(a <= t < b for a, b in doubt)
+            verdict = "met" if m_lo >= 0 else "deviated" if sure and m_hi is not None and m_hi < 0 else "unproven"
+            known = known and sure
             results.append((verdict, "" if verdict != "unproven" else "too_close" if known else "no_data", m_lo, best, m_hi))
-        verdict = "met" if count_lo >= least else "deviated" if count_hi < least else "unproven"
+        verdict = "met" if count_lo >= least else "deviated" if count_hi < least and not any(a <= t < b for a, b in doubt) else "unproven"
         counts.append((verdict, "no_data" if verdict == "unproven" else "", count_lo - least,
                        count_lo - least if count_lo == count_hi else None, count_hi - least))
     return pair(worst(name, results, bool(hidden), "kg", 1000), worst(name, counts, bool(hidden), "items", 1))

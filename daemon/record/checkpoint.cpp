@@ -26,7 +26,7 @@ Result<uint64_t> parse_size(std::string_view text) {
 
 Result<std::string> origin_of(std::string_view base_name, uint32_t generation) {
   if (!is_note_key_name(base_name) || generation == 0) {
-    return fail(Code::kBadInput, "origin: base name \"" + shown(base_name) +
+    return fail(Code::kBadInput, "origin: base name \"" + ascii_of(base_name) +
                                      "\" must be visible ASCII without space or '+', generation 1 "
                                      "or more");
   }
@@ -64,8 +64,8 @@ Result<Checkpoint> parse_checkpoint(std::string_view text) {
 Result<std::string> sign_checkpoint(const Checkpoint& checkpoint, const VerifierKey& log,
                                     const SecretKey& secret) {
   if (log.name != checkpoint.origin) {
-    return bad("log key " + shown(log.name) + " may not sign for origin " +
-               shown(checkpoint.origin));
+    return bad("log key " + ascii_of(log.name) + " may not sign for origin " +
+               ascii_of(checkpoint.origin));
   }
   return sign_note(format_checkpoint(checkpoint), log, secret);
 }
@@ -74,11 +74,11 @@ Result<Checkpoint> open_checkpoint(const Note& note, const VerifierKey& log) {
   auto checkpoint = parse_checkpoint(note.text);
   if (!checkpoint) return checkpoint;
   if (checkpoint->origin != log.name) {
-    return fail(Code::kCorrupt,
-                "checkpoint: origin " + shown(checkpoint->origin) + " is not " + shown(log.name));
+    return fail(Code::kCorrupt, "checkpoint: origin " + ascii_of(checkpoint->origin) + " is not " +
+                                    ascii_of(log.name));
   }
   if (!verify_note(note, log)) {
-    return fail(Code::kCorrupt, "checkpoint: not signed by the log key of " + shown(log.name));
+    return fail(Code::kCorrupt, "checkpoint: not signed by the log key of " + ascii_of(log.name));
   }
   return checkpoint;
 }

@@ -17,6 +17,7 @@ bool is_judged_in(const EntryHeader& header, const JobSpan& span) {
   switch (header.kind) {
     case Kind::kJobOpen:
     case Kind::kJobClose:
+    case Kind::kRecovered:
       return own;
     case Kind::kObservations:
       return own || of_no_job;

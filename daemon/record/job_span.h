@@ -30,7 +30,8 @@ struct JobSpan {
   std::optional<ChainPlace> close;  // Its last JOB_CLOSE; absent while open.
 };
 
-/// The entry's body holds lines the job is judged on (OBSERVATIONS, STRIP, JOB_OPEN, JOB_CLOSE).
+/// The entry's body holds lines the job is judged on (OBSERVATIONS, STRIP, JOB_OPEN, JOB_CLOSE,
+/// RECOVERED).
 [[nodiscard]] bool is_judged_in(const EntryHeader& header, const JobSpan& span);
 /// A bundle about the job must show this entry's body, or that it was erased.
 [[nodiscard]] bool must_show_body(const EntryHeader& header, const JobSpan& span);

@@ -66,7 +66,7 @@ bool verify_raw(const VerifierKey& key, std::string_view message, std::string_vi
 
 }  // namespace
 
-std::string shown(std::string_view text) {
+std::string ascii_of(std::string_view text) {
   std::string out;
   for (char c : text.substr(0, 60)) out += (c >= 0x20 && c < 0x7f) ? c : '?';
   return text.size() > 60 ? out + "..." : out;

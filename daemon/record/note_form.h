@@ -12,7 +12,7 @@ namespace fairlead::record {
 [[nodiscard]] bool is_note_key_name(std::string_view name);
 
 /// A piece of hostile text for an error message: short, on one line, visible ASCII only.
-[[nodiscard]] std::string shown(std::string_view text);
+[[nodiscard]] std::string ascii_of(std::string_view text);
 
 /// UTF-8, not empty, ends in a newline, no control character but newline.
 [[nodiscard]] bool is_note_text(std::string_view text);

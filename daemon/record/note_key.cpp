@@ -27,7 +27,7 @@ bool is_note_key_name(std::string_view name) {
 Result<VerifierKey> make_verifier_key(std::string_view name, NoteKeyType type,
                                       const PublicKey& key) {
   if (!is_note_key_name(name)) {
-    return fail(Code::kBadInput, "key name \"" + shown(name) +
+    return fail(Code::kBadInput, "key name \"" + ascii_of(name) +
                                      "\": must be 1 to 255 visible ASCII characters without space "
                                      "or '+'");
   }
@@ -40,7 +40,7 @@ Result<VerifierKey> make_verifier_key(std::string_view name, NoteKeyType type,
 
 Result<VerifierKey> parse_verifier_key(std::string_view text) {
   const auto bad = [&](const std::string& words) {
-    return fail(Code::kBadInput, "verifier key \"" + shown(text) + "\": " + words);
+    return fail(Code::kBadInput, "verifier key \"" + ascii_of(text) + "\": " + words);
   };
   const size_t first = text.find('+');
   const size_t second = first == std::string_view::npos ? first : text.find('+', first + 1);

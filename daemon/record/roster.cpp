@@ -27,7 +27,7 @@ Status check_roster(const Roster& roster) {
     return bad("names more than 256 keys");
   }
   if (!roster.log.name.starts_with(roster.base_name + "/fairlead/g")) {
-    return bad("log key's name is not an origin of base " + shown(roster.base_name));
+    return bad("log key's name is not an origin of base " + ascii_of(roster.base_name));
   }
   std::set<PublicKey> keys{roster.root.key};
   std::set<Id16> devices;
@@ -87,7 +87,7 @@ Status parse_line(std::string_view line, Roster& roster) {
     (word == "admin" ? roster.admins : roster.services).push_back(std::move(*key));
     return {};
   }
-  return fail(Code::kBadInput, "unknown word \"" + shown(word) +
+  return fail(Code::kBadInput, "unknown word \"" + ascii_of(word) +
                                    "\"; a line begins with base, root, log, admin or service");
 }
 

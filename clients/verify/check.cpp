@@ -1,0 +1,24 @@
+#include "clients/verify/steps.h"
+
+namespace fairlead::verifier {
+
+Verdicts check_bundle(std::string_view bytes, const Policy& policy) {
+  Verdicts verdicts;
+  std::optional<Case> c = open_case(bytes, policy, verdicts);
+  if (!c) return verdicts;
+  check_seal(*c, verdicts);
+  check_heads(*c, verdicts);
+  check_inclusion(*c, verdicts);
+  check_signatures(*c, verdicts);
+  check_chains(*c, verdicts);
+  check_job_ends(*c, verdicts);
+  check_bodies(*c, verdicts);
+  check_seen_heads(*c, verdicts);
+  show_oddities(*c, verdicts);
+  show_brackets(*c, verdicts);
+  check_attachments(*c, verdicts);
+  judge_again(*c, verdicts);
+  return verdicts;
+}
+
+}  // namespace fairlead::verifier

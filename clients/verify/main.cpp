@@ -1,0 +1,163 @@
+// fairlead-verify: checks a bundle offline, under the insurer's own policy file.
+#include <google/protobuf/stubs/logging.h>
+
+#include <fstream>
+#include <iostream>
+#include <iterator>
+#include <optional>
+
+#include "clients/verify/mapped_file.h"
+#include "clients/verify/policy.h"
+#include "clients/verify/steps.h"
+
+namespace fairlead::verifier {
+namespace {
+
+constexpr const char* kHelp =
+    R"(fairlead-verify checks a bundle of the record without network or database.
+
+  fairlead-verify check BUNDLE --policy POLICY [--json]
+      Checks the bundle and prints what was found, step by step.
+      A PDF report carries its bundle as an attachment; take it out first, for example with
+      pdfdetach -saveall REPORT.pdf
+
+  fairlead-verify pin --roster FILE --log VKEY [--countersigner VKEY]... [--threshold N] -o POLICY
+      Writes the policy file: whose log it is and whose word counts. Compare the printed
+      fingerprint with the one in the contract.
+
+Exit: 0 proven and countersigned; 1 proven with notes (not yet countersigned, erasures, open job);
+      2 disproven; 3 malformed; 4 key or policy unknown; 64 wrong use.
+
+Examples:
+  fairlead-verify pin --roster roster.note --log 'lot.example/fairlead/g1+1a2b3c4d+AT...' -o lot.policy
+  fairlead-verify check claim-17.flb --policy lot.policy
+)";
+constexpr int kExitUse = 64;
+
+int usage(const std::string& words) {
+  std::cerr << "fairlead-verify: " << words << "; see fairlead-verify --help\n";
+  return kExitUse;
+}
+
+/// The options of a command: each known name takes a value, but for those in `flags`.
+struct Options {
+  std::vector<std::string> plain;
+  std::vector<std::pair<std::string, std::string>> named;
+  bool json = false;
+
+  [[nodiscard]] std::optional<std::string> one(const std::string& name) const {
+    for (const auto& [key, value] : named) {
+      if (key == name) return value;
+    }
+    return std::nullopt;
+  }
+  [[nodiscard]] std::vector<std::string> all(const std::string& name) const {
+    std::vector<std::string> out;
+    for (const auto& [key, value] : named) {
+      if (key == name) out.push_back(value);
+    }
+    return out;
+  }
+};
+
+std::optional<Options> parse(const std::vector<std::string>& words,
+                             const std::vector<std::string>& known) {
+  Options out;
+  for (size_t i = 0; i < words.size(); ++i) {
+    if (words[i] == "--json") {
+      out.json = true;
+    } else if (!words[i].starts_with("-")) {
+      out.plain.push_back(words[i]);
+    } else if (std::find(known.begin(), known.end(), words[i]) == known.end() ||
+               i + 1 == words.size()) {
+      return std::nullopt;
+    } else {
+      out.named.emplace_back(words[i], words[i + 1]);
+      ++i;
+    }
+  }
+  return out;
+}
+
+int finish(const Verdicts& verdicts, bool json) {
+  std::cout << (json ? to_json(verdicts) : to_text(verdicts)) << std::flush;
+  return static_cast<int>(verdicts.exit());
+}
+
+int check(const std::vector<std::string>& words) {
+  const auto options = parse(words, {"--policy"});
+  if (!options || options->plain.size() != 1 || !options->one("--policy")) {
+    return usage("check takes one BUNDLE and --policy POLICY");
+  }
+  Verdicts verdicts;
+  const auto policy_file = MappedFile::open(*options->one("--policy"));
+  auto policy = policy_file ? parse_policy(policy_file->bytes())
+                            : Result<Policy>(std::unexpected(policy_file.error()));
+  if (!policy) {
+    verdicts.add(0, Mark::kUnknown, policy.error().message);
+    return finish(verdicts, options->json);
+  }
+  const auto bundle = MappedFile::open(options->plain[0]);
+  if (!bundle) {
+    verdicts.add(0, Mark::kMalformed, bundle.error().message);
+    return finish(verdicts, options->json);
+  }
+  return finish(check_bundle(bundle->bytes(), *policy), options->json);
+}
+
+int pin_command(const std::vector<std::string>& words) {
+  const auto options = parse(words, {"--roster", "--log", "--countersigner", "--threshold", "-o"});
+  if (!options || !options->plain.empty() || !options->one("--roster") || !options->one("--log") ||
+      !options->one("-o")) {
+    return usage("pin takes --roster FILE --log VKEY -o POLICY");
+  }
+  const std::string threshold_text = options->one("--threshold").value_or("1");
+  if (threshold_text.empty() || threshold_text.size() > 2 ||
+      threshold_text.find_first_not_of("0123456789") != std::string::npos) {
+    return usage("--threshold takes a number from 1 to 15");
+  }
+  const auto roster = MappedFile::open(*options->one("--roster"));
+  auto policy = roster ? pin(roster->bytes(), *options->one("--log"),
+                             options->all("--countersigner"), std::stoul(threshold_text))
+                       : Result<Policy>(std::unexpected(roster.error()));
+  if (!policy) {
+    std::cerr << "fairlead-verify: " << policy.error().message << "\n";
+    return static_cast<int>(Exit::kUnknown);
+  }
+  const std::string path = *options->one("-o");
+  std::ofstream out(path, std::ios::binary | std::ios::trunc);
+  out << format_policy(*policy);
+  out.close();
+  if (!out) {
+    std::cerr << "fairlead-verify: " << path << ": cannot be written\n";
+    return kExitUse;
+  }
+  std::cout << "origin " << policy->origin() << "\nroster " << hex_of(policy->rosters[0])
+            << "\nCompare the roster's fingerprint with the one in the contract. Wrote " << path
+            << "\n";
+  return 0;
+}
+
+int run(const std::vector<std::string>& words) {
+  if (words.empty()) {
+    std::cerr << kHelp;
+    return kExitUse;
+  }
+  if (words[0] == "--help" || words[0] == "-h" || words[0] == "help") {
+    std::cout << kHelp;
+    return 0;
+  }
+  const std::vector<std::string> rest(words.begin() + 1, words.end());
+  if (words[0] == "check") return check(rest);
+  if (words[0] == "pin") return pin_command(rest);
+  return usage("unknown command " + words[0]);
+}
+
+}  // namespace
+}  // namespace fairlead::verifier
+
+int main(int argc, char** argv) {
+  // A body that is not protobuf is a finding, said once by the step that met it.
+  google::protobuf::SetLogHandler(nullptr);
+  return fairlead::verifier::run({argv + 1, argv + argc});
+}

@@ -1,0 +1,178 @@
+// 4: every entry is signed by the key that was valid at its leaf. Admin and service keys come from
+// the pinned roster, device keys from ENROL and ROTATE entries signed by an admin.
+#include "clients/verify/steps.h"
+
+namespace fairlead::verifier {
+namespace {
+
+using record::Kind;
+
+const record::RosterKey* find_key(const std::vector<record::RosterKey>& keys,
+                                  const record::Id16& device_id) {
+  for (const auto& key : keys) {
+    if (key.device_id == device_id) return &key;
+  }
+  return nullptr;
+}
+
+/// Kinds the base's admin key signs besides the base's own: its clock and life, and cards of
+/// people.
+bool is_admin_kind(Kind kind) {
+  switch (kind) {
+    case Kind::kStart:
+    case Kind::kStop:
+    case Kind::kClock:
+    case Kind::kGap:
+    case Kind::kCard:
+      return true;
+    default:
+      return record::is_base_kind(kind) && !record::is_service_kind(kind);
+  }
+}
+
+class SignatureCheck {
+ public:
+  SignatureCheck(Case& c, Verdicts& verdicts) : c_(c), verdicts_(verdicts) {}
+
+  void run() {
+    for (Item& item : c_.items) check(item);
+    if (!verdicts_.failed(4)) {
+      verdicts_.add(4, Mark::kGood,
+                    std::to_string(c_.items.size()) + " signatures, " +
+                        std::to_string(c_.devices.size()) + " enrolled devices");
+    }
+  }
+
+ private:
+  void bad(const Item& item, const std::string& words) {
+    verdicts_.add(4, Mark::kDisproven, name_of(item) + " " + words);
+  }
+
+  void check(Item& item) {
+    const record::EntryHeader& header = item.header;
+    if (const auto* admin = find_key(c_.roster.admins, header.device_id)) {
+      if (!is_admin_kind(header.kind)) return bad(item, "is of a kind no admin key may sign");
+      verify_with(item, admin->key.key);
+      if (item.signed_well) learn(item);
+    } else if (const auto* service = find_key(c_.roster.services, header.device_id)) {
+      if (!record::is_service_kind(header.kind)) {
+        return bad(item, "is of a kind no service key may sign");
+      }
+      verify_with(item, service->key.key);
+    } else {
+      check_device(item);
+    }
+  }
+
+  void verify_with(Item& item, const PublicKey& key) {
+    item.signed_well =
+        item.header.key_id == record::key_id_of(key) && record::verify_entry(item.raw->entry, key);
+    if (!item.signed_well) bad(item, "is not signed by the key of its writer");
+  }
+
+  void check_device(Item& item) {
+    if (record::is_base_kind(item.header.kind)) {
+      return bad(item, "is of a kind only the base may write");
+    }
+    const auto found = c_.devices.find(item.header.device_id);
+    if (found == c_.devices.end()) {
+      verdicts_.add(4, Mark::kUnknown,
+                    name_of(item) + " is of device " + hex_of(item.header.device_id) +
+                        ", which no entry before it enrols");
+      return;
+    }
+    const Device& device = found->second;
+    const Device::Span* valid = nullptr;
+    for (const auto& span : device.keys) {
+      if (item.raw->leaf > span.after_leaf) valid = &span;
+    }
+    if (valid == nullptr) return bad(item, "is older than its device's enrolment");
+    verify_with(item, valid->key);
+    item.quarantined = device.last_trusted && record::place_of(item.header) > *device.last_trusted;
+  }
+
+  /// Takes up what an admin's entry says about keys.
+  void learn(const Item& item) {
+    switch (item.header.kind) {
+      case Kind::kEnrol:
+        return learn_enrol(item);
+      case Kind::kRotate:
+        return learn_rotate(item);
+      case Kind::kRevoke:
+        return learn_revoke(item);
+      case Kind::kRestore:
+      case Kind::kFork:
+        if (!item.has_body()) bad(item, "must be shown with its body");
+        return;
+      default:
+        return;
+    }
+  }
+
+  void learn_enrol(const Item& item) {
+    if (!item.has_body()) return;  // Of a device the bundle does not speak of.
+    const auto body = body_as<v1::EnrolBody>(item);
+    const auto id = array_of<16>(body ? body->device_id() : "", "device id");
+    const auto key = array_of<32>(body ? body->public_key() : "", "key");
+    if (!id || !key) return bad(item, "does not name a device and its key");
+    if (find_key(c_.roster.admins, *id) || find_key(c_.roster.services, *id) ||
+        c_.devices.contains(*id)) {
+      return bad(item, "enrols a device id that is already in use");
+    }
+    Device device;
+    device.enrol_leaf = item.raw->leaf;
+    device.enrol_leaf_hash = item.leaf_hash;
+    device.name = body->device_name();
+    device.is_import = body->kind() == v1::EnrolBody::IMPORT;
+    device.keys.push_back({PublicKey{*key}, item.raw->leaf});
+    c_.devices.emplace(*id, std::move(device));
+  }
+
+  void learn_rotate(const Item& item) {
+    const auto body = body_as<v1::RotateBody>(item);
+    const auto id = array_of<16>(body ? body->device_id() : "", "device id");
+    const auto old_key = array_of<32>(body ? body->old_public_key() : "", "key");
+    const auto new_key = array_of<32>(body ? body->new_public_key() : "", "key");
+    const auto old_signature = array_of<64>(body ? body->old_signature() : "", "signature");
+    const auto new_signature = array_of<64>(body ? body->new_signature() : "", "signature");
+    if (!id || !old_key || !new_key || !old_signature || !new_signature) {
+      return bad(item, "must be shown with its body and both signatures");
+    }
+    const auto found = c_.devices.find(*id);
+    if (found == c_.devices.end()) return;  // Not a device of this bundle.
+    const std::string message =
+        "fairlead/rotate/v1\n" + string_of(*id) + string_of(*old_key) + string_of(*new_key);
+    if (found->second.keys.back().key.bytes != *old_key ||
+        !verify(PublicKey{*old_key}, message, Signature{*old_signature}) ||
+        !verify(PublicKey{*new_key}, message, Signature{*new_signature})) {
+      return bad(item, "is not signed by the old and the new key");
+    }
+    found->second.keys.push_back({PublicKey{*new_key}, item.raw->leaf});
+  }
+
+  void learn_revoke(const Item& item) {
+    const auto body = body_as<v1::RevokeBody>(item);
+    const auto id = array_of<16>(body ? body->device_id() : "", "device id");
+    if (!id) return bad(item, "must be shown with its body");
+    const auto found = c_.devices.find(*id);
+    if (found == c_.devices.end()) return;
+    const record::ChainPlace place{body->last_epoch(), body->last_seq()};
+    auto& trusted = found->second.last_trusted;
+    if (!trusted || place < *trusted) trusted = place;
+    // Entries taken in before the key was revoked may stand after the last trusted one too.
+    for (Item& other : c_.items) {
+      if (other.header.device_id == *id && record::place_of(other.header) > *trusted) {
+        other.quarantined = true;
+      }
+    }
+  }
+
+  Case& c_;
+  Verdicts& verdicts_;
+};
+
+}  // namespace
+
+void check_signatures(Case& c, Verdicts& verdicts) { SignatureCheck(c, verdicts).run(); }
+
+}  // namespace fairlead::verifier

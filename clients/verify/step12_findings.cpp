@@ -1,0 +1,101 @@
+// 12: the findings on record come out the same when the job is judged again, here, under the files
+// that were in force when it was opened.
+#include <map>
+
+#include "clients/verify/job_lines.h"
+#include "clients/verify/steps.h"
+#include "daemon/judge/judge.h"
+
+namespace fairlead::verifier {
+namespace {
+
+using record::Kind;
+
+struct Recorded {
+  std::string line;
+  uint32_t revision = 0;
+};
+
+/// The last revision on record of each rule's finding, by leaf order.
+std::map<std::string, Recorded> recorded_findings(const Case& c) {
+  std::map<std::string, Recorded> out;
+  for (const Item& item : c.items) {
+    if (item.header.kind != Kind::kFinding || !item.signed_well) continue;
+    const auto body = body_as<v1::FindingBody>(item);
+    if (!body || body->job_id() != c.meta.job_id()) continue;
+    out[body->rule()] = {body->line(), body->revision()};
+  }
+  return out;
+}
+
+/// The pinned files as the judge reads them. Errors: a pin the bundle has no bytes for, or files
+/// the judge refuses.
+Result<judge::Rulebook> pinned_rules(const Case& c) {
+  std::map<std::string, std::string_view> by_hash;
+  for (const auto& file : c.bundle.files) by_hash[string_of(file.sha256)] = file.bytes;
+  std::vector<judge::SourceFile> procedures, register_files;
+  for (const v1::Pin& pin : job_pins(c)) {
+    if (pin.kind() == v1::FileKind::POLICY) continue;
+    const auto found = by_hash.find(pin.sha256());
+    if (found == by_hash.end()) {
+      return fail(Code::kNotFound, "file " + hex_of(pin.sha256()) + " is not in the bundle");
+    }
+    auto& group = pin.kind() == v1::FileKind::PROCEDURE ? procedures : register_files;
+    group.push_back({pin.name(), std::string(found->second)});
+  }
+  return judge::Rulebook::load(procedures, register_files);
+}
+
+void compare(const std::vector<judge::Finding>& findings, std::map<std::string, Recorded> recorded,
+             Verdicts& verdicts) {
+  size_t same = 0;
+  for (judge::Finding finding : findings) {
+    const auto found = recorded.find(finding.rule);
+    if (found == recorded.end()) {
+      verdicts.add(
+          12, Mark::kNote,
+          finding.rule + ": judged here as " + judge::word(finding.verdict) + ", not on record");
+      continue;
+    }
+    // How often a finding was revised is history, not judgement.
+    finding.revision = found->second.revision;
+    if (judge::finding_to_json(finding) == found->second.line) {
+      ++same;
+    } else {
+      verdicts.add(12, Mark::kDisproven,
+                   finding.rule + ": comes out otherwise than recorded; here " +
+                       judge::finding_to_json(finding));
+    }
+    recorded.erase(found);
+  }
+  for (const auto& [rule, line] : recorded) {
+    verdicts.add(12, Mark::kDisproven, rule + ": is on record, but no rule in force gives it");
+  }
+  if (!verdicts.failed(12)) {
+    verdicts.add(12, Mark::kGood, std::to_string(same) + " findings come out the same");
+  }
+}
+
+}  // namespace
+
+void judge_again(const Case& c, Verdicts& verdicts) {
+  if (!c.job) return;
+  const auto recorded = recorded_findings(c);
+  const JobLines lines = job_lines(c);
+  if (!lines.trouble.empty()) {
+    verdicts.add(12, Mark::kDisproven, "a signed body cannot be read: " + lines.trouble);
+  } else if (!lines.whole) {
+    verdicts.add(12, Mark::kNote, "not judged again: lines of the job are erased or altered");
+  } else if (!c.job->close) {
+    verdicts.add(12, Mark::kNote, "not judged again: the job is still open");
+  } else if (recorded.empty() && job_pins(c).empty()) {
+    verdicts.add(12, Mark::kShown, "no findings on record and no rules in force");
+  } else if (auto rules = pinned_rules(c); !rules) {
+    verdicts.add(12, Mark::kDisproven,
+                 "the files in force cannot be used: " + rules.error().message);
+  } else {
+    compare(judge::judge_job(*rules, lines.lines), recorded, verdicts);
+  }
+}
+
+}  // namespace fairlead::verifier

@@ -94,7 +94,7 @@ def check(program, folder, seed):
 
 
 def main(arguments):
-    program, count, first = os.path.join(ROOT, "build/release/clients/cli/fairlead"), 120, 1
+    program, count, first = os.path.join(ROOT, "build/release/bin/fairlead"), 120, 1
     while arguments:
         key = arguments.pop(0)
         if key == "--random":

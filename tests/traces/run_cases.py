@@ -3,7 +3,7 @@
 
     /usr/bin/python3 tests/traces/run_cases.py [PROGRAM] [CASE ...]
 
-PROGRAM defaults to build/release/clients/cli/fairlead. Prints the differences and a closing line;
+PROGRAM defaults to build/release/bin/fairlead. Prints the differences and a closing line;
 exit 1 on any failure. A case is a folder with trace.jsonl and case.json:
 
     procedures  shipped names, or files of the folder; register  "fleet", a file of the folder, or ""
@@ -121,6 +121,8 @@ def run(program, case, outputs):
     done = subprocess.run(command(program, case, spec), capture_output=True, timeout=60, cwd=ROOT)
     outputs[case] = done.stdout
     stderr = done.stderr.decode(errors="replace")
+    if done.returncode not in (0, 1, 2, 3):
+        return spec, [("", "exit", f"{done.returncode}: {stderr.strip()[:200]}", "no crash")]
     problems = []
     if not allowed(done.returncode, spec["exit"]):
         problems.append(("", "exit", done.returncode, spec["exit"]))
@@ -141,7 +143,7 @@ def run(program, case, outputs):
 
 
 def main(arguments):
-    program = arguments[0] if arguments else os.path.join(ROOT, "build/release/clients/cli/fairlead")
+    program = arguments[0] if arguments else os.path.join(ROOT, "build/release/bin/fairlead")
     if not os.access(program, os.X_OK):
         print(f"{program}: not there; build it (ninja -C build/release fairlead) or name it as the first argument")
         return 1

@@ -1,0 +1,120 @@
+#include "reports/claim/claim_report.h"
+
+#include "daemon/base/crypto.h"
+#include "daemon/base/time_text.h"
+#include "reports/charts/plot.h"
+#include "reports/claim/parts.h"
+#include "reports/templates/template.h"
+
+namespace fairlead::reports {
+namespace {
+
+constexpr size_t kMostAllegations = 6;
+constexpr size_t kMostPictureBytes = 8u << 20;
+
+std::optional<int64_t> received_time(const v1::Claim& claim) {
+  if (const auto time = parse_time_us(claim.received())) return *time;
+  if (const auto day = parse_date_us(claim.received())) return *day;
+  return std::nullopt;
+}
+
+Result<std::vector<Answer>> answer_all(const AnswerInput& input, const v1::Claim& claim,
+                                       const AllegationTable& table) {
+  if (claim.allegation().empty()) {
+    return fail(Code::kBadInput, "claim.allegation: none; name at least one thing that is alleged");
+  }
+  if (static_cast<size_t>(claim.allegation_size()) > kMostAllegations) {
+    return fail(Code::kBadInput,
+                "claim.allegation: more than six; open a second claim for the rest");
+  }
+  std::vector<Answer> answers;
+  for (const auto& allegation : claim.allegation()) {
+    const v1::AllegationKind* kind = nullptr;
+    if (allegation.kind().empty()) {
+      kind = guess_kind(table, allegation.words());
+      if (kind == nullptr) {
+        return fail(Code::kBadInput, "claim.allegation.kind: missing, and the words '" +
+                                         allegation.words() + "' fit no kind; name one");
+      }
+    } else {
+      const auto found = find_kind(table, allegation.kind());
+      if (!found) return std::unexpected(found.error());
+      kind = *found;
+    }
+    answers.push_back(answer_allegation(input, *kind, allegation, answers.size()));
+  }
+  return answers;
+}
+
+void add_picture(Json& picture, const std::map<std::string, Attachment>& attachments) {
+  picture["src"] = false;
+  if (!picture.contains("sha256")) return;
+  const std::string data = picture_data(attachments, picture.at("sha256"));
+  if (!data.empty()) picture["src"] = data;
+}
+
+}  // namespace
+
+std::string picture_data(const std::map<std::string, Attachment>& attachments,
+                         const std::string& sha256) {
+  const auto found = attachments.find(sha256);
+  if (found == attachments.end()) return {};
+  const std::string& bytes = found->second.bytes;
+  if (bytes.size() > kMostPictureBytes) return {};
+  // By its first bytes, not by what a line says of it.
+  const bool png = bytes.starts_with("\x89PNG\r\n\x1a\n");
+  const bool jpeg = bytes.starts_with("\xFF\xD8\xFF");
+  if (!png && !jpeg) return {};
+  return std::string("data:image/") + (png ? "png" : "jpeg") + ";base64," + base64_of(bytes);
+}
+
+Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
+                               const AllegationTable& table, const ReportOptions& options) {
+  if (record.lines.empty()) {
+    return fail(Code::kBadInput,
+                "job " + record.job_id + ": no lines on record; nothing to report");
+  }
+  const LocalTime local(options.utc_offset_minutes, options.zone_name);
+  const JobFacts facts = gather_facts(record);
+  const std::vector<Series> series = series_of(record);
+  const auto answers = answer_all({record, facts, series, local}, claim, table);
+  if (!answers) return std::unexpected(answers.error());
+  const ClaimInput input{
+      record, claim, table, options, facts, series, local, *answers, received_time(claim)};
+  Json json;
+  json["report"] = head_block(input);
+  json["claim"] = claim_block(input);
+  json["answers"] = answers_block(input);
+  json["columns"] = columns_block(input);
+  json["measured"] = measured_block(input);
+  json["pictures"] = pictures_block(input);
+  json["custody"] = custody_chart(record, facts, local, input.received_us);
+  json["settle"] = settle_block(input);
+  json["record"] = record_block(input);
+  json["timeline"] = timeline_part(input);
+  json["charts"] = charts_part(input);
+  json["findings"] = findings_part(input);
+  json["gaps"] = gaps_part(input);
+  json["equipment"] = equipment_part(input);
+  json["photos"] = photos_part(input);
+  return json;
+}
+
+Result<std::string> claim_report_html(const Json& json,
+                                      const std::map<std::string, Attachment>& attachments) {
+  const auto page = built_in_file("claim.mustache");
+  if (!page) return std::unexpected(page.error());
+  const auto style = built_in_file("page.css");
+  if (!style) return std::unexpected(style.error());
+  Json data = json;
+  data["style"] = std::string(*style);
+  data["custody"]["svg"] = custody_chart_svg(json.at("custody"));
+  data["has_charts"] = !json.at("charts").empty();
+  for (auto& chart : data["charts"]) chart["svg"] = signal_chart_svg(chart);
+  add_picture(data["pictures"]["before"], attachments);
+  add_picture(data["pictures"]["after"], attachments);
+  for (auto& photo : data["photos"]["rows"]) add_picture(photo, attachments);
+  return fill_template(*page, data);
+}
+
+}  // namespace fairlead::reports

@@ -1,0 +1,248 @@
+#include "reports/claim/facts.h"
+
+#include <algorithm>
+#include <map>
+#include <tuple>
+
+#include "daemon/base/time_text.h"
+#include "reports/text.h"
+
+namespace fairlead::reports {
+namespace {
+
+using Kind = v1::Observation::KindCase;
+
+bool is_mark(const v1::Observation& line) {
+  return line.kind_case() != Kind::kSample && line.kind_case() != Kind::kFix &&
+         line.kind_case() != Kind::kAlive && line.kind_case() != Kind::KIND_NOT_SET;
+}
+
+std::vector<TimedLine> marks_in_order(const JobRecord& record) {
+  std::set<std::pair<std::string, uint32_t>> undone;
+  for (const auto& line : record.lines) {
+    if (line.has_undo()) undone.insert({line.undo().source(), line.undo().seq()});
+  }
+  std::vector<TimedLine> marks;
+  for (const auto& line : record.lines) {
+    const auto time = parse_time_us(line.time());
+    if (!time || !is_mark(line)) continue;
+    marks.push_back({*time, &line, undone.contains({line.source(), line.seq()})});
+  }
+  std::stable_sort(marks.begin(), marks.end(), [](const TimedLine& a, const TimedLine& b) {
+    return std::tuple(a.time_us, a.line->source(), a.line->seq()) <
+           std::tuple(b.time_us, b.line->source(), b.line->seq());
+  });
+  return marks;
+}
+
+bool touches(const v1::Observation& line) {
+  switch (line.kind_case()) {
+    case Kind::kClamp:
+      return line.clamp().on() && line.clamp().at() == v1::Clamp::VEHICLE;
+    case Kind::kCover:
+      return line.cover().off();
+    case Kind::kRigging:
+      return line.rigging().on();
+    case Kind::kDoor:
+    case Kind::kConnector:
+      return true;
+    default:
+      return false;
+  }
+}
+
+void set_once(std::optional<int64_t>& field, int64_t time) {
+  if (!field) field = time;
+}
+
+const char* limit_word(int limit) {
+  return limit == v1::Photo::DARK ? "dark" : limit == v1::Photo::WET ? "wet" : "dirty";
+}
+
+void take_picture(const TimedLine& mark, JobFacts& facts) {
+  PhotoFact photo;
+  photo.time_us = mark.time_us;
+  photo.source = mark.line->source();
+  photo.seq = mark.line->seq();
+  if (mark.line->has_film()) {
+    photo.film = true;
+    photo.view = "film";
+    photo.sha256 = mark.line->film().sha256();
+    photo.media_type = mark.line->film().media_type();
+    photo.when = mark.line->film().when();
+  } else {
+    const auto& said = mark.line->photo();
+    photo.view = said.view();
+    photo.sha256 = said.sha256();
+    photo.media_type = said.media_type();
+    photo.when = said.when();
+    for (const int limit : said.limits()) photo.limits.emplace_back(limit_word(limit));
+  }
+  facts.photos.push_back(std::move(photo));
+}
+
+void take_custody(const TimedLine& mark, JobFacts& facts) {
+  switch (mark.line->custody().event()) {
+    case v1::Custody::TAKEN:
+      return set_once(facts.taken, mark.time_us);
+    case v1::Custody::GIVEN:
+      facts.released_how = "given";
+      break;
+    case v1::Custody::REFUSED:
+      facts.released_how = "refused";
+      break;
+    case v1::Custody::LEFT:
+      facts.released_how = "left";
+      break;
+    case v1::Custody::STORED:
+      facts.released_how = "stored";
+      break;
+    default:
+      return;
+  }
+  facts.released = mark.time_us;
+}
+
+void take_wheels(const TimedLine& mark, JobFacts& facts) {
+  const auto& wheels = mark.line->wheels();
+  if (wheels.which() != "ALL") return;
+  if (wheels.on() == v1::Wheels::DECK) set_once(facts.loaded, mark.time_us);
+  if (wheels.on() == v1::Wheels::GROUND && facts.loaded) facts.unloaded = mark.time_us;
+}
+
+void take_mark(const TimedLine& mark, JobFacts& facts) {
+  const v1::Observation& line = *mark.line;
+  if (touches(line)) set_once(facts.first_touch, mark.time_us);
+  switch (line.kind_case()) {
+    case Kind::kOpened:
+      set_once(facts.opened, mark.time_us);
+      facts.vehicle = line.opened().vehicle();
+      facts.truck = line.opened().truck();
+      facts.operator_card = line.opened().operator_();
+      facts.procedures.assign(line.opened().procedures().begin(), line.opened().procedures().end());
+      if (const auto promised = parse_time_us(line.opened().promised())) facts.promised = *promised;
+      return;
+    case Kind::kClosed:
+    case Kind::kAbandoned:
+      facts.closed = mark.time_us;
+      return;
+    case Kind::kArrived:
+      return set_once(facts.arrived, mark.time_us);
+    case Kind::kFound:
+      return set_once(facts.found, mark.time_us);
+    case Kind::kWheels:
+      return take_wheels(mark, facts);
+    case Kind::kTruckMotion:
+      if (line.truck_motion().moving() && facts.loaded) set_once(facts.travel, mark.time_us);
+      return;
+    case Kind::kCustody:
+      return take_custody(mark, facts);
+    case Kind::kPhoto:
+    case Kind::kFilm:
+      return take_picture(mark, facts);
+    case Kind::kCondition: {
+      const auto& c = line.condition();
+      facts.conditions.push_back(
+          {c.place(), c.kind(), c.words(), c.size_mm(), mark.time_us, c.when()});
+      return;
+    }
+    default:
+      return;
+  }
+}
+
+// A gap reaches from the channel's last line before it to the first one after it.
+void find_gaps(const JobRecord& record, JobFacts& facts) {
+  for (const auto& mark : facts.lines) {
+    if (!mark.line->has_gap()) continue;
+    const auto& said = mark.line->gap();
+    GapFact gap{said.channel(), said.cause(), std::nullopt, facts.begin_us, facts.end_us};
+    if (said.has_lost()) gap.lost = said.lost();
+    for (const auto& line : record.lines) {
+      const bool same = line.source() == said.channel() ||
+                        (line.has_sample() && line.sample().signal() == said.channel());
+      const auto time = parse_time_us(line.time());
+      if (!same || !time || line.has_gap() || line.has_alive()) continue;
+      if (*time <= mark.time_us) gap.from_us = std::max(gap.from_us, *time);
+      if (*time > mark.time_us) gap.to_us = std::min(gap.to_us, *time);
+    }
+    gap.to_us = std::max(gap.to_us, mark.time_us);
+    facts.gaps.push_back(std::move(gap));
+  }
+}
+
+class StretchFinder {
+ public:
+  explicit StretchFinder(JobFacts& facts) : facts_(facts) {}
+  void set(const char* words, bool on, int64_t time) {
+    const auto open = open_.find(words);
+    if (on && open == open_.end()) open_[words] = time;
+    if (!on && open != open_.end()) close(open, time);
+  }
+  void finish() {
+    while (!open_.empty()) close(open_.begin(), facts_.end_us);
+    std::sort(facts_.stretches.begin(), facts_.stretches.end(),
+              [](const Stretch& a, const Stretch& b) {
+                return std::tuple(a.from_us, a.words) < std::tuple(b.from_us, b.words);
+              });
+  }
+
+ private:
+  using Open = std::map<std::string, int64_t>;
+  void close(Open::iterator open, int64_t time) {
+    facts_.stretches.push_back({open->first, open->second, time});
+    open_.erase(open);
+  }
+  JobFacts& facts_;
+  Open open_;
+};
+
+void find_stretches(JobFacts& facts) {
+  StretchFinder finder(facts);
+  bool clamps[2] = {false, false};
+  for (const auto& mark : facts.lines) {
+    if (mark.taken_back) continue;
+    const v1::Observation& line = *mark.line;
+    if (line.has_vehicle_mode()) {
+      finder.set("free-rolling", line.vehicle_mode().mode() == v1::VehicleMode::ROLLING,
+                 mark.time_us);
+    } else if (line.has_truck_motion()) {
+      finder.set("truck moving", line.truck_motion().moving(), mark.time_us);
+    } else if (line.has_deck() && line.deck().has_moving()) {
+      finder.set("deck moving", line.deck().moving(), mark.time_us);
+    } else if (line.has_clamp() && line.clamp().at() == v1::Clamp::VEHICLE) {
+      clamps[line.clamp().lead() == v1::Clamp::NEGATIVE] = line.clamp().on();
+      finder.set("both clamps on", clamps[0] && clamps[1], mark.time_us);
+    }
+  }
+  finder.finish();
+}
+
+}  // namespace
+
+JobFacts gather_facts(const JobRecord& record) {
+  JobFacts facts;
+  facts.lines = marks_in_order(record);
+  bool first = true;
+  for (const auto& line : record.lines) {
+    const auto time = parse_time_us(line.time());
+    if (!time) continue;
+    facts.begin_us = first ? *time : std::min(facts.begin_us, *time);
+    facts.end_us = first ? *time : std::max(facts.end_us, *time);
+    first = false;
+  }
+  for (const auto& mark : facts.lines) {
+    if (!mark.taken_back) take_mark(mark, facts);
+  }
+  find_gaps(record, facts);
+  find_stretches(facts);
+  return facts;
+}
+
+std::string card_name(const JobRecord& record, const std::string& id) {
+  const auto found = record.cards.find(id);
+  if (found != record.cards.end()) return shown(found->second);
+  return (id.starts_with("card") ? "" : "card ") + shown(id);
+}
+
+}  // namespace fairlead::reports

@@ -1,0 +1,196 @@
+// Blocks 5, 6 and 9 of page 1: measured facts, the two pictures, the record.
+#include <algorithm>
+#include <cmath>
+
+#include "reports/claim/finding_words.h"
+#include "reports/claim/parts.h"
+#include "reports/claim/words.h"
+
+namespace fairlead::reports {
+namespace {
+
+constexpr size_t kMostRows = 5;
+
+bool is_tied(const ClaimInput& in, size_t index) {
+  return std::any_of(in.answers.begin(), in.answers.end(), [&](const Answer& a) {
+    const auto holds = [&](const std::vector<size_t>& all) {
+      return std::find(all.begin(), all.end(), index) != all.end();
+    };
+    return holds(a.tied.deviated) || holds(a.tied.met) || holds(a.tied.open);
+  });
+}
+
+// What an adjuster wants first: what lies outside, then what bears on the claim.
+std::vector<size_t> rows_in_order(const ClaimInput& in) {
+  std::vector<size_t> rows;
+  for (size_t i = 0; i < in.record.findings.size(); ++i) {
+    const auto& f = in.record.findings[i];
+    if (f.applies != judge::Applies::kYes || f.basis != judge::Basis::kMeasured) continue;
+    if (!f.margin_best && !f.margin_lo && !f.margin_hi) continue;
+    if (is_tied(in, i)) rows.push_back(i);
+  }
+  std::stable_sort(rows.begin(), rows.end(), [&](size_t a, size_t b) {
+    const auto rank = [&](size_t i) {
+      return in.record.findings[i].verdict == judge::Verdict::kDeviated ? 0 : 1;
+    };
+    return rank(a) < rank(b);
+  });
+  if (rows.size() > kMostRows) rows.resize(kMostRows);
+  return rows;
+}
+
+std::string instrument_words(const ClaimInput& in, const judge::Finding& f) {
+  if (!f.quantity.empty()) {
+    return calibration_of(in.record, signal_behind(f.quantity, in.series), f.at_us).words;
+  }
+  if (f.rule.starts_with("order") || f.rule.starts_with("ready")) {
+    const Calibration jaws = calibration_of(in.record, "clamp.pos.contact", f.at_us);
+    if (jaws.in_date) return jaws.words;
+  }
+  return "times of marks; no reading to calibrate";
+}
+
+Json picture(const ClaimInput& in, const std::vector<size_t>& photos, const std::string& none) {
+  Json out;
+  out["has"] = !photos.empty();
+  out["none"] = none;
+  if (photos.empty()) return out;
+  const PhotoFact& photo = in.facts.photos[photos.front()];
+  out["exhibit"] = exhibit('P', photos.front());
+  out["sha256"] = photo.sha256;
+  out["time"] = in.local.date_clock(photo.time_us);
+  out["view"] = view_words(photo.view);
+  return out;
+}
+
+// The allegation with most pictures of its place; the first one when none has any.
+const Answer& pictured_answer(const ClaimInput& in) {
+  const Answer* best = &in.answers.front();
+  const auto weight = [](const Answer& a) {
+    return (a.place.before.empty() ? 0 : 2) + (a.place.after.empty() ? 0 : 1);
+  };
+  for (const auto& answer : in.answers) {
+    if (weight(answer) > weight(*best)) best = &answer;
+  }
+  return *best;
+}
+
+std::string countersigned_words(const ClaimInput& in) {
+  const auto& record = in.record.record;
+  if (!record.countersigned) {
+    return "Not yet countersigned: until somebody else has signed a head that covers this job, a "
+           "rewriting by the base alone would not show.";
+  }
+  const auto& by = *record.countersigned;
+  std::string out = shown(by.by) + " countersigned head " + grouped(by.head_size) + " on " +
+                    in.local.date(by.at_us) + " " + in.local.minute(by.at_us);
+  if (in.received_us) {
+    out += ", " + span_words(*in.received_us - by.at_us) +
+           (*in.received_us >= by.at_us ? " before the claim" : " after the claim");
+  }
+  return out + ".";
+}
+
+std::string entries_words(const RecordFacts& record) {
+  std::string out =
+      "Entries of this job: " +
+      grouped(record.entries - std::min(record.entries, record.entries_missing)) + " of " +
+      grouped(record.entries) + ", " +
+      (record.entries_missing == 0 ? "none missing" : grouped(record.entries_missing) + " missing");
+  if (record.entries_foreign > 0)
+    out += "; " + grouped(record.entries_foreign) + " from another device";
+  if (record.entries_recovered > 0)
+    out += "; " + grouped(record.entries_recovered) + " recovered after a fault";
+  if (record.attachments_missing > 0) {
+    out += "; " + counted(record.attachments_missing, "attachment", "attachments") +
+           " promised, not here";
+  }
+  return out + ".";
+}
+
+}  // namespace
+
+Json measured_block(const ClaimInput& in) {
+  Json rows = Json::array();
+  for (const size_t index : rows_in_order(in)) {
+    const auto& f = in.record.findings[index];
+    rows.push_back(
+        {{"what", title_words(f)},
+         {"procedure", f.procedure_id.empty() ? Json(false) : Json(shown(f.procedure_id))},
+         {"value", value_words(f)},
+         {"limit", limit_words(f)},
+         {"margin", margin_signed(f)},
+         {"basis", basis_words(f)},
+         {"exhibit", exhibit('F', index)},
+         {"instrument", instrument_words(in, f)},
+         {"outside", f.verdict == judge::Verdict::kDeviated}});
+  }
+  return {{"has_rows", !rows.empty()},
+          {"rows", std::move(rows)},
+          {"none", "No instrument measured anything that bears on this claim."}};
+}
+
+Json pictures_block(const ClaimInput& in) {
+  const Answer& answer = pictured_answer(in);
+  Json out;
+  out["place"] = shown(answer.place.words);
+  out["letter"] = in.answers.size() > 1 ? Json(answer.letter) : Json(false);
+  out["before"] = picture(in, answer.place.before, "No picture before first touch exists.");
+  out["after"] = picture(in, answer.place.after, "No picture at release exists.");
+  const bool both = !answer.place.before.empty() && !answer.place.after.empty();
+  out["apart"] = both ? Json("Taken " +
+                             span_words(in.facts.photos[answer.place.after.front()].time_us -
+                                        in.facts.photos[answer.place.before.front()].time_us) +
+                             " apart.")
+                      : Json(false);
+  return out;
+}
+
+Json record_block(const ClaimInput& in) {
+  const RecordFacts& record = in.record.record;
+  Json out;
+  out["ledger"] = shown(record.ledger);
+  out["entries"] = entries_words(record);
+  out["countersigned"] = countersigned_words(in);
+  Json groups = Json::array();
+  for (const auto& group : groups_of_eight(record.head_root)) groups.push_back({{"group", group}});
+  out["has_head"] = !groups.empty();
+  out["fingerprint"] = std::move(groups);
+  out["head"] = "Fingerprint of head " + grouped(record.head_size) +
+                (record.head_at_us ? " of " + in.local.date(*record.head_at_us) + " " +
+                                         in.local.minute(*record.head_at_us)
+                                   : "");
+  out["bracket"] = record.not_before_us && record.not_after_us
+                       ? Json("Proven to have been written between " +
+                              in.local.date_clock(*record.not_before_us) + " and " +
+                              in.local.date_clock(*record.not_after_us) + ".")
+                       : Json(false);
+  out["check"] = record.checked_at_us ? "Last full check of the ledger " +
+                                            in.local.date_clock(*record.checked_at_us) + ": " +
+                                            shown(record.check_result) + "."
+                                      : "No full check of the ledger is on record.";
+  out["imported"] = record.imported
+                        ? Json(
+                              "The lines of this job were fed into the base from a file, not "
+                              "recorded on a truck.")
+                        : Json(false);
+  out["ways"] = Json::array(
+      {{{"words",
+         "By hand: the fingerprint must equal the line in your own daily head mail of that head."}},
+       {{"words",
+         "By program: fairlead-verify on the bundle, attached to the PDF or sent beside it, with "
+         "your "
+         "own policy file."}},
+       {{"words",
+         "By anyone else: the bundle holds every file; tree, signatures and notes follow RFC 6962, "
+         "RFC 8032 and C2SP."}}});
+  out["not_promised"] =
+      "Not promised: that a sensor told the truth, or that everything done was recorded.";
+  Json neighbours = Json::array();
+  for (const auto& words : record.neighbours) neighbours.push_back({{"words", shown(words)}});
+  out["has_neighbours"] = !neighbours.empty();
+  out["neighbours"] = std::move(neighbours);
+  return out;
+}
+
+}  // namespace fairlead::reports

@@ -1,0 +1,60 @@
+// Words and figures as a report prints them.
+//
+// Threads: pure functions.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fairlead::reports {
+
+/// Free text made harmless and legible: broken UTF-8 becomes U+FFFD; control, bidi and other
+/// invisible formatting characters and more than three combining marks in a row become "[U+202E]".
+/// HTML is not escaped here; the template does that. Line ends are kept when `keep_lines`.
+[[nodiscard]] std::string shown(std::string_view text, bool keep_lines = false);
+
+/// At most `limit` characters (code points), cut at the last space, " ..." added when cut.
+[[nodiscard]] std::string shortened(const std::string& text, size_t limit);
+/// True when shortened() would cut.
+[[nodiscard]] bool is_longer(const std::string& text, size_t limit);
+
+/// "1,234,567".
+[[nodiscard]] std::string grouped(uint64_t number);
+/// Decimal with a fixed number of places, never "-0".
+[[nodiscard]] std::string fixed(double value, int places);
+/// "9f2c41aa 0b.. " in groups of eight; other text is returned unchanged in pieces of eight.
+[[nodiscard]] std::vector<std::string> groups_of_eight(std::string_view hex);
+/// "one", "two" ... "twelve", then figures.
+[[nodiscard]] std::string count_word(uint64_t number);
+/// "3 photos", "1 photo".
+[[nodiscard]] std::string counted(uint64_t number, const std::string& one, const std::string& many);
+/// "a, b and c".
+[[nodiscard]] std::string listed(const std::vector<std::string>& words);
+
+/// Local wall clock of one report: a fixed offset from UTC.
+class LocalTime {
+ public:
+  LocalTime(int offset_minutes, std::string name);
+  [[nodiscard]] std::string date(int64_t time_us) const;          // "2 Mar 2026"
+  [[nodiscard]] std::string clock(int64_t time_us) const;         // "14:03:07"
+  [[nodiscard]] std::string clock_tenths(int64_t time_us) const;  // "14:03:07.4"
+  [[nodiscard]] std::string minute(int64_t time_us) const;        // "14:03"
+  [[nodiscard]] std::string date_clock(int64_t time_us) const;
+  [[nodiscard]] const std::string& name() const { return name_; }
+  [[nodiscard]] int offset_minutes() const { return offset_minutes_; }
+
+ private:
+  int offset_minutes_;
+  std::string name_;
+};
+
+/// "7 min 40 s", "41 days": rounded down to what a reader needs.
+[[nodiscard]] std::string span_words(int64_t span_us);
+
+/// A number in front of a unit, read with '.', sign and digits only; nullopt for anything else.
+[[nodiscard]] std::optional<double> read_number(std::string_view text);
+
+}  // namespace fairlead::reports

@@ -1,0 +1,172 @@
+// The claim report as a whole: figures, blocks, hostile text, same bytes twice.
+#include <gmock/gmock.h>
+
+#include "reports/claim/claim_report.h"
+#include "tests/unit/reports/page_text.h"
+#include "tests/unit/reports/sample_job.h"
+
+namespace fairlead::reports {
+namespace {
+
+using testing::HasSubstr;
+using testing::Not;
+
+struct Page {
+  Json json;
+  std::string html, text;
+};
+
+Page page_of(const JobRecord& record, const v1::Claim& claim = sample_claim(),
+             const ReportOptions& options = sample_options()) {
+  const auto table = shipped_allegation_table();
+  const auto json = claim_report_json(record, claim, *table, options);
+  EXPECT_TRUE(json.has_value()) << json.error().message;
+  const auto html = claim_report_html(*json, record.attachments);
+  EXPECT_TRUE(html.has_value()) << html.error().message;
+  return {*json, *html, visible_text(*html)};
+}
+
+TEST(ClaimPage, EveryFigureOnThePageStandsInTheJson) {
+  const Page page = page_of(sample_job());
+  const auto known = figures_in(all_strings(page.json));
+  const auto printed = figures_in(page.text);
+  EXPECT_GT(printed.size(), 100u);
+  for (const auto& figure : printed) EXPECT_TRUE(known.contains(figure)) << figure;
+}
+
+TEST(ClaimPage, NineBlocksInOrderAndTheFixedWords) {
+  const Page page = page_of(sample_job());
+  size_t at = 0;
+  for (const char* block :
+       {"Claim report", "The claim, in the claimant's words", "Answer", "Shows against it",
+        "Shows for it", "Does not show", "Measured facts", "Pictures of front lip", "Custody",
+        "What would settle it", "The record", "Answers in full", "Findings", "Time line", "Charts",
+        "Gaps", "Equipment", "Pictures"}) {
+    const size_t found = page.text.find(block, at);
+    ASSERT_NE(found, std::string::npos) << block;
+    at = found;
+  }
+  EXPECT_THAT(page.text, HasSubstr("Not legal advice."));
+  EXPECT_THAT(page.text,
+              HasSubstr("deviated: outside the limit. unproven: not shown by the record"));
+  EXPECT_THAT(page.text, HasSubstr("Nether Plum Mutual countersigned head 48,911"));
+  EXPECT_THAT(page.text, HasSubstr("39 days before the claim"));
+  EXPECT_THAT(page.text, HasSubstr("14.2 m (13.9 to 14.5)"));
+  EXPECT_EQ(page.json.at("record").at("fingerprint").size(), 8u);
+  EXPECT_LE(page.json.at("measured").at("rows").size(), 5u);
+}
+
+TEST(ClaimPage, UnprovenIsNeverShownAsMet) {
+  const Page page = page_of(sample_job());
+  for (const auto& row : page.json.at("findings").at("rows")) {
+    if (row.at("rule") != "keys_accounted") continue;
+    EXPECT_EQ(row.at("verdict"), "unproven");
+    EXPECT_EQ(row.at("reason"), "nothing on record, or a hole in it");
+    return;
+  }
+  FAIL() << "finding not listed";
+}
+
+TEST(ClaimPage, NoPictureIsSaidInWords) {
+  v1::Claim claim = sample_claim();
+  claim.mutable_allegation()->DeleteSubrange(0, 2);
+  const Page page = page_of(sample_job({.spot_pictures = false}), claim);
+  EXPECT_THAT(page.text, HasSubstr("No picture before first touch exists."));
+  EXPECT_THAT(page.text, HasSubstr("No picture at release exists."));
+}
+
+TEST(ClaimPage, OneActWithTwoFindingsIsGrouped) {
+  JobRecord record = sample_job();
+  for (auto& f : record.findings) {
+    if (f.rule == "order_off") f.evidence = {{"line", 900, "critical"}};
+  }
+  EXPECT_THAT(page_of(record).text, HasSubstr("One act: F2 and F4."));
+  EXPECT_THAT(page_of(sample_job()).text, Not(HasSubstr("One act:")));
+}
+
+TEST(ClaimPage, NotCountersignedAndMissingEntriesAreSaid) {
+  JobRecord record = sample_job();
+  record.record.countersigned.reset();
+  record.record.entries_missing = 2;
+  const Page page = page_of(record);
+  EXPECT_THAT(page.text, HasSubstr("Not yet countersigned"));
+  EXPECT_THAT(page.text, HasSubstr("212 of 214, 2 missing"));
+}
+
+TEST(ClaimPage, CustodyWithoutTakingIsAGap) {
+  JobRecord record = sample_job();
+  std::erase_if(record.lines, [](const v1::Observation& line) {
+    return line.has_custody() && line.custody().event() == v1::Custody::TAKEN;
+  });
+  const Page page = page_of(record);
+  EXPECT_FALSE(page.json.at("custody").at("whole").get<bool>());
+  EXPECT_THAT(page.text, HasSubstr("no taking of custody recorded"));
+}
+
+TEST(ClaimPage, HostileTextIsHarmlessAndLegible) {
+  const std::string hostile =
+      "</script><script>alert(1)</script><img src=x onerror=alert(1)> {{report.title}} \" ' & "
+      "\xE2\x80\xAE"
+      "detrever \xE2\x81\xA6 \xF0\x9F\x98\x80 \xD7\xA9\xD7\x9C\xD7\x95\xD7\x9D";
+  SampleOptions options;
+  options.note = hostile;
+  JobRecord record = sample_job(options);
+  record.number = hostile;
+  record.cards["card-3f"] = hostile;
+  record.record.neighbours = {hostile};
+  v1::Claim claim = sample_claim();
+  claim.set_words(hostile + std::string(10000, 'x'));
+  claim.set_claimant(hostile);
+  claim.set_sum(hostile);
+  claim.add_document(hostile);
+  claim.mutable_allegation(0)->set_words(hostile);
+  claim.mutable_allegation(2)->set_spot(hostile);
+  ReportOptions report = sample_options();
+  report.issuer = hostile;
+  const Page page = page_of(record, claim, report);
+  EXPECT_THAT(page.html, Not(HasSubstr("<script")));
+  EXPECT_THAT(page.html, Not(HasSubstr("<img src=x")));
+  EXPECT_THAT(page.html, Not(HasSubstr("\xE2\x80\xAE")));
+  EXPECT_THAT(page.html, Not(HasSubstr("\xE2\x81\xA6")));
+  EXPECT_THAT(page.text, HasSubstr("[U+202E]detrever [U+2066]"));
+  EXPECT_THAT(page.text, HasSubstr("<script>alert(1)</script>"));
+  EXPECT_THAT(page.text, HasSubstr("{{report.title}}"));
+  EXPECT_THAT(page.text, HasSubstr("\xF0\x9F\x98\x80 \xD7\xA9"));
+  // The claimant's own words stay word for word in the JSON, as ASCII escapes.
+  EXPECT_EQ(page.json.at("claim").at("verbatim").get<std::string>(), claim.words());
+  for (const char c : json_bytes(page.json)) ASSERT_LT(static_cast<unsigned char>(c), 0x80);
+}
+
+TEST(ClaimPage, SameInputGivesTheSameBytes) {
+  const Page first = page_of(sample_job());
+  const Page second = page_of(sample_job());
+  EXPECT_EQ(first.html, second.html);
+  EXPECT_EQ(json_bytes(first.json), json_bytes(second.json));
+}
+
+TEST(ClaimPage, RefusalsNameTheFieldAndTheRemedy) {
+  const auto table = shipped_allegation_table();
+  v1::Claim claim = sample_claim();
+  claim.clear_allegation();
+  auto none = claim_report_json(sample_job(), claim, *table, sample_options());
+  ASSERT_FALSE(none.has_value());
+  EXPECT_THAT(none.error().message, HasSubstr("claim.allegation: none"));
+  claim.add_allegation()->set_kind("gear_box");
+  auto unknown = claim_report_json(sample_job(), claim, *table, sample_options());
+  ASSERT_FALSE(unknown.has_value());
+  EXPECT_THAT(unknown.error().message, HasSubstr("use one of marks"));
+  JobRecord empty;
+  ASSERT_FALSE(claim_report_json(empty, sample_claim(), *table, sample_options()).has_value());
+}
+
+TEST(ClaimPage, OnlyRealPicturesAreEmbedded) {
+  std::map<std::string, Attachment> files;
+  files["a"] = {"image/png", "<svg onload=alert(1)>"};
+  files["b"] = {"text/html", striped_png(8, 8, 2)};
+  EXPECT_EQ(picture_data(files, "a"), "");
+  EXPECT_THAT(picture_data(files, "b"), testing::StartsWith("data:image/png;base64,iVBORw0KGgo"));
+  EXPECT_EQ(picture_data(files, "c"), "");
+}
+
+}  // namespace
+}  // namespace fairlead::reports

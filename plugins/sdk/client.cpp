@@ -1,0 +1,174 @@
+#include "plugins/sdk/client.h"
+
+#include <fmt/format.h>
+#include <grpcpp/create_channel_posix.h>
+#include <grpcpp/grpcpp.h>
+
+#include <cstdio>
+#include <thread>
+#include <utility>
+
+#include "plugins/sdk/config.h"
+#include "plugins/sdk/stream.h"
+
+namespace fairlead::sdk {
+
+namespace {
+using Clock = std::chrono::steady_clock;
+
+void say(const std::string& words) { fmt::print(stderr, "{}\n", words); }
+}  // namespace
+
+Client::Client(Address address, v1::PluginHello hello, Feed& feed, Configure configure, Ready ready)
+    : address_(std::move(address)),
+      hello_(std::move(hello)),
+      feed_(feed),
+      configure_(std::move(configure)),
+      ready_(std::move(ready)) {}
+
+Client::~Client() = default;
+
+std::shared_ptr<grpc::Channel> Client::dial() const {
+  grpc::ChannelArguments args;
+  // Without these two the transport swallows megabytes before it pushes back.
+  args.SetInt(GRPC_ARG_HTTP2_BDP_PROBE, 0);
+  args.SetInt(GRPC_ARG_HTTP2_STREAM_LOOKAHEAD_BYTES, 65536);
+  args.SetInt(GRPC_ARG_ENABLE_HTTP_PROXY, 0);
+  args.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
+  if (address_.fd >= 0) {
+    return grpc::CreateCustomInsecureChannelFromFd("daemon", address_.fd, args);
+  }
+  return grpc::CreateCustomChannel("unix:" + address_.socket_path,
+                                   grpc::InsecureChannelCredentials(), args);
+}
+
+Ending Client::run() {
+  auto last_good = Clock::now();
+  while (true) {
+    Stream stream(dial());
+    std::optional<Ending> ending = shake_hands(stream);
+    if (!ending && !stream.broken()) {
+      ending = pump(stream);
+      last_good = Clock::now();
+    }
+    grpc::Status status = stream.end();
+    if (ending) return *ending;
+    if (feed_.stopping()) return Ending::kStopped;
+    bool give_up = address_.fd >= 0 || Clock::now() - last_good > kGiveUpAfter;
+    if (give_up) {
+      say(fmt::format("the daemon is gone ({}); ending", status.error_message()));
+      return Ending::kStreamGone;
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+  }
+}
+
+std::optional<Ending> Client::shake_hands(Stream& stream) {
+  v1::FeedRequest frame;
+  *frame.mutable_hello() = hello_;
+  stream.try_write(std::move(frame));
+  auto until = Clock::now() + kAnswerWithin;
+  std::optional<v1::FeedResponse> answer;
+  while (!answer && !stream.broken() && Clock::now() < until) {
+    stream.wait(std::chrono::milliseconds(100));
+    answer = stream.take();
+  }
+  if (!answer) return std::nullopt;
+  if (answer->has_refused()) {
+    say("refused by the daemon: " + answer->refused().reason());
+    return Ending::kRefused;
+  }
+  if (!answer->has_welcome()) return Ending::kRefused;
+  const v1::PluginWelcome& welcome = answer->welcome();
+  if (welcome.wire_core() != hello_.wire_core()) {
+    say(fmt::format("daemon speaks wire_core {}, this plugin {}; install matching versions",
+                    welcome.wire_core(), hello_.wire_core()));
+    return Ending::kRefused;
+  }
+  if (welcome.heartbeat_ms() > 0)
+    beat_every_ = std::chrono::milliseconds(welcome.heartbeat_ms() / 2);
+
+  // The hello's write may still be settling.
+  while (!stream.can_write() && !stream.broken()) stream.wait(std::chrono::milliseconds(50));
+  v1::FeedRequest reply;
+  if (!configured_) {
+    std::vector<v1::PluginChannel> channels;
+    Problems problems = configure_(welcome.config_toml(), channels);
+    if (!problems.empty()) {
+      for (const auto& p : problems)
+        say(fmt::format("{}: {}; {}", p.field(), p.problem(), p.remedy()));
+      v1::PluginConfigRefused& refusal = *reply.mutable_config_refused();
+      refusal.mutable_problems()->Assign(problems.begin(), problems.end());
+      stream.try_write(std::move(reply));
+      // The daemon ends the stream once it has read this.
+      auto limit = Clock::now() + std::chrono::seconds(1);
+      while (!stream.broken() && Clock::now() < limit) stream.wait(std::chrono::milliseconds(50));
+      return Ending::kConfigRefused;
+    }
+    described_.mutable_channels()->Assign(channels.begin(), channels.end());
+  }
+  *reply.mutable_described() = described_;
+  stream.try_write(std::move(reply));
+  {
+    std::lock_guard lock(feed_.mutex_);
+    feed_.outbox_.rewind(welcome.acked_batch());
+  }
+  if (!std::exchange(configured_, true)) ready_();
+  return std::nullopt;
+}
+
+std::optional<Ending> Client::pump(Stream& stream) {
+  while (!stream.broken()) {
+    while (auto answer = stream.take()) {
+      if (answer->has_ack()) {
+        std::lock_guard lock(feed_.mutex_);
+        feed_.outbox_.ack(answer->ack().batch_seq());
+      } else if (answer->has_stop()) {
+        say("stop: " + answer->stop().reason());
+        feed_.request_stop();
+      } else if (answer->has_refused()) {
+        say("refused by the daemon: " + answer->refused().reason());
+        return Ending::kRefused;
+      }
+    }
+    {
+      std::lock_guard lock(feed_.mutex_);
+      if (drain_until_ && (feed_.outbox_.drained() || Clock::now() > *drain_until_)) {
+        return Ending::kStopped;
+      }
+    }
+    bool wrote = stream.can_write() && send_due(stream);
+    if (!wrote) stream.wait(std::chrono::milliseconds(10));
+  }
+  return std::nullopt;
+}
+
+bool Client::send_due(Stream& stream) {
+  v1::FeedRequest frame;
+  {
+    std::lock_guard lock(feed_.mutex_);
+    auto at = Clock::now();
+    bool flush = drain_until_.has_value() || at - batch_told_ >= kBatchEvery;
+    bool beat_due = feed_.beat_.turns() != turns_told_ && at - beat_told_ >= beat_every_;
+    // A heartbeat stands behind everything read before it.
+    const v1::PluginBatch* batch = feed_.outbox_.next(flush || beat_due);
+    if (batch != nullptr) {
+      *frame.mutable_batch() = *batch;
+      batch_told_ = at;
+    } else if (beat_due) {
+      *frame.mutable_heartbeat() = feed_.beat_;
+      turns_told_ = feed_.beat_.turns();
+      beat_told_ = at;
+    } else {
+      return false;
+    }
+  }
+  return stream.try_write(std::move(frame));
+}
+
+void Client::stop_after_drain(std::chrono::milliseconds within) {
+  std::lock_guard lock(feed_.mutex_);
+  drain_until_ = Clock::now() + within;
+}
+
+}  // namespace fairlead::sdk

@@ -1,0 +1,81 @@
+// The plugin's end of the stream: hello, configuration, batches and heartbeats out, acks in,
+// reconnects on a socket path. gRPC's callback API underneath; one thread of ours paces the writes.
+//
+// Threads: run() belongs to one thread; stop_after_drain() any.
+#pragma once
+
+#include <chrono>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "fairlead/v1/plugin_service.pb.h"
+#include "plugins/sdk/feed.h"
+
+namespace grpc {
+class Channel;
+}
+
+namespace fairlead::sdk {
+
+/// Where the daemon listens: exactly one of the two.
+struct Address {
+  std::string socket_path;
+  int fd = -1;
+};
+
+enum class Ending {
+  kStopped,        // The daemon or a signal asked for it.
+  kConfigRefused,  // The configuration cannot be used.
+  kRefused,        // The daemon does not accept this session.
+  kStreamGone,     // No daemon any more.
+};
+
+class Stream;
+
+class Client {
+ public:
+  /// Checks the configuration; fills the channels, or returns the problems.
+  using Configure = std::function<std::vector<v1::PluginConfigProblem>(
+      const std::string& toml, std::vector<v1::PluginChannel>& channels)>;
+  using Ready = std::function<void()>;
+
+  /// How long a broken stream is dialled again before the plugin gives up and exits.
+  static constexpr std::chrono::milliseconds kGiveUpAfter{4000};
+  static constexpr std::chrono::milliseconds kAnswerWithin{5000};
+  static constexpr std::chrono::milliseconds kBatchEvery{25};
+
+  Client(Address address, v1::PluginHello hello, Feed& feed, Configure configure, Ready ready);
+  ~Client();
+
+  /// Serves until the end. `ready` is called once, when the first configuration was accepted.
+  Ending run();
+  /// After the acquisition loop ended: run() returns when everything is acked, at the latest after
+  /// `within`.
+  void stop_after_drain(std::chrono::milliseconds within);
+
+ private:
+  std::shared_ptr<grpc::Channel> dial() const;
+  std::optional<Ending> shake_hands(Stream& stream);
+  std::optional<Ending> pump(Stream& stream);
+  bool send_due(Stream& stream);
+
+  Address address_;
+  v1::PluginHello hello_;
+  Feed& feed_;
+  Configure configure_;
+  Ready ready_;
+  bool configured_ = false;
+  std::string config_;
+  v1::PluginDescribed described_;
+  uint64_t turns_told_ = 0;
+  std::chrono::steady_clock::time_point beat_told_{};
+  std::chrono::steady_clock::time_point batch_told_{};
+  std::chrono::milliseconds beat_every_{500};
+  // Guarded by feed_.mutex_.
+  std::optional<std::chrono::steady_clock::time_point> drain_until_;
+};
+
+}  // namespace fairlead::sdk

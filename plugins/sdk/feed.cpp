@@ -1,0 +1,88 @@
+#include "plugins/sdk/feed.h"
+
+#include <time.h>
+
+#include <cmath>
+#include <utility>
+
+namespace fairlead::sdk {
+
+namespace {
+int64_t clock_us(clockid_t id) {
+  timespec t{};
+  clock_gettime(id, &t);
+  return int64_t{t.tv_sec} * 1'000'000 + t.tv_nsec / 1000;
+}
+}  // namespace
+
+Stamp now() { return {clock_us(CLOCK_REALTIME), clock_us(CLOCK_MONOTONIC)}; }
+
+void Feed::put(v1::PluginReading reading, Stamp at) {
+  reading.set_wall_us(at.wall_us);
+  reading.set_mono_us(at.mono_us);
+  std::lock_guard lock(mutex_);
+  outbox_.add(std::move(reading));
+  changed_.notify_all();
+}
+
+void Feed::sample(uint32_t channel, double value, Stamp at, v1::Quality::Word quality) {
+  if (!std::isfinite(value)) {
+    gap(channel, "the instrument gave no number", 1);
+    return;
+  }
+  v1::PluginReading reading;
+  reading.set_channel(channel);
+  reading.set_quality(quality);
+  reading.set_value(value);
+  put(std::move(reading), at);
+}
+
+void Feed::fix(uint32_t channel, const v1::Fix& fix, Stamp at, std::optional<int64_t> device_us,
+               v1::Quality::Word quality) {
+  v1::PluginReading reading;
+  reading.set_channel(channel);
+  reading.set_quality(quality);
+  if (device_us) reading.set_device_us(*device_us);
+  *reading.mutable_fix() = fix;
+  put(std::move(reading), at);
+}
+
+void Feed::gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost) {
+  v1::PluginReading reading;
+  reading.set_channel(channel);
+  reading.mutable_gap()->set_cause(std::string(cause));
+  if (lost) reading.mutable_gap()->set_lost(*lost);
+  put(std::move(reading), now());
+}
+
+void Feed::state(uint32_t channel, std::string_view words) {
+  v1::PluginReading reading;
+  reading.set_channel(channel);
+  reading.set_state(std::string(words));
+  put(std::move(reading), now());
+}
+
+void Feed::beat() {
+  Stamp at = now();
+  std::lock_guard lock(mutex_);
+  beat_.set_turns(beat_.turns() + 1);
+  beat_.set_wall_us(at.wall_us);
+  beat_.set_mono_us(at.mono_us);
+}
+
+bool Feed::wait(std::chrono::microseconds duration) {
+  std::unique_lock lock(mutex_);
+  auto until = std::chrono::steady_clock::now() + duration;
+  while (!stopping_.load() && std::chrono::steady_clock::now() < until) {
+    changed_.wait_until(lock, until);
+  }
+  return stopping_.load();
+}
+
+void Feed::request_stop() {
+  std::lock_guard lock(mutex_);
+  stopping_.store(true);
+  changed_.notify_all();
+}
+
+}  // namespace fairlead::sdk

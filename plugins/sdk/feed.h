@@ -1,0 +1,63 @@
+// Where a plugin's acquisition loop puts what it reads. Everything here returns at once: the loop
+// is never held up by the daemon.
+//
+// Threads: any. Units: values in the unit the channel declares; times microseconds.
+#pragma once
+
+#include <atomic>
+#include <chrono>
+#include <condition_variable>
+#include <cstdint>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "fairlead/v1/plugin_service.pb.h"
+#include "plugins/sdk/outbox.h"
+
+namespace fairlead::sdk {
+
+/// Both clocks of this machine, read together.
+struct Stamp {
+  int64_t wall_us = 0;
+  int64_t mono_us = 0;
+};
+[[nodiscard]] Stamp now();
+
+class Feed {
+ public:
+  /// `max_readings`: about a minute of a fast plugin; see Outbox for what happens beyond.
+  explicit Feed(size_t max_readings = 20'000) : outbox_(max_readings) {}
+
+  /// A value. NaN or infinite becomes a gap mark: such a value never reaches the record.
+  void sample(uint32_t channel, double value, Stamp at = now(),
+              v1::Quality::Word quality = v1::Quality::GOOD);
+  void fix(uint32_t channel, const v1::Fix& fix, Stamp at, std::optional<int64_t> device_us,
+           v1::Quality::Word quality = v1::Quality::GOOD);
+  /// Readings of the channel are missing from here until its next one.
+  void gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost = {});
+  void state(uint32_t channel, std::string_view words);
+
+  /// Called by the acquisition loop once a turn, at least every 500 ms: the plugin's only sign of
+  /// life. Never call it from a timer or another thread than the one that reads the instrument.
+  void beat();
+
+  /// True once the plugin has to end.
+  [[nodiscard]] bool stopping() const { return stopping_.load(); }
+  /// Sleeps, but wakes when the plugin has to end. True: end.
+  bool wait(std::chrono::microseconds duration);
+  void request_stop();
+
+ private:
+  friend class Client;
+  void put(v1::PluginReading reading, Stamp at);
+
+  std::mutex mutex_;
+  std::condition_variable changed_;
+  Outbox outbox_;
+  v1::PluginHeartbeat beat_;
+  std::atomic<bool> stopping_ = false;
+};
+
+}  // namespace fairlead::sdk

@@ -1,0 +1,72 @@
+#include "plugins/line/modbus_link.h"
+
+#include <errno.h>
+#include <fmt/format.h>
+#include <modbus/modbus.h>
+
+#include <utility>
+
+namespace fairlead::line {
+
+namespace {
+// Exception codes of the device stand above this number in errno.
+constexpr int kExceptionBase = MODBUS_ENOBASE;
+}  // namespace
+
+Status ModbusLink::open() {
+  const LinkSettings& s = settings_;
+  std::string where = s.tcp ? fmt::format("{}:{}", s.host, s.port) : s.serial;
+  context_ = s.tcp ? modbus_new_tcp(s.host.c_str(), s.port)
+                   : modbus_new_rtu(s.serial.c_str(), s.baud, s.parity, 8, s.stop_bits);
+  if (context_ == nullptr) {
+    return fail(Code::kUnavailable, fmt::format("{}: {}", where, modbus_strerror(errno)));
+  }
+  auto deadline_s = static_cast<uint32_t>(s.deadline_us / 1'000'000);
+  auto deadline_us = static_cast<uint32_t>(s.deadline_us % 1'000'000);
+  modbus_set_response_timeout(context_, deadline_s, deadline_us);
+  // Without a byte timeout the response timeout holds for the whole answer.
+  modbus_set_byte_timeout(context_, 0, 0);
+  if (modbus_connect(context_) != 0) {
+    std::string why = modbus_strerror(errno);
+    close();
+    return fail(Code::kUnavailable, fmt::format("no connection to {}: {}", where, why));
+  }
+  if (!s.tcp && s.rs485 && modbus_rtu_set_serial_mode(context_, MODBUS_RTU_RS485) != 0) {
+    std::string why = modbus_strerror(errno);
+    close();
+    return fail(Code::kUnavailable,
+                fmt::format("{} has no RS-485 direction control ({}); set direction = \"none\"",
+                            where, why));
+  }
+  return {};
+}
+
+void ModbusLink::close() {
+  if (context_ == nullptr) return;
+  modbus_close(context_);
+  modbus_free(std::exchange(context_, nullptr));
+}
+
+Result<std::vector<uint16_t>> ModbusLink::read(const Block& block) {
+  std::vector<uint16_t> words(static_cast<size_t>(block.count));
+  modbus_set_slave(context_, block.device);
+  int got = block.kind == Kind::kInput
+                ? modbus_read_input_registers(context_, block.address, block.count, words.data())
+                : modbus_read_registers(context_, block.address, block.count, words.data());
+  if (got == block.count) return words;
+  int error = errno;
+  std::string why = got >= 0 ? "short answer" : modbus_strerror(error);
+  bool device_said_no = got < 0 && error > kExceptionBase && error < EMBBADCRC;
+  if (!device_said_no) {
+    // A late answer must not be taken for the next one.
+    if (settings_.tcp || error == EIO || error == EBADF || error == ENODEV || error == ENXIO) {
+      close();
+    } else {
+      modbus_flush(context_);
+    }
+  }
+  return fail(Code::kUnavailable,
+              fmt::format("unit {} register {}: {}", block.device, block.address, why));
+}
+
+}  // namespace fairlead::line

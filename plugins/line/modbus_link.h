@@ -1,0 +1,38 @@
+// One Modbus connection through libmodbus, with a deadline for every request. libmodbus' own float
+// helpers are not used: their setters write wrong byte orders.
+//
+// Threads: one. Ownership: closes on destruction.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "daemon/base/result.h"
+#include "plugins/line/config.h"
+
+typedef struct _modbus modbus_t;
+
+namespace fairlead::line {
+
+class ModbusLink {
+ public:
+  explicit ModbusLink(LinkSettings settings) : settings_(std::move(settings)) {}
+  ~ModbusLink() { close(); }
+  ModbusLink(const ModbusLink&) = delete;
+  ModbusLink& operator=(const ModbusLink&) = delete;
+
+  [[nodiscard]] bool is_open() const { return context_ != nullptr; }
+  /// Takes at most the deadline. Errors: kUnavailable in words for the record.
+  Status open();
+  void close();
+  /// Reads a block; words_[0..count). Errors: kUnavailable; the link is closed where only a new
+  /// connection helps, and stays open where the device answered "no".
+  Result<std::vector<uint16_t>> read(const Block& block);
+
+ private:
+  LinkSettings settings_;
+  modbus_t* context_ = nullptr;
+};
+
+}  // namespace fairlead::line

@@ -1,0 +1,172 @@
+// A plugin's configuration: every mistake is named by its field, with what to do (TOML v1.0
+// syntax).
+#include "plugins/sdk/config.h"
+
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <iterator>
+
+#include "plugins/gps/config.h"
+#include "plugins/line/config.h"
+
+namespace fairlead {
+namespace {
+
+std::string text_of(const sdk::Problems& problems) {
+  std::string text;
+  for (const auto& p : problems) text += p.field() + ": " + p.problem() + "; " + p.remedy() + "\n";
+  return text;
+}
+
+std::string line_problems(const std::string& toml) {
+  line::Settings settings;
+  return text_of(line::read_settings(toml, settings));
+}
+
+// The first ```toml block of a README: what a reader copies must work.
+std::string sample_of(const std::string& readme) {
+  std::ifstream in(readme);
+  std::string text{std::istreambuf_iterator<char>(in), {}};
+  size_t begin = text.find("```toml\n");
+  size_t end = text.find("```", begin + 8);
+  EXPECT_NE(begin, std::string::npos) << readme;
+  return begin == std::string::npos ? "" : text.substr(begin + 8, end - begin - 8);
+}
+
+const char* const kLine = R"(
+period_ms = 50
+[link]
+kind = "tcp"
+host = "127.0.0.1"
+port = 1502
+[[register]]
+signal = "line.pull"
+unit = "N"
+kind = "input"
+address = 0
+type = "float32"
+)";
+
+TEST(ConfigTest, ReadsARegisterMap) {
+  line::Settings settings;
+  EXPECT_EQ(text_of(line::read_settings(std::string(kLine) + R"(
+[[register]]
+signal = "deck.tilt"
+unit = "deg"
+kind = "holding"
+address = 7
+type = "int16"
+scale = 0.01
+offset = -1.5
+unit_id = 3
+overload = [32767]
+broken = [-32768]
+)",
+                                        settings)),
+            "");
+  EXPECT_EQ(settings.period_us, 50'000);
+  EXPECT_EQ(settings.link.port, 1502);
+  ASSERT_EQ(settings.registers.size(), 2U);
+  EXPECT_EQ(settings.registers[0].source, "line");
+  EXPECT_EQ(settings.registers[1].source, "deck") << "from the signal unless told otherwise";
+  EXPECT_EQ(settings.registers[1].device, 3);
+  EXPECT_EQ(settings.registers[1].overload, (std::vector<int64_t>{32767}));
+  auto channels = line::channels_of(settings);
+  EXPECT_EQ(channels[1].resolution(), 0.01);
+  EXPECT_DOUBLE_EQ(channels[1].range_lo(), -329.18);
+  EXPECT_DOUBLE_EQ(channels[1].range_hi(), 326.17);
+  EXPECT_EQ(channels[0].rate_hz(), 20);
+}
+
+TEST(ConfigTest, TheReadmesSamplesAreGood) {
+  line::Settings line_settings;
+  EXPECT_EQ(text_of(line::read_settings(sample_of("plugins/line/README.md"), line_settings)), "");
+  EXPECT_EQ(line_settings.registers.size(), 2U);
+  gps::Settings gps_settings;
+  EXPECT_EQ(text_of(gps::read_settings(sample_of("plugins/gps/README.md"), gps_settings)), "");
+  EXPECT_EQ(gps_settings.receivers.size(), 2U);
+}
+
+TEST(ConfigTest, UnknownKeysNameTheFieldTheLineAndTheNearest) {
+  EXPECT_EQ(line_problems(std::string(kLine) + "adress = 3\n"),
+            "register[1].adress: unknown key (line 13); did you mean \"address\"?\n");
+}
+
+TEST(ConfigTest, EveryMistakeIsSaidAtOnce) {
+  std::string text = line_problems(R"(
+period_ms = "fast"
+[link]
+kind = "udp"
+host = "winch"
+[[register]]
+signal = "line.pul"
+unit = "N"
+kind = "input"
+address = 70000
+type = "float64"
+scale = 0
+)");
+  EXPECT_NE(text.find("period_ms: is not a whole number; give a whole number from 10 to 60000\n"),
+            std::string::npos)
+      << text;
+  EXPECT_NE(text.find("link.kind: \"udp\" is none of its words; use one of tcp, rtu\n"),
+            std::string::npos)
+      << text;
+  EXPECT_NE(text.find("link.host: is no IPv4 address"), std::string::npos) << text;
+  EXPECT_NE(text.find("register[1].signal: \"line.pul\" is unknown; did you mean \"line.pull\"?\n"),
+            std::string::npos)
+      << text;
+  EXPECT_NE(text.find("register[1].address: 70000 is out of range"), std::string::npos) << text;
+  EXPECT_NE(text.find("register[1].type: \"float64\" is none of its words"), std::string::npos)
+      << text;
+  EXPECT_NE(text.find("register[1].scale: is 0"), std::string::npos) << text;
+}
+
+TEST(ConfigTest, AUnitTheRecordDoesNotUseIsRefused) {
+  std::string toml(kLine);
+  toml.replace(toml.find("\"N\""), 3, "\"kN\"");
+  EXPECT_EQ(line_problems(toml),
+            "register[1].unit: line.pull is recorded in N, not kN; set scale so that the value "
+            "comes out in N\n");
+}
+
+TEST(ConfigTest, BrokenTomlSaysWhere) {
+  std::string text = line_problems("period_ms = 100\n[link\n");
+  EXPECT_EQ(text.substr(0, 16), "config: line 2, ") << text;
+}
+
+TEST(ConfigTest, HostileTextIsRefusedNotRecursedInto) {
+  EXPECT_NE(line_problems("a = " + std::string(200'000, '[')).find("nested too deep"),
+            std::string::npos);
+  EXPECT_NE(line_problems("# " + std::string(300'000, 'x')).find("too long"), std::string::npos);
+}
+
+TEST(ConfigTest, GpsTakesSeveralReceiversOnThisMachineOnly) {
+  gps::Settings settings;
+  EXPECT_EQ(text_of(gps::read_settings(R"(
+[[receiver]]
+source = "gps.truck"
+device = "/dev/gps0"
+[[receiver]]
+source = "gps.tag"
+port = 2948
+)",
+                                       settings)),
+            "");
+  ASSERT_EQ(settings.receivers.size(), 2U);
+  EXPECT_EQ(settings.receivers[0].port, 2947) << "gpsd's port, IANA";
+  EXPECT_EQ(settings.receivers[1].port, 2948);
+  EXPECT_EQ(gps::channels_of(settings)[1].source(), "gps.tag");
+
+  gps::Settings none;
+  EXPECT_EQ(text_of(gps::read_settings("", none)),
+            "receiver: is missing; give one [[receiver]] table or more\n");
+  std::string text = text_of(gps::read_settings(
+      "[[receiver]]\nsource = \"a\"\nhost = \"10.0.0.1\"\n[[receiver]]\nsource = \"a\"\n", none));
+  EXPECT_NE(text.find("receiver[1].host: \"10.0.0.1\" is none of its words"), std::string::npos);
+  EXPECT_NE(text.find("receiver[2].source: \"a\" is there twice"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace fairlead

@@ -1,0 +1,144 @@
+#include "daemon/sensors/courier.h"
+
+#include <time.h>
+
+#include <chrono>
+#include <utility>
+#include <variant>
+
+#include "daemon/sensors/translate.h"
+
+namespace fairlead::sensors {
+
+namespace {
+constexpr std::chrono::milliseconds kRetryAfter{10};
+
+int64_t clock_us(clockid_t id) {
+  timespec t{};
+  clock_gettime(id, &t);
+  return int64_t{t.tv_sec} * 1'000'000 + t.tv_nsec / 1000;
+}
+}  // namespace
+
+int64_t wall_now_us() { return clock_us(CLOCK_REALTIME); }
+int64_t mono_now_us() { return clock_us(CLOCK_MONOTONIC); }
+
+std::vector<v1::Observation> Lane::observations(const Inbox::Item& item) {
+  return std::visit([this](const auto& kind) { return of(kind); }, item);
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Batch& item) {
+  std::vector<v1::Observation> out;
+  out.reserve(static_cast<size_t>(item.batch.readings_size()));
+  for (const v1::PluginReading& reading : item.batch.readings()) {
+    // The session checked the numbers against the channels of its last description.
+    if (reading.channel() >= channels_.size()) continue;
+    if (reading.has_gap()) down_.insert(reading.channel());
+    if (reading.has_value() || reading.has_fix()) down_.erase(reading.channel());
+    out.push_back(to_observation(reading, channels_[reading.channel()], clock_));
+  }
+  return out;
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Beat& item) {
+  std::vector<v1::Observation> out;
+  for (uint32_t i = 0; i < channels_.size(); ++i) {
+    const std::string& source = channels_[i].source();
+    if (down_.contains(i)) continue;
+    auto [last, first_time] = alive_at_us_.try_emplace(source, 0);
+    int64_t since = item.wall_us - last->second;
+    bool due = first_time || since >= alive_every_us_ || since < 0;
+    if (!due || item.wall_us < 0) continue;
+    last->second = item.wall_us;
+    out.push_back(alive_observation(source, item.wall_us, clock_));
+  }
+  return out;
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Described& item) {
+  channels_ = item.channels;
+  down_.clear();
+  return {};
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
+  std::vector<v1::Observation> out;
+  // Before the first description only the plugin's own name is known.
+  if (channels_.empty()) {
+    out.push_back(
+        sensor_observation(id_, id_, item.gap ? "missing" : "live", item.wall_us, clock_));
+    if (item.gap) out.push_back(gap_observation(id_, id_, item.words, item.wall_us, clock_));
+    return out;
+  }
+  for (uint32_t i = 0; i < channels_.size(); ++i) {
+    const v1::PluginChannel& c = channels_[i];
+    std::string state = item.gap ? "missing" : "live";
+    if (!item.gap && !c.convention().empty()) state += "; " + c.convention();
+    out.push_back(sensor_observation(c.source(), c.signal(), state, item.wall_us, clock_));
+    if (item.gap) {
+      out.push_back(gap_observation(c.source(), c.signal(), item.words, item.wall_us, clock_));
+      down_.insert(i);
+    }
+  }
+  return out;
+}
+
+void Courier::add(std::shared_ptr<Session> session, Lane lane) {
+  stops_.push_back({std::move(session), std::move(lane)});
+}
+
+void Courier::start() {
+  thread_ = std::thread([this] { run(); });
+}
+
+void Courier::wake() {
+  std::lock_guard lock(mutex_);
+  woken_ = true;
+  changed_.notify_all();
+}
+
+void Courier::stop(int64_t within_us) {
+  if (!thread_.joinable()) return;
+  give_up_us_.store(mono_now_us() + within_us);
+  {
+    std::lock_guard lock(mutex_);
+    ending_ = true;
+    changed_.notify_all();
+  }
+  thread_.join();
+}
+
+void Courier::run() {
+  while (true) {
+    bool worked = false;
+    for (Stop& stop : stops_) worked = deliver_one(stop) || worked;
+    if (mono_now_us() > give_up_us_.load()) return;
+    if (worked) continue;
+    std::unique_lock lock(mutex_);
+    if (ending_ && !woken_) return;  // Nothing left.
+    changed_.wait(lock, [this] { return woken_ || ending_; });
+    woken_ = false;
+  }
+}
+
+bool Courier::deliver_one(Stop& stop) {
+  std::optional<Inbox::Item> item = stop.session->inbox().pop();
+  if (!item) return false;
+  for (const v1::Observation& observation : stop.lane.observations(*item)) {
+    if (!offer(observation)) return true;  // Given up: not acked.
+  }
+  if (const auto* batch = std::get_if<Inbox::Batch>(&*item)) {
+    stop.session->taken(batch->session, batch->batch.batch_seq());
+  }
+  return true;
+}
+
+bool Courier::offer(const v1::Observation& observation) {
+  while (!sink_(observation)) {
+    if (mono_now_us() > give_up_us_.load()) return false;
+    std::this_thread::sleep_for(kRetryAfter);
+  }
+  return true;
+}
+
+}  // namespace fairlead::sensors

@@ -1,0 +1,82 @@
+// Carries what the plugins sent to the recorder: inbox by inbox in turn, one item at a time, with
+// an ack back for each batch once the recorder has taken all of it. A full recorder holds back
+// acks, never loses anything; a plugin with much to say does not starve the others.
+//
+// Threads: one thread of its own between start and stop. Lanes are added before start.
+#pragma once
+
+#include <atomic>
+#include <condition_variable>
+#include <cstdint>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <set>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "daemon/sensors/session.h"
+#include "daemon/sensors/spec.h"
+
+namespace fairlead::sensors {
+
+/// What one plugin's items become. Pure but for its own memory of the channels.
+class Lane {
+ public:
+  Lane(std::string id, std::string clock, int64_t alive_every_us)
+      : id_(std::move(id)), clock_(std::move(clock)), alive_every_us_(alive_every_us) {}
+
+  /// The observations of one item, in order.
+  std::vector<v1::Observation> observations(const Inbox::Item& item);
+
+ private:
+  std::vector<v1::Observation> of(const Inbox::Batch& item);
+  std::vector<v1::Observation> of(const Inbox::Beat& item);
+  std::vector<v1::Observation> of(const Inbox::Described& item);
+  std::vector<v1::Observation> of(const Inbox::Mark& item);
+
+  std::string id_;
+  std::string clock_;
+  int64_t alive_every_us_;
+  std::vector<v1::PluginChannel> channels_;
+  std::set<uint32_t> down_;                     // Channels in a gap.
+  std::map<std::string, int64_t> alive_at_us_;  // By source.
+};
+
+class Courier {
+ public:
+  explicit Courier(Sink sink) : sink_(std::move(sink)) {}
+  ~Courier() { stop(0); }
+
+  void add(std::shared_ptr<Session> session, Lane lane);
+  void start();
+  /// Something was put into an inbox.
+  void wake();
+  /// Delivers what is left for at most `within_us`, then ends.
+  void stop(int64_t within_us);
+
+ private:
+  struct Stop {
+    std::shared_ptr<Session> session;
+    Lane lane;
+  };
+  void run();
+  bool deliver_one(Stop& stop);
+  bool offer(const v1::Observation& observation);
+
+  Sink sink_;
+  std::vector<Stop> stops_;
+  std::thread thread_;
+  std::mutex mutex_;
+  std::condition_variable changed_;
+  bool woken_ = false;
+  bool ending_ = false;
+  std::atomic<int64_t> give_up_us_ = INT64_MAX;
+};
+
+/// CLOCK_REALTIME and CLOCK_MONOTONIC in microseconds.
+[[nodiscard]] int64_t wall_now_us();
+[[nodiscard]] int64_t mono_now_us();
+
+}  // namespace fairlead::sensors

@@ -1,0 +1,57 @@
+// What the daemon tells the supervisor, and what it may ask it.
+//
+// Threads: values only.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <string_view>
+
+#include "daemon/sensors/life.h"
+#include "fairlead/v1/observation.pb.h"
+
+namespace fairlead::sensors {
+
+/// One plugin to run.
+struct PluginSpec {
+  /// Name in logs; its source in the record as long as it has not described channels of its own.
+  std::string id;
+  std::filesystem::path program;
+  /// Handed to the plugin as it stands.
+  std::string settings_toml;
+  /// Only shown (health()): a missing sensor is never a refusal to record the rest.
+  bool required = false;
+};
+
+/// Takes one observation for the recorder (seq 0: the recorder gives it). False = full: it is
+/// offered again until taken, and the plugin's batch is not acked before. Called by one thread of
+/// the supervisor's; may block shortly.
+using Sink = std::function<bool(v1::Observation)>;
+/// One line for the log, without newline. Called from the supervisor's threads.
+using LogLine = std::function<void(std::string_view)>;
+
+struct SupervisorOptions {
+  /// For the socket and its lock; made with mode 0700, refused when others may enter. The path is
+  /// short: with "/plugins.sock" at most 107 characters.
+  std::filesystem::path runtime_dir;
+  /// Id of this machine's wall clock in the observations.
+  std::string clock = "truck";
+  LogLine log;
+  Limits limits;
+  /// Each source says it is alive this often while its instrument is read.
+  int64_t alive_every_us = 10'000'000;
+};
+
+/// One plugin as it stands.
+struct Health {
+  std::string id;
+  bool required = false;
+  State state = State::kIdle;
+  int pid = 0;  // 0: no process.
+  int64_t starts = 0;
+  std::string last_trouble;  // Cause of the last gap the supervisor marked.
+};
+
+}  // namespace fairlead::sensors

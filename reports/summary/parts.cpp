@@ -1,0 +1,200 @@
+// Completeness, exposure and deviations: parts (a) to (c).
+#include "reports/summary/parts.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "reports/charts/plot.h"
+
+namespace fairlead::reports {
+namespace {
+
+std::string percent(uint64_t part, uint64_t whole) {
+  if (whole == 0) return "-";
+  return fixed(100.0 * static_cast<double>(part) / static_cast<double>(whole), 1) + " %";
+}
+
+Json row(const std::string& name, const std::string& figure, const std::string& words = "") {
+  return {{"name", name}, {"figure", figure}, {"words", words.empty() ? Json(false) : Json(words)}};
+}
+
+struct BasisCount {
+  uint64_t measured = 0, pictured = 0, said = 0, unproven = 0, all = 0;
+  std::map<std::string, uint64_t> why;
+};
+
+BasisCount count_basis(const std::vector<SummaryJob>& jobs) {
+  BasisCount out;
+  for (const auto& rule : count_rules(jobs)) {
+    for (const auto& [reason, count] : rule.why) out.why[reason] += count;
+  }
+  for (const auto& job : jobs) {
+    for (const auto& f : job.findings) {
+      if (f.applies != judge::Applies::kYes) continue;
+      ++out.all;
+      if (f.verdict == judge::Verdict::kUnproven) {
+        ++out.unproven;
+      } else if (f.basis == judge::Basis::kMeasured) {
+        ++out.measured;
+      } else if (f.basis == judge::Basis::kPictured) {
+        ++out.pictured;
+      } else {
+        ++out.said;
+      }
+    }
+  }
+  return out;
+}
+
+// What a rule's rate is counted per; never simply "jobs" where only some jobs could break it.
+std::string counted_per(const RuleCount& count) {
+  const auto is_any = [&](std::initializer_list<const char*> all) {
+    return std::any_of(all.begin(), all.end(), [&](const char* id) {
+      return count.rule == id || count.rule.starts_with(std::string(id) + ".");
+    });
+  };
+  if (is_any({"distance", "speed", "rolls_freely", "taut"})) return "handlings on own wheels";
+  if (count.procedure == "boost" && !is_any({"photos_before", "identity_before_touch"}))
+    return "terminal connections";
+  if (is_any({"strength", "not_line_alone"})) return "loaded departures";
+  if (is_any({"photos_before", "custody_unbroken"})) return "takings of custody";
+  return "jobs where it applies";
+}
+
+Json rule_row(const RuleCount& count) {
+  const Rate rate = rate_of(count);
+  const auto text = [](bool has, double value, int places) {
+    return has ? fixed(value, places) : std::string("-");
+  };
+  Json out = {{"procedure", shown(count.procedure)},
+              {"rule", shown(count.rule)},
+              {"title", count.title},
+              {"per", counted_per(count)},
+              {"met", grouped(count.met)},
+              {"deviated", grouped(count.deviated)},
+              {"unproven", grouped(count.unproven)},
+              {"doubtful", grouped(count.doubtful)},
+              {"not_applicable", grouped(count.not_applicable)},
+              {"judged", grouped(count.judged())},
+              {"rate", text(rate.shown, rate.per_100, 2)},
+              {"lo", text(rate.shown, rate.lo, 2)},
+              {"hi", text(rate.shown, rate.hi, 2)},
+              {"all_good", text(count.all() > 0, rate.all_good, 1)},
+              {"all_bad", text(count.all() > 0, rate.all_bad, 1)}};
+  out["rate_words"] = rate.shown
+                          ? out["rate"].get<std::string>() + " (" + out["lo"].get<std::string>() +
+                                " to " + out["hi"].get<std::string>() + ")"
+                          : "too few judged";
+  return out;
+}
+
+Json chart_of(const std::vector<RuleCount>& counts) {
+  double most = 1;
+  Json rows = Json::array();
+  for (const auto& count : counts) {
+    if (count.all() == 0 || (count.deviated == 0 && count.unproven == 0)) continue;
+    const Rate rate = rate_of(count);
+    most = std::max({most, rate.all_bad, rate.shown ? rate.hi : 0.0});
+    rows.push_back({{"label", shown(count.procedure) + " " + shown(count.rule)},
+                    {"text", fixed(rate.all_good, 1) + " to " + fixed(rate.all_bad, 1)},
+                    {"has_rate", rate.shown},
+                    {"rate", rate.per_100},
+                    {"lo", rate.lo},
+                    {"hi", rate.hi},
+                    {"good", rate.all_good},
+                    {"bad", rate.all_bad}});
+  }
+  Json steps = Json::array();
+  for (const double at : ticks(0, most)) {
+    steps.push_back({{"x", at}, {"label", fixed(at, at == std::floor(at) ? 0 : 1)}});
+  }
+  const size_t drawn = rows.size();
+  return {{"alt",
+           "Deviations per hundred for " + count_word(drawn) + (drawn == 1 ? " rule" : " rules")},
+          {"x1", most},
+          {"ticks", std::move(steps)},
+          {"rows", std::move(rows)}};
+}
+
+}  // namespace
+
+Json completeness_part(const SummaryInput& in) {
+  const auto closed = static_cast<uint64_t>(std::count_if(
+      in.jobs.begin(), in.jobs.end(), [](const SummaryJob& job) { return job.complete; }));
+  const BasisCount basis = count_basis(in.jobs);
+  Json rows = Json::array();
+  rows.push_back(row("Jobs invoiced", in.jobs_invoiced ? grouped(*in.jobs_invoiced) : "not stated",
+                     "the owner's own count"));
+  const std::string share =
+      in.jobs_invoiced ? percent(in.jobs.size(), *in.jobs_invoiced) + " of those invoiced" : "";
+  rows.push_back(row("Jobs opened on record", grouped(in.jobs.size()), share));
+  rows.push_back(row("Work sensed without a job", grouped(in.unrecorded_work),
+                     "line, rope, tilt or source active while no job was open"));
+  rows.push_back(row("Jobs closed complete", grouped(closed),
+                     percent(closed, in.jobs.size()) +
+                         " of those opened; no entry missing, every finding settled"));
+  Json shares = Json::array();
+  shares.push_back(row("measured", grouped(basis.measured), percent(basis.measured, basis.all)));
+  shares.push_back(row("pictured", grouped(basis.pictured), percent(basis.pictured, basis.all)));
+  shares.push_back(row("said", grouped(basis.said), percent(basis.said, basis.all)));
+  shares.push_back(row("unproven", grouped(basis.unproven), percent(basis.unproven, basis.all)));
+  Json why = Json::array();
+  for (const auto& [reason, count] : basis.why) why.push_back(row(reason, grouped(count)));
+  return {{"rows", std::move(rows)},
+          {"findings", grouped(basis.all) + " findings where the rule applied"},
+          {"shares", std::move(shares)},
+          {"has_why", !why.empty()},
+          {"why", std::move(why)}};
+}
+
+Json exposure_part(const SummaryInput& in) {
+  uint64_t handlings = 0;
+  uint64_t connections = 0;
+  uint64_t departures = 0;
+  uint64_t takings = 0;
+  for (const auto& job : in.jobs) {
+    handlings += job.handlings;
+    connections += job.connections;
+    departures += job.departures;
+    takings += job.takings;
+  }
+  Json rows = Json::array();
+  rows.push_back(row("Jobs", grouped(in.jobs.size())));
+  rows.push_back(
+      row("Handlings on own wheels", grouped(handlings), "stretches in free-rolling mode"));
+  rows.push_back(row("Terminal connections", grouped(connections), "both clamps on at the car"));
+  rows.push_back(
+      row("Loaded departures", grouped(departures), "truck moved off with the car aboard"));
+  rows.push_back(row("Takings of custody", grouped(takings)));
+  return {{"rows", std::move(rows)}};
+}
+
+Json deviations_part(const std::vector<RuleCount>& counts) {
+  Json rows = Json::array();
+  uint64_t judged = 0;
+  for (const auto& count : counts) {
+    judged += count.judged();
+    if (count.all() + count.doubtful > 0) rows.push_back(rule_row(count));
+  }
+  Json chart = chart_of(counts);
+  const bool drawn = !chart["rows"].empty();
+  return {
+      {"has_rows", !rows.empty()},
+      {"rows", std::move(rows)},
+      {"has_chart", drawn},
+      {"chart", std::move(chart)},
+      {"gloss",
+       "deviated: outside the limit. unproven: not shown by the record. met: inside the limit."},
+      {"method",
+       "Rate: deviated per 100 judged, with the exact 95 % interval for a count (Garwood). Bounds: "
+       "the "
+       "rate if every unproven one were good, or every one bad. Rates on fewer than " +
+           grouped(kFewestJudged) + " judged are not printed."},
+      {"false_words", "Looked at: " + counted(counts.size(), "rule", "rules") + ", " +
+                          counted(judged, "verdict", "verdicts") +
+                          ". Even with all work exactly at its limit, about " +
+                          fixed(static_cast<double>(judged) * 0.05, 1) +
+                          " verdicts (5 %) would be called deviated by chance."}};
+}
+
+}  // namespace fairlead::reports

@@ -1,0 +1,20 @@
+// Parts of the summary's JSON, in the order of its pages.
+#pragma once
+
+#include <vector>
+
+#include "reports/json.h"
+#include "reports/summary/summary.h"
+#include "reports/text.h"
+
+namespace fairlead::reports {
+
+[[nodiscard]] Json completeness_part(const SummaryInput& input);
+[[nodiscard]] Json exposure_part(const SummaryInput& input);
+[[nodiscard]] Json deviations_part(const std::vector<RuleCount>& counts);
+[[nodiscard]] Json claims_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
+[[nodiscard]] Json due_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
+[[nodiscard]] Json actions_part(const std::vector<RuleCount>& counts);
+[[nodiscard]] Json head_part(const SummaryInput& input, const LocalTime& local);
+
+}  // namespace fairlead::reports

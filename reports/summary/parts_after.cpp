@@ -1,0 +1,143 @@
+// Claims, equipment, actions and head: parts (d) to (g).
+#include <algorithm>
+#include <tuple>
+
+#include "daemon/base/time_text.h"
+#include "daemon/physics/statistics.h"
+#include "reports/summary/parts.h"
+
+namespace fairlead::reports {
+namespace {
+
+constexpr int64_t kDay = 86'400'000'000;
+
+struct Due {
+  std::string name, words;
+  int64_t at_us;
+};
+
+void add_due(std::vector<Due>& all, const std::string& name, const std::string& date,
+             const char* what, const LocalTime& local, int64_t now_us) {
+  const auto at = parse_date_us(date);
+  if (!at || *at > now_us + 30 * kDay) return;
+  const bool late = *at + kDay <= now_us;
+  all.push_back({shown(name),
+                 std::string(what) + " " + local.date(*at) +
+                     (late ? ", " + span_words(now_us - *at) + " ago" : ""),
+                 *at});
+}
+
+std::string rate_words(const RuleCount& count) {
+  const Rate rate = rate_of(count);
+  return fixed(rate.per_100, 2) + " per 100 (" + fixed(rate.lo, 2) + " to " + fixed(rate.hi, 2) +
+         ")";
+}
+
+}  // namespace
+
+Json claims_part(const SummaryInput& in, const LocalTime& local, int64_t now_us) {
+  (void)local;
+  Json rows = Json::array();
+  // At equal age: only claims received, and only jobs old enough, within so many days of the job.
+  for (const int days : {90, 180, 365}) {
+    uint64_t jobs = 0;
+    uint64_t claims = 0;
+    for (const auto& job : in.jobs) jobs += job.opened_us + days * kDay <= now_us;
+    for (const auto& claim : in.claims) {
+      claims += claim.job_opened_us + days * kDay <= now_us &&
+                claim.received_us <= claim.job_opened_us + days * kDay;
+    }
+    const auto interval = physics::poisson_interval(claims);
+    const auto per_1000 = [&](double count) {
+      return jobs == 0 ? std::string("-") : fixed(1000 * count / static_cast<double>(jobs), 1);
+    };
+    rows.push_back({{"age", grouped(static_cast<uint64_t>(days)) + " days"},
+                    {"jobs", grouped(jobs)},
+                    {"claims", grouped(claims)},
+                    {"rate", jobs < kFewestJudged ? std::string("too few jobs of that age")
+                                                  : per_1000(static_cast<double>(claims)) + " (" +
+                                                        per_1000(interval.lo) + " to " +
+                                                        per_1000(interval.hi) + ")"}});
+  }
+  return {
+      {"count", counted(in.claims.size(), "claim", "claims") + " so far against jobs of this span"},
+      {"rows", std::move(rows)}};
+}
+
+Json due_part(const SummaryInput& in, const LocalTime& local, int64_t now_us) {
+  std::vector<Due> all;
+  for (const auto& gear : in.register_files.gear()) {
+    if (gear.out_of_service().empty())
+      add_due(all, gear.id(), gear.inspect_by(), "to be looked at by", local, now_us);
+  }
+  for (const auto& sensor : in.register_files.sensor()) {
+    add_due(all, sensor.id(), sensor.valid_until(), "calibration until", local, now_us);
+  }
+  std::sort(all.begin(), all.end(), [](const Due& a, const Due& b) {
+    return std::tie(a.at_us, a.name) < std::tie(b.at_us, b.name);
+  });
+  constexpr size_t kMost = 60;
+  Json rows = Json::array();
+  for (size_t i = 0; i < std::min(all.size(), kMost); ++i) {
+    rows.push_back({{"name", all[i].name}, {"words", all[i].words}});
+  }
+  return {{"has_rows", !rows.empty()},
+          {"rows", std::move(rows)},
+          {"none", "Nothing is due within 30 days."},
+          {"more", all.size() > kMost ? Json(grouped(all.size() - kMost) + " more are due.")
+                                      : Json(false)}};
+}
+
+Json actions_part(const std::vector<RuleCount>& counts) {
+  std::vector<RuleCount> worst;
+  const RuleCount* gap = nullptr;
+  for (const auto& count : counts) {
+    if (count.deviated > 0 && rate_of(count).shown) worst.push_back(count);
+    if (count.unproven > 0 && (gap == nullptr || count.unproven > gap->unproven)) gap = &count;
+  }
+  std::stable_sort(worst.begin(), worst.end(), [](const RuleCount& a, const RuleCount& b) {
+    return rate_of(a).per_100 > rate_of(b).per_100;
+  });
+  if (worst.size() > 3) worst.resize(3);
+  Json rows = Json::array();
+  for (const auto& count : worst) {
+    rows.push_back(
+        {{"words", count.title + " (" + shown(count.procedure) + "): " + rate_words(count) + "."}});
+  }
+  if (rows.empty())
+    rows.push_back({{"words", "No rule with enough verdicts for a rate was outside its limit."}});
+  std::string gap_words = "No finding is unproven.";
+  if (gap != nullptr) {
+    gap_words = "Largest evidence gap: " + gap->title + " (" + shown(gap->procedure) + "), " +
+                grouped(gap->unproven) + " of " + grouped(gap->all()) + " unproven";
+    const auto why =
+        std::max_element(gap->why.begin(), gap->why.end(),
+                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    gap_words += why == gap->why.end() ? "." : ", mostly: " + why->first + ".";
+  }
+  return {{"worst", std::move(rows)}, {"gap", gap_words}};
+}
+
+Json head_part(const SummaryInput& in, const LocalTime& local) {
+  Json groups = Json::array();
+  for (const auto& group : groups_of_eight(in.record.head_root))
+    groups.push_back({{"group", group}});
+  const bool has_head = !groups.empty();
+  return {
+      {"has_head", has_head},
+      {"ledger", shown(in.record.ledger)},
+      {"words",
+       has_head ? "Head " + grouped(in.record.head_size) +
+                      (in.record.head_at_us ? " of " + local.date_clock(*in.record.head_at_us) : "")
+                : "No head is signed yet"},
+      {"fingerprint", std::move(groups)},
+      {"countersigned",
+       in.record.countersigned
+           ? shown(in.record.countersigned->by) + " countersigned head " +
+                 grouped(in.record.countersigned->head_size) + " on " +
+                 local.date_clock(in.record.countersigned->at_us) + "."
+           : "Not yet countersigned. Please countersign this head: from then on nothing "
+             "older can be removed or rewritten unseen."}};
+}
+
+}  // namespace fairlead::reports

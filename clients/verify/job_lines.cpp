@@ -27,6 +27,9 @@ JobLines job_lines(const Case& c) {
       out.trouble = name_of(*item) + ": " + lines.error().message;
       continue;
     }
+    if (record::place_of(item->header) == c.job->open && !lines->empty()) {
+      out.job = lines->front().job();
+    }
     std::move(lines->begin(), lines->end(), std::back_inserter(out.lines));
   }
   return out;

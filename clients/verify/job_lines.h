@@ -13,6 +13,7 @@ namespace fairlead::verifier {
 
 struct JobLines {
   std::vector<v1::Observation> lines;  // In the order of the chain.
+  std::string job;                     // The job's name in the lines.
   bool whole = true;                   // False when a body was erased.
   std::string trouble;                 // A signed body that cannot be read, in words.
 };

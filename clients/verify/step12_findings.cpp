@@ -16,7 +16,7 @@ struct Recorded {
   uint32_t revision = 0;
 };
 
-/// The last revision on record of each rule's finding, by leaf order.
+/// The last revision on record of each finding, by leaf order.
 std::map<std::string, Recorded> recorded_findings(const Case& c) {
   std::map<std::string, Recorded> out;
   for (const Item& item : c.items) {
@@ -50,7 +50,7 @@ void compare(const std::vector<judge::Finding>& findings, std::map<std::string, 
              Verdicts& verdicts) {
   size_t same = 0;
   for (judge::Finding finding : findings) {
-    const auto found = recorded.find(finding.rule);
+    const auto found = recorded.find(judge::finding_key(finding));
     if (found == recorded.end()) {
       verdicts.add(
           12, Mark::kNote,
@@ -94,7 +94,9 @@ void judge_again(const Case& c, Verdicts& verdicts) {
     verdicts.add(12, Mark::kDisproven,
                  "the files in force cannot be used: " + rules.error().message);
   } else {
-    compare(judge::judge_job(*rules, lines.lines), recorded, verdicts);
+    judge::Options options;
+    options.job = lines.job;
+    compare(judge::judge_job(*rules, lines.lines, options), recorded, verdicts);
   }
 }
 

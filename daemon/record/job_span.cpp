@@ -13,16 +13,13 @@ bool inside(const EntryHeader& header, const JobSpan& span) {
 bool is_judged_in(const EntryHeader& header, const JobSpan& span) {
   if (header.device_id != span.device_id) return false;
   const bool own = header.job_id == span.job_id;
-  const bool of_no_job = is_zero(header.job_id) && inside(header, span);
   switch (header.kind) {
     case Kind::kJobOpen:
     case Kind::kJobClose:
-    case Kind::kRecovered:
-      return own;
     case Kind::kObservations:
-      return own || of_no_job;
+    case Kind::kRecovered:
     case Kind::kStrip:
-      return of_no_job;
+      return own || inside(header, span);
     default:
       return false;
   }

@@ -1,8 +1,9 @@
 // Which entries belong to a job: one answer for the judge's feed, the bundle and the verifier.
 //
-// A job is opened by one device. Its entries are those of that device that carry its id; besides, all
-// that the device recorded for no job in particular (strips, and observations such as alive, gap or
-// clockOffset) from its JOB_OPEN to its JOB_CLOSE. Entries of other devices under the id are foreign.
+// A job is opened by one device. Its entries are those of that device that carry its id. It is
+// judged on them and on all that the device recorded from its JOB_OPEN to its JOB_CLOSE: strips,
+// lines of no job (alive, gap, clockOffset), and lines of another job open at the same time, which
+// only show that no sequence number is missing. Entries of other devices under the id are foreign.
 // Threads: pure functions.
 #pragma once
 

@@ -2,6 +2,7 @@
 
 #include <time.h>
 
+#include <algorithm>
 #include <chrono>
 #include <utility>
 #include <variant>
@@ -56,8 +57,14 @@ std::vector<v1::Observation> Lane::of(const Inbox::Beat& item) {
 }
 
 std::vector<v1::Observation> Lane::of(const Inbox::Described& item) {
+  // The same channels again (a reconnect, a restart): what is in a gap stays so until it is read.
+  auto same = [](const v1::PluginChannel& a, const v1::PluginChannel& b) {
+    return a.source() == b.source() && a.signal() == b.signal();
+  };
+  bool known = std::equal(channels_.begin(), channels_.end(), item.channels.begin(),
+                          item.channels.end(), same);
+  if (!known) down_.clear();
   channels_ = item.channels;
-  down_.clear();
   return {};
 }
 

@@ -92,7 +92,7 @@ Reading Session::frame(v1::FeedRequest frame, const std::shared_ptr<Link>& link)
           outcome = breach("a heartbeat before the channels were described");
           break;
         }
-        inbox_.push(Inbox::Beat{frame.heartbeat().wall_us()});
+        outcome.reading = put(Inbox::Beat{frame.heartbeat().wall_us()}, link);
         outcome.events.emplace_back(Event::kBeat, "");
         break;
       case v1::FeedRequest::kHello:
@@ -147,8 +147,12 @@ Session::Outcome Session::on_batch(v1::PluginBatch batch, const std::shared_ptr<
   }
   if (auto ok = check_batch(batch, channel_count_); !ok) return breach(ok.error().message);
   received_ = batch.batch_seq();
-  bool room = inbox_.push(Inbox::Batch{id_, std::move(batch)}, [link] { link->resume(); });
-  return {room ? Reading::kGoOn : Reading::kPause, {}};
+  return {put(Inbox::Batch{id_, std::move(batch)}, link), {}};
+}
+
+Reading Session::put(Inbox::Item item, const std::shared_ptr<Link>& link) {
+  bool room = inbox_.push(std::move(item), [link] { link->resume(); });
+  return room ? Reading::kGoOn : Reading::kPause;
 }
 
 Session::Outcome Session::breach(std::string words) {

@@ -67,6 +67,7 @@ class Session {
   Outcome on_described(const v1::PluginDescribed& described);
   Outcome on_config_refused(const v1::PluginConfigRefused& refused);
   Outcome on_batch(v1::PluginBatch batch, const std::shared_ptr<Link>& link);
+  Reading put(Inbox::Item item, const std::shared_ptr<Link>& link);
   Outcome breach(std::string words);
   void say_refused(const std::string& reason);
 

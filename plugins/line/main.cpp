@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -79,6 +80,10 @@ class LinePlugin : public sdk::Plugin {
     std::span<const uint16_t> all(words);
     Value v = evaluate(r, all.subspan(static_cast<size_t>(r.address - block.address),
                                       static_cast<size_t>(words_of(r.type))));
+    if (!std::isfinite(v.value)) {
+      miss(feed, channel, "the device sent no number");
+      return;
+    }
     missing_[channel] = false;
     feed.sample(channel, v.value, at, v.quality);
   }

@@ -95,7 +95,7 @@ TEST(LineTest, OverloadAndBrokenCodesComeThroughAsQuality) {
   // A float that is no number is a gap, never a sample.
   device.set(0, 0x7FC0);
   device.set(1, 0);
-  EXPECT_TRUE(eventually([&] { return host.seen.has_gap("line", "gave no number"); }));
+  EXPECT_TRUE(eventually([&] { return host.seen.has_gap("line", "sent no number"); }));
   // A number no load cell shows (3.4e38 N) neither.
   device.set(0, 0x7F7F);
   EXPECT_TRUE(eventually([&] { return host.seen.has_gap("line", "not believed"); }));

@@ -174,6 +174,9 @@ TEST_F(LaneTest, EachSourceIsAliveEveryTenSecondsWhileItIsRead) {
   ASSERT_EQ(out.size(), 1U);
   EXPECT_EQ(out[0].source(), "gps.truck");
   EXPECT_TRUE(out[0].has_alive());
+  // The plugin dials again: its receiver is still silent.
+  lane_.observations(described_);
+  EXPECT_EQ(lane_.observations(Inbox::Beat{kNoon + 30 * kS}).size(), 1U);
 }
 
 }  // namespace

@@ -194,6 +194,14 @@ TEST_F(SessionTest, AFullInboxPausesTheStreamAndResumesItWhenHalfIsGone) {
   EXPECT_EQ(link->resumed, 1) << "once a pause";
 }
 
+TEST_F(SessionTest, AFloodOfHeartbeatsIsHeldBackToo) {
+  auto link = connected();
+  session_.frame(described(), link);
+  size_t sent = 0;
+  while (sent < 100'000 && session_.frame(heartbeat(), link) == Reading::kGoOn) ++sent;
+  EXPECT_LE(sent, Inbox::kMaxReadings);
+}
+
 TEST(SessionIdTest, Is128RandomBits) {
   std::string a = new_session_id();
   EXPECT_EQ(a.size(), 32U);

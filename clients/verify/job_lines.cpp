@@ -35,6 +35,16 @@ JobLines job_lines(const Case& c) {
   return out;
 }
 
+std::vector<v1::Observation> foreign_lines(const Case& c) {
+  std::vector<v1::Observation> out;
+  for (const Item& item : c.items) {
+    if (!c.job || !item.body_bound || !record::is_foreign_to(item.header, *c.job)) continue;
+    auto lines = record::observations_of(item.header.kind, item.raw->body);
+    if (lines) std::move(lines->begin(), lines->end(), std::back_inserter(out));
+  }
+  return out;
+}
+
 std::vector<v1::Pin> job_pins(const Case& c) {
   for (const Item& item : c.items) {
     if (!c.job || item.header.kind != record::Kind::kJobOpen ||

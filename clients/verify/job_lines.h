@@ -21,6 +21,9 @@ struct JobLines {
 /// Lines of all entries record::is_judged_in names, quarantined ones left out.
 [[nodiscard]] JobLines job_lines(const Case& c);
 
+/// Lines other devices put under the job (the desk's pictures): shown with it, never judged.
+[[nodiscard]] std::vector<v1::Observation> foreign_lines(const Case& c);
+
 /// What was in force when the job was opened; empty when its JOB_OPEN is erased or not bound.
 [[nodiscard]] std::vector<v1::Pin> job_pins(const Case& c);
 

@@ -1,5 +1,6 @@
 // 11: files and attachments are what their hashes say; all that was in force at the job's opening
 // is there; what a line names and the bundle does not carry is listed.
+#include <algorithm>
 #include <map>
 #include <set>
 
@@ -58,7 +59,9 @@ void check_files(const Case& c, Verdicts& verdicts) {
 
 void check_named(const Case& c, Verdicts& verdicts) {
   std::map<std::string, std::string> named;  // Hash to what it is.
-  for (const v1::Observation& line : job_lines(c).lines) {
+  std::vector<v1::Observation> lines = job_lines(c).lines;
+  std::ranges::move(foreign_lines(c), std::back_inserter(lines));
+  for (const v1::Observation& line : lines) {
     if (line.has_photo()) named[line.photo().sha256()] = "photo " + line.photo().view();
     if (line.has_film()) named[line.film().sha256()] = "film";
     if (line.has_statement()) named[line.statement().sha256()] = "statement";

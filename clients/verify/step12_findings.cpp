@@ -3,6 +3,7 @@
 #include <map>
 
 #include "clients/verify/job_lines.h"
+#include "clients/verify/report_rows.h"
 #include "clients/verify/steps.h"
 #include "daemon/judge/judge.h"
 
@@ -76,6 +77,19 @@ void compare(const std::vector<judge::Finding>& findings, std::map<std::string, 
   }
 }
 
+/// The report's own table of findings, where the bundle carries a report.
+void compare_report(const Case& c, const std::vector<judge::Finding>& findings,
+                    Verdicts& verdicts) {
+  for (const auto& file : c.bundle.files) {
+    if (c.meta.report_sha256() != view_of(file.sha256)) continue;
+    const std::vector<std::string> differences = report_differences(file.bytes, findings);
+    for (const std::string& words : differences) verdicts.add(12, Mark::kDisproven, words);
+    if (differences.empty()) {
+      verdicts.add(12, Mark::kGood, "the report's table says the same");
+    }
+  }
+}
+
 }  // namespace
 
 void judge_again(const Case& c, Verdicts& verdicts) {
@@ -96,7 +110,9 @@ void judge_again(const Case& c, Verdicts& verdicts) {
   } else {
     judge::Options options;
     options.job = lines.job;
-    compare(judge::judge_job(*rules, lines.lines, options), recorded, verdicts);
+    const auto findings = judge::judge_job(*rules, lines.lines, options);
+    compare(findings, recorded, verdicts);
+    compare_report(c, findings, verdicts);
   }
 }
 

@@ -89,7 +89,8 @@ std::optional<int64_t> time_us(std::string_view text) {
   const auto zone = zone_s(text, pos);
   if (!zone || pos != text.size()) return std::nullopt;
   const bool leap = *second == 60;
-  const int64_t whole_s = *days * 86'400 + *hour * 3600LL + *minute * 60LL + (leap ? 59 : *second) - *zone;
+  const int64_t whole_s =
+      *days * 86'400 + *hour * 3600LL + *minute * 60LL + (leap ? 59 : *second) - *zone;
   return whole_s * kSecondUs + (leap ? kSecondUs - 1 : fraction);
 }
 
@@ -98,10 +99,11 @@ std::optional<int64_t> time_us(std::string_view text) {
 Result<int64_t> parse_time_us(std::string_view text) {
   const auto value = time_us(text);
   if (!value || *value < 0) {
-    return fail(Code::kBadInput,
-                fmt::format("'{}' is not an RFC 3339 time; write it as 2026-03-02T10:05:00.000000Z, "
-                            "with at most six decimals",
-                            text.substr(0, 40)));
+    return fail(
+        Code::kBadInput,
+        fmt::format("'{}' is not an RFC 3339 time; write it as 2026-03-02T10:05:00.000000Z, "
+                    "with at most six decimals",
+                    text.substr(0, 40)));
   }
   return *value;
 }
@@ -122,7 +124,8 @@ Result<int64_t> parse_date_us(std::string_view text) {
   size_t pos = 0;
   const auto days = date_days(text, pos);
   if (!days || pos != text.size()) {
-    return fail(Code::kBadInput, fmt::format("'{}' is not a date; write it as 2026-12-31", text.substr(0, 40)));
+    return fail(Code::kBadInput,
+                fmt::format("'{}' is not a date; write it as 2026-12-31", text.substr(0, 40)));
   }
   return *days * 86'400 * kSecondUs;
 }

@@ -51,7 +51,8 @@ struct Quantity {
 };
 
 /// Reads "number unit" ("5 km/h", "-0.5 V", "3 1/2" is not read). A plain number is a share of 1
-/// for kShare and a count for kCount. Errors: kBadInput; a known unit of another dimension is named.
+/// for kShare and a count for kCount. Errors: kBadInput; a known unit of another dimension is
+/// named.
 [[nodiscard]] Result<Quantity> parse_quantity(std::string_view text, Dimension wanted);
 
 /// Stored units in one of unit `name` ("km/h" -> 2500/9 mm/s). Errors: kBadInput for unknown names.
@@ -65,6 +66,7 @@ enum class Toward { kDown, kUp, kNearest };
 
 /// stored / factor as a decimal with `decimals` places, rounded as asked, trailing zeros kept off.
 /// Used to print a bound outward: the printed number never claims more than the stored one.
-[[nodiscard]] std::string format_in_unit(int64_t stored, Rational factor, int decimals, Toward toward);
+[[nodiscard]] std::string format_in_unit(int64_t stored, Rational factor, int decimals,
+                                         Toward toward);
 
 }  // namespace fairlead

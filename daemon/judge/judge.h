@@ -37,17 +37,27 @@ class Rulebook {
   std::shared_ptr<const Content> content_;
 };
 
+/// Ids of the procedures in force, in order.
+[[nodiscard]] std::vector<std::string> procedure_ids(const Rulebook&);
+
 struct Options {
   /// Judge as if this were now: nothing later is known. Absent: all lines are there is.
   std::optional<int64_t> now_us;
-  /// Revision numbers continue from these (rule id -> last finding), for live re-judging.
+  /// Revision numbers continue from these (finding_key -> last finding), for live re-judging.
   std::map<std::string, Finding> previous;
+  /// The job to judge; empty: the first one the lines open. Lines of a truck's other jobs may be
+  /// among `lines`: they only tell which sequence numbers are not missing.
+  std::string job;
 };
+
+/// Names a finding among those of a job: "procedure/rule".
+[[nodiscard]] std::string finding_key(const Finding&);
 
 /// One finding a rule, in the order of the procedures' rules (with RULE.count after its rule).
 /// `lines` are all lines that belong to the job: its own and every sample and fix of its truck
 /// while it is open. Lines already refused by the reader never get here.
-[[nodiscard]] std::vector<Finding> judge_job(const Rulebook&, std::span<const v1::Observation> lines,
+[[nodiscard]] std::vector<Finding> judge_job(const Rulebook&,
+                                             std::span<const v1::Observation> lines,
                                              const Options& = {});
 
 /// A rule of a live job whose value has passed its `warn_at` share of the limit, or is deviated.
@@ -57,7 +67,8 @@ struct LiveWarning {
   int64_t at_us = 0;
   bool deviated = false;
 };
-[[nodiscard]] std::vector<LiveWarning> live_warnings(const Rulebook&, std::span<const v1::Observation> lines,
-                                                     int64_t now_us);
+[[nodiscard]] std::vector<LiveWarning> live_warnings(const Rulebook&,
+                                                     std::span<const v1::Observation> lines,
+                                                     int64_t now_us, const std::string& job = "");
 
 }  // namespace fairlead::judge

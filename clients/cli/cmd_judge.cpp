@@ -1,0 +1,279 @@
+#include "clients/cli/cmd_judge.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <map>
+#include <set>
+#include <sstream>
+
+#include "daemon/base/nearest.h"
+#include "daemon/base/time_text.h"
+#include "daemon/judge/judge.h"
+#include "daemon/judge/shipped.h"
+#include "daemon/record/observation_json.h"
+
+namespace fairlead::cli {
+namespace {
+
+namespace fs = std::filesystem;
+using judge::Finding;
+using v1::Observation;
+
+constexpr int kBadInputExit = 3;
+constexpr size_t kMostComplaints = 50;
+
+struct Arguments {
+  std::string file, job, explain;
+  std::vector<std::string> procedures, registers;
+  bool arrivals = false, json = false;
+};
+
+Result<std::string> read_file(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  if (!in)
+    return fail(Code::kNotFound, fmt::format("{}: cannot be read; check the path", path.string()));
+  std::ostringstream bytes;
+  bytes << in.rdbuf();
+  return bytes.str();
+}
+
+// All lines, or every complaint as "FILE:LINE: field: what; what to do".
+std::vector<std::string> read_lines(const std::string& name, const std::string& text,
+                                    std::vector<Observation>& lines) {
+  std::vector<std::string> complaints;
+  std::istringstream in(text);
+  std::string line;
+  for (size_t number = 1; std::getline(in, line); ++number) {
+    if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
+    auto read = record::observation_from_line(line);
+    if (read)
+      lines.push_back(std::move(*read));
+    else if (complaints.size() < kMostComplaints)
+      complaints.push_back(fmt::format("{}:{}: {}", name, number, read.error().message));
+  }
+  return complaints;
+}
+
+Result<judge::SourceFile> procedure_file(const std::string& name) {
+  if (fs::is_regular_file(name)) {
+    auto bytes = read_file(name);
+    if (!bytes) return std::unexpected(bytes.error());
+    return judge::SourceFile{name, std::move(*bytes)};
+  }
+  if (auto shipped = judge::shipped_procedure(name)) return *shipped;
+  const std::vector<std::string> ids = judge::shipped_procedure_ids();
+  const std::vector<std::string_view> words(ids.begin(), ids.end());
+  return fail(Code::kNotFound, fmt::format("--procedure: '{}' is neither a file nor a shipped "
+                                           "procedure; the nearest shipped one is '{}' (of {})",
+                                           name, nearest(name, words), fmt::join(ids, ", ")));
+}
+
+Result<std::vector<judge::SourceFile>> register_files(const std::vector<std::string>& names) {
+  std::vector<judge::SourceFile> files;
+  for (const std::string& name : names) {
+    std::vector<fs::path> paths{name};
+    if (fs::is_directory(name)) {
+      paths.clear();
+      for (const auto& entry : fs::recursive_directory_iterator(name)) {
+        if (entry.path().extension() == ".textproto") paths.push_back(entry.path());
+      }
+      std::sort(paths.begin(), paths.end());
+      if (paths.empty())
+        return fail(
+            Code::kNotFound,
+            fmt::format("--register: folder '{}' holds no .textproto file; name one that does",
+                        name));
+    }
+    for (const fs::path& path : paths) {
+      auto bytes = read_file(path);
+      if (!bytes) return std::unexpected(bytes.error());
+      files.push_back({path.string(), std::move(*bytes)});
+    }
+  }
+  return files;
+}
+
+// The job to judge: the one asked for, or the only one opened.
+Result<std::string> job_of(const std::vector<Observation>& lines, const Arguments& arguments) {
+  std::set<std::string> jobs;
+  for (const Observation& line : lines) {
+    if (line.has_opened()) jobs.insert(line.job());
+  }
+  if (jobs.empty())
+    return fail(Code::kBadInput,
+                fmt::format("{}: no line opens a job; add an `opened` line", arguments.file));
+  if (!arguments.job.empty()) {
+    if (jobs.contains(arguments.job)) return arguments.job;
+    return fail(Code::kBadInput, fmt::format("--job: '{}' is not opened in {}; it opens {}",
+                                             arguments.job, arguments.file, fmt::join(jobs, ", ")));
+  }
+  if (jobs.size() > 1)
+    return fail(Code::kBadInput, fmt::format("{}: opens several jobs; choose one with --job: {}",
+                                             arguments.file, fmt::join(jobs, ", ")));
+  return *jobs.begin();
+}
+
+std::vector<std::string> opened_procedures(const std::vector<Observation>& lines,
+                                           const std::string& job) {
+  for (const Observation& line : lines) {
+    if (line.has_opened() && line.job() == job)
+      return {line.opened().procedures().begin(), line.opened().procedures().end()};
+  }
+  return {};
+}
+
+Result<judge::Rulebook> rulebook_for(const std::vector<Observation>& lines, const std::string& job,
+                                     const Arguments& arguments) {
+  const std::vector<std::string> opened = opened_procedures(lines, job);
+  const std::vector<std::string>& names =
+      arguments.procedures.empty() ? opened : arguments.procedures;
+  if (names.empty())
+    return fail(Code::kBadInput,
+                "--procedure: none given and the job names none; give a file or a shipped id");
+  std::vector<judge::SourceFile> procedures;
+  for (const std::string& name : names) {
+    auto file = procedure_file(name);
+    if (!file) return std::unexpected(file.error());
+    procedures.push_back(std::move(*file));
+  }
+  auto files = register_files(arguments.registers);
+  if (!files) return std::unexpected(files.error());
+  auto rulebook = judge::Rulebook::load(procedures, *files);
+  if (rulebook && !arguments.procedures.empty()) {
+    const std::vector<std::string> judged = judge::procedure_ids(*rulebook);
+    if (std::set(judged.begin(), judged.end()) != std::set(opened.begin(), opened.end())) {
+      std::cerr << fmt::format(
+          "note: judged under {}; the job was opened under {}\n", fmt::join(judged, ", "),
+          opened.empty() ? "none" : fmt::format("{}", fmt::join(opened, ", ")));
+    }
+  }
+  return rulebook;
+}
+
+void print_finding(const Finding& finding, bool json) {
+  std::cout << (json ? judge::finding_to_json(finding) : finding.sentence) << "\n";
+}
+
+void explain(const Finding& finding, const std::vector<Observation>& lines) {
+  std::cout << finding.sentence << "\n";
+  for (const judge::Evidence& evidence : finding.evidence) {
+    for (const Observation& line : lines) {
+      if (line.source() != evidence.source || line.seq() != evidence.seq) continue;
+      std::cout << fmt::format("  {:<11} {}\n", evidence.role, record::observation_to_line(line));
+      break;
+    }
+  }
+}
+
+// Every finding that changed, each time a line comes in.
+std::vector<Finding> replay_arrivals(const judge::Rulebook& rulebook,
+                                     const std::vector<Observation>& lines, const std::string& job,
+                                     bool json) {
+  const auto arrival_us = [](const Observation& line) {
+    return parse_time_us(line.has_received() ? line.received() : line.time()).value_or(0);
+  };
+  std::vector<Observation> ordered = lines;
+  std::stable_sort(ordered.begin(), ordered.end(), [&](const Observation& a, const Observation& b) {
+    return arrival_us(a) < arrival_us(b);
+  });
+  std::map<std::string, Finding> last;
+  std::vector<Finding> findings;
+  bool opened = false;
+  for (size_t count = 1; count <= ordered.size(); ++count) {
+    opened = opened || (ordered[count - 1].has_opened() && ordered[count - 1].job() == job);
+    if (!opened) continue;
+    findings = judge::judge_job(rulebook, std::span(ordered).first(count),
+                                {.now_us = {}, .previous = last, .job = job});
+    for (const Finding& finding : findings) {
+      auto [before, fresh] = last.try_emplace(judge::finding_key(finding), finding);
+      // What only the growing digest of all inputs changes is not printed again.
+      if (!fresh && before->second.revision == finding.revision) continue;
+      before->second = finding;
+      print_finding(finding, json);
+    }
+  }
+  return findings;
+}
+
+int exit_code_of(const std::vector<Finding>& findings) {
+  int code = 0;
+  for (const Finding& finding : findings) {
+    if (finding.verdict == judge::Verdict::kDeviated) return 2;
+    const bool fine =
+        finding.applies == judge::Applies::kNo || finding.verdict == judge::Verdict::kMet;
+    if (!fine) code = 1;
+  }
+  return code;
+}
+
+int refuse(const std::string& message) {
+  std::cerr << message << "\n";
+  return kBadInputExit;
+}
+
+int run(const Arguments& arguments) {
+  auto text = read_file(arguments.file);
+  if (!text) return refuse(text.error().message);
+  std::vector<Observation> lines;
+  const std::vector<std::string> complaints = read_lines(arguments.file, *text, lines);
+  if (!complaints.empty()) return refuse(fmt::format("{}", fmt::join(complaints, "\n")));
+  const auto job = job_of(lines, arguments);
+  if (!job) return refuse(job.error().message);
+  auto rulebook = rulebook_for(lines, *job, arguments);
+  if (!rulebook) return refuse(rulebook.error().message);
+  if (arguments.arrivals)
+    return exit_code_of(replay_arrivals(*rulebook, lines, *job, arguments.json));
+
+  const std::vector<Finding> findings =
+      judge::judge_job(*rulebook, lines, {.now_us = {}, .previous = {}, .job = *job});
+  if (!arguments.explain.empty()) {
+    std::vector<std::string_view> rules;
+    for (const Finding& finding : findings) rules.push_back(finding.rule);
+    if (std::find(rules.begin(), rules.end(), arguments.explain) == rules.end()) {
+      return refuse(fmt::format("--explain: no rule '{}'; the nearest is '{}'", arguments.explain,
+                                nearest(arguments.explain, rules)));
+    }
+  }
+  for (const Finding& finding : findings) {
+    if (arguments.explain.empty())
+      print_finding(finding, arguments.json);
+    else if (finding.rule == arguments.explain)
+      explain(finding, lines);
+  }
+  return exit_code_of(findings);
+}
+
+}  // namespace
+
+void add_judge(CLI::App& app) {
+  auto arguments = std::make_shared<Arguments>();
+  CLI::App* command = app.add_subcommand("judge", "Judge a file of observation lines offline");
+  command->add_option("FILE", arguments->file, "Observation lines, one JSON object a line")
+      ->required();
+  command
+      ->add_option("--procedure", arguments->procedures,
+                   "Procedure file or shipped id; may be given several times")
+      ->take_all();
+  command
+      ->add_option("--register", arguments->registers,
+                   "Register file or folder; may be given several times")
+      ->take_all();
+  command->add_option("--job", arguments->job, "The job, where the file opens several");
+  command->add_flag("--arrivals", arguments->arrivals,
+                    "Replay in order of arrival and print every revision");
+  command->add_flag("--json", arguments->json, "One JSON object a finding");
+  command->add_option("--explain", arguments->explain, "Print the lines that decide this rule");
+  command->footer(
+      "Exit: 0 all met or not applicable, 1 some unproven, 2 some deviated, 3 bad input.\n"
+      "Examples:\n"
+      "  fairlead judge trace.jsonl --procedure load --register clients/sim/fleet\n"
+      "  fairlead judge trace.jsonl --procedure my-load.textproto --json\n"
+      "  fairlead judge trace.jsonl --procedure carry --register fleet --explain strength");
+  command->callback([arguments] { throw CLI::RuntimeError(run(*arguments)); });
+}
+
+}  // namespace fairlead::cli

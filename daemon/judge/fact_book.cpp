@@ -1,0 +1,345 @@
+#include "daemon/judge/fact_book.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "daemon/judge/instrument_facts.h"
+#include "daemon/judge/line_facts.h"
+#include "daemon/judge/whole_math.h"
+
+namespace fairlead::judge {
+namespace {
+
+constexpr int64_t kShortestChangeUs = 500'000;
+constexpr std::string_view kOperator = "operator";
+
+void set_unknown(Timeline& timeline, int64_t from_us, Reason why) {
+  Change unknown{.at = {}, .value = Tri::kUnknown, .why_unknown = why};
+  unknown.at.time_us = from_us;
+  timeline.add(unknown);
+}
+
+}  // namespace
+
+FactBook::FactBook(const JobLines& lines, Quantities& quantities, const JobParties& parties)
+    : lines_(lines), quantities_(quantities), parties_(parties) {
+  read_lines();
+}
+
+void FactBook::read_lines() {
+  WheelStates wheels = kAllOnGround;
+  const v1::Vehicle::Driven driven =
+      parties_.vehicle == nullptr ? v1::Vehicle::DRIVEN_UNSET : parties_.vehicle->text.driven();
+  std::map<std::string, std::set<std::string>> points, tied;
+  for (const JobLine& line : lines_.lines()) {
+    const v1::Observation& observation = *line.observation;
+    // Later than the job's end, unless its clock tells nothing about that.
+    if (line.stamp.time_us > lines_.end_us() && line.stamp.clock_u_us >= 0) continue;
+    Stamp stamp = line.stamp;
+    stamp.basis = basis_of_line(observation);
+    const SetFact set = [&](const std::string& fact, Tri value) {
+      said_[fact].push_back({stamp, line.good ? value : Tri::kUnknown});
+      said_by_[fact].insert(observation.source());
+    };
+    const auto hold = [&](const std::string& fact, std::set<std::string>& holders,
+                          const std::string& key, bool on) {
+      if (on)
+        holders.insert(key);
+      else
+        holders.erase(key);
+      set(fact, holders.empty() ? Tri::kFalse : Tri::kTrue);
+    };
+    facts_of_line(observation, set);
+    if (observation.has_wheels()) wheel_facts(observation.wheels(), driven, wheels, set);
+    if (observation.has_rigging()) {
+      const v1::Rigging& rigging = observation.rigging();
+      hold("rigging", points[""], rigging.point(), rigging.on());
+      set("rigging:" + rigging.point(), rigging.on() ? Tri::kTrue : Tri::kFalse);
+    }
+    if (observation.has_tiedown()) {
+      const v1::Tiedown& tiedown = observation.tiedown();
+      const std::string where = tiedown.has_wheel() ? tiedown.wheel() : tiedown.point();
+      hold("tied", tied[""], tiedown.gear() + "|" + where, tiedown.on());
+      if (tiedown.has_wheel())
+        hold("tied:" + tiedown.wheel(), tied[tiedown.wheel()], tiedown.gear(), tiedown.on());
+    }
+    events_of_line(observation, [&](const std::string& event) {
+      momentary_[event].push_back(stamp);
+      said_by_[event].insert(observation.source());
+    });
+  }
+}
+
+void FactBook::use(const Procedure& procedure) {
+  procedure_ = &procedure;
+  phases_.clear();
+  std::erase_if(facts_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
+  std::erase_if(events_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
+}
+
+// A fact as people say it, unknown after each gap of a source that could have said more.
+Timeline FactBook::word_fact(const std::string& name) const {
+  Timeline timeline(initial_of(name));
+  const auto said = said_.find(name);
+  if (said != said_.end()) {
+    for (const Said& one : said->second) {
+      timeline.add(
+          {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
+    }
+  }
+  const auto by = said_by_.find(name);
+  for (const SourceGap& gap : lines_.gaps()) {
+    const bool names_it = by != said_by_.end() && by->second.contains(gap.source);
+    if (!names_it && gap.source != kOperator) continue;
+    if (!gap.channel.empty() && gap.channel != name) continue;
+    set_unknown(timeline, std::max(gap.from_us + 1, lines_.start_us() + 1), gap.reason);
+  }
+  timeline.normalize();
+  return timeline;
+}
+
+const Timeline& FactBook::fact(const std::string& name) {
+  const auto found = facts_.find(name);
+  if (found != facts_.end()) return found->second;
+  Timeline built = build(name).debounced(kShortestChangeUs);
+  return facts_.emplace(name, std::move(built)).first->second;
+}
+
+Timeline FactBook::build(const std::string& name) {
+  const auto in = [&](const char* fact_name) { return fact(fact_name).as_input(); };
+  if (name.starts_with("phase:")) return phase_fact(phase(name.substr(6)));
+  if (name == "handling") return phase_fact(phase("handling"));
+  if (name == "boost") {
+    return timeline_and(timeline_and(in("clamp.positive"), in("clamp.negative")),
+                        timeline_not(in("source.off")));
+  }
+  if (name == "held_by_line_alone") {
+    return timeline_and(timeline_and(in("rigging"), in("loaded")), timeline_not(in("tied")));
+  }
+  if (name == "working") {
+    return timeline_or(timeline_or(in("line.pulling"), in("boost")), in("deck.moving"));
+  }
+  if (name == "rolling") return rolling_fact();
+  if (name == "line.pulling") return pulling_fact();
+  if (name == "line.taut") return taut_fact();
+  if (name == "deck.moving" && !said_.contains(name)) return deck_moving_fact();
+  if (name == "truck.moving" && !said_.contains(name)) return truck_moving_fact();
+  if (name.starts_with("clamp.") || name.starts_with("lid."))
+    return contact_fact(name, word_fact(name));
+  return word_fact(name);
+}
+
+// Contact sense of a jaw, where fitted and in date, replaces the word from its first sample on.
+// The jaw does not know where it bites: the last word about the lead tells the point.
+Timeline FactBook::contact_fact(const std::string& name, const Timeline& word) {
+  const bool positive = name.ends_with("positive");
+  const std::string channel = positive ? "clamp.pos.contact" : "clamp.neg.contact";
+  const Series& contact = quantities_.series(channel, 0, 0);
+  if (contact.pieces.empty() || !quantities_.calibrated(channel, contact.pieces.front().from_us))
+    return word;
+  std::vector<std::pair<int64_t, bool>>
+      lid_words;  // When the lead was said to go on, and whether on the lid lead.
+  for (const JobLine& line : lines_.lines()) {
+    if (!line.observation->has_clamp()) continue;
+    const v1::Clamp& clamp = line.observation->clamp();
+    if (clamp.at() != v1::Clamp::VEHICLE || !clamp.on() ||
+        (clamp.lead() == v1::Clamp::POSITIVE) != positive)
+      continue;
+    lid_words.push_back({line.stamp.time_us, clamp.point() == v1::Clamp::LID_LEAD});
+  }
+  return contact_timeline(contact, word, lines_, lid_words, name.starts_with("lid."));
+}
+
+Timeline FactBook::pull_fact(int64_t on_n, int64_t on_for_us) {
+  return pull_timeline(quantities_.series("line.pull", 0, 0), lines_, on_n, on_for_us);
+}
+
+// The pull tells that the line is taut until somebody first says how it is.
+Timeline FactBook::taut_fact() {
+  const Timeline words = word_fact("line.taut");
+  const Series& pull = quantities_.series("line.pull", 0, 0);
+  if (pull.pieces.empty()) return words;
+  const auto said = said_.find("line.taut");
+  const int64_t first_word_us = said == said_.end() ? kForever : said->second.front().stamp.time_us;
+  Timeline taut(words.initial());
+  const Timeline measured = pull_fact(500, 2'000'000);
+  for (const Change& change : measured.changes()) {
+    if (change.at.time_us < first_word_us) taut.add(change);
+  }
+  for (const Change& change : words.changes()) {
+    if (change.at.time_us >= first_word_us) taut.add(change);
+  }
+  taut.normalize();
+  return taut;
+}
+
+Timeline FactBook::pulling_fact() { return pull_fact(300, 500'000); }
+
+Timeline FactBook::deck_moving_fact() {
+  Timeline words = word_fact("deck.moving");
+  const Series& tilt = quantities_.series("deck.tilt", 0, 0);
+  return tilt.pieces.size() < 2 ? words : tilt_moving_timeline(tilt, lines_);
+}
+
+Timeline FactBook::truck_moving_fact() {
+  const Series& speed = quantities_.series("truck.speed", 0, 0);
+  return speed.pieces.empty() ? word_fact("truck.moving") : moving_timeline(speed, lines_);
+}
+
+Timeline FactBook::motion_fact() {
+  const Timeline still = timeline_and(
+      fact("line.pulling").as_input(),
+      timeline_not(timeline_or(fact("deck.moving").as_input(), fact("truck.moving").as_input())));
+  return motion_timeline(still, quantities_.series("line.out", 0, 0));
+}
+
+Timeline FactBook::rolling_fact() {
+  const auto in = [&](const char* fact_name) { return fact(fact_name).as_input(); };
+  const Timeline opened = timeline_or(in("mode.rolling"), motion_fact());
+  const Timeline other =
+      timeline_or(timeline_or(in("deck.moving"), in("truck.moving")), in("wheels.on_skates"));
+  return timeline_and(opened, timeline_not(other));
+}
+
+Timeline FactBook::phase_fact(const std::vector<PhaseSpan>& spans) const {
+  Timeline timeline(Tri::kFalse);
+  for (const PhaseSpan& span : spans) {
+    timeline.add({span.open, Tri::kTrue, Reason::kNone});
+    if (span.closed) timeline.add({span.close, Tri::kFalse, Reason::kNone});
+  }
+  timeline.normalize();
+  return timeline;
+}
+
+// Edges of a fact. After a gap the edge may lie anywhere in it, so it is dated back that far.
+std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
+  const Timeline& timeline = fact(event.fact);
+  std::vector<Stamp> found;
+  Tri last_known = timeline.initial();
+  Tri before = timeline.initial();
+  bool was_on = false;
+  int64_t unknown_from = kBeginning;
+  for (const Change& change : timeline.changes()) {
+    if (change.value == Tri::kUnknown) {
+      if (before != Tri::kUnknown) unknown_from = change.at.time_us;
+    } else {
+      const bool edge = event.on
+                            ? change.value == Tri::kTrue && last_known != Tri::kTrue
+                            : change.value == Tri::kFalse && was_on && last_known == Tri::kTrue;
+      if (edge) {
+        Stamp stamp = change.at;
+        if (before == Tri::kUnknown && unknown_from != kBeginning)
+          stamp.early_us += change.at.time_us - unknown_from;
+        found.push_back(stamp);
+      }
+      was_on = was_on || change.value == Tri::kTrue;
+      last_known = change.value;
+    }
+    before = change.value;
+  }
+  return found;
+}
+
+std::vector<Stamp> FactBook::first_touch() {
+  std::vector<Stamp> touches;
+  const auto take = [&](const std::string& event) {
+    const auto& stamps = events(event);
+    if (!stamps.empty()) touches.push_back(stamps.front());
+  };
+  for (const char* fact_name :
+       {"clamp.positive", "clamp.negative", "lid.positive", "lid.negative", "rigging"}) {
+    take(std::string(fact_name) + ".on");
+  }
+  for (const auto& [name, said] : said_) {
+    if (name.starts_with("cover.off:")) take(name + ".on");
+  }
+  for (const char* event : {"door.opened", "connector.tether_drawn", "connector.released",
+                            "connector.out", "connector.in"}) {
+    take(event);
+  }
+  std::stable_sort(touches.begin(), touches.end(),
+                   [](const Stamp& a, const Stamp& b) { return a.time_us < b.time_us; });
+  if (touches.size() > 1) touches.resize(1);
+  return touches;
+}
+
+const std::vector<Stamp>& FactBook::events(const std::string& name) {
+  const auto found = events_.find(name);
+  if (found != events_.end()) return found->second;
+  std::vector<Stamp> stamps;
+  if (name == "first_touch") {
+    stamps = first_touch();
+  } else if (const auto edge = fact_event(name)) {
+    stamps = fact_events(*edge);
+  } else if (const auto momentary = momentary_.find(name); momentary != momentary_.end()) {
+    stamps = momentary->second;
+  }
+  return events_.emplace(name, std::move(stamps)).first->second;
+}
+
+std::vector<HiddenSpan> FactBook::hidden(const std::string& name) {
+  std::vector<HiddenSpan> spans;
+  if (const auto edge = fact_event(name)) {
+    const Timeline& timeline = fact(edge->fact);
+    if (!timeline.named() && timeline.initial() == Tri::kUnknown) {
+      spans.push_back({lines_.start_us(), lines_.end_us(), Reason::kNoData});
+    }
+    for (size_t i = 0; i < timeline.changes().size(); ++i) {
+      const Change& change = timeline.changes()[i];
+      if (change.value != Tri::kUnknown) continue;
+      const int64_t to_us = i + 1 < timeline.changes().size() ? timeline.changes()[i + 1].at.time_us
+                                                              : lines_.end_us();
+      spans.push_back({change.at.time_us, to_us,
+                       change.why_unknown == Reason::kNone ? Reason::kNoData : change.why_unknown});
+    }
+    return spans;
+  }
+  const std::set<std::string> by = sources(name);
+  for (const SourceGap& gap : lines_.gaps()) {
+    if (!by.contains(gap.source) || !gap.channel.empty()) continue;
+    spans.push_back({std::max(gap.from_us, lines_.start_us()), std::min(gap.to_us, lines_.end_us()),
+                     gap.reason});
+  }
+  return spans;
+}
+
+std::set<std::string> FactBook::sources(const std::string& name) {
+  const auto edge = fact_event(name);
+  const std::string base = edge ? edge->fact : name;
+  std::set<std::string> by;
+  if (const auto said = said_by_.find(base); said != said_by_.end()) by = said->second;
+  const auto measured = [&](const char* quantity) {
+    const auto& more = quantities_.sources(quantity);
+    by.insert(more.begin(), more.end());
+  };
+  if (base.starts_with("clamp.") || base.starts_with("lid.") || base == "boost") {
+    measured("clamp.pos.contact");
+    measured("clamp.neg.contact");
+  }
+  if (base == "line.taut" || base == "line.pulling" || base == "rolling") measured("line.pull");
+  if (base == "rolling") measured("line.out");
+  if (base == "truck.moving") measured("truck.speed");
+  by.insert(std::string(kOperator));
+  return by;
+}
+
+std::vector<Contradiction> FactBook::contradictions() {
+  std::vector<Contradiction> found;
+  for (const char* name : {"clamp.positive", "clamp.negative"}) {
+    const bool positive = std::string_view(name).ends_with("positive");
+    const std::string channel = positive ? "clamp.pos.contact" : "clamp.neg.contact";
+    const Series& contact = quantities_.series(channel, 0, 0);
+    const auto said = said_.find(name);
+    if (said == said_.end() || contact.pieces.empty()) continue;
+    for (const Said& one : said->second) {
+      if (one.value == Tri::kUnknown || !quantities_.calibrated(channel, one.stamp.time_us))
+        continue;
+      if (const auto line = contradicting_contact(contact, one.stamp, one.value == Tri::kTrue)) {
+        found.push_back({name, one.stamp.line, *line});
+      }
+    }
+  }
+  return found;
+}
+
+}  // namespace fairlead::judge

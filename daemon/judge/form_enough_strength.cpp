@@ -1,0 +1,140 @@
+// enough_strength: at every instant of the phase the credited ratings reach a share of the mass
+// (49 CFR 393.106(d) with times_mass 0.5). m = sum - k x mass, exact where plates and mass are.
+// A second finding RULE.count holds the number of pieces against the least number.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "daemon/judge/forms.h"
+#include "daemon/judge/whole_math.h"
+
+namespace fairlead::judge {
+namespace {
+
+// k x mass, rounded against whoever gains by it.
+Range needed_g(const JobView& view, int64_t share_ppm) {
+  const Interval& mass = view.parties.mass_g;
+  const auto times = [&](int64_t grams, bool up) {
+    const Wide product = static_cast<Wide>(grams) * share_ppm;
+    return up ? ceil_div(product, 1'000'000) : floor_div(product, 1'000'000);
+  };
+  if (!mass.best) return {};
+  return {times(*mass.lo, false), times(*mass.best, false), times(*mass.hi, true)};
+}
+
+void cite(JobView& view, const PhaseSpan& span, const Strength& step, int64_t at_us,
+          Occasion& occasion) {
+  occasion.at_us = at_us;
+  if (span.open.line != kNoLine)
+    occasion.evidence.push_back(evidence_of(view, span.open.line, "opens"));
+  for (const int line : step.lines) {
+    if (occasion.evidence.size() < 4)
+      occasion.evidence.push_back(evidence_of(view, line, "critical"));
+  }
+  // Plates and pieces are said, whatever opened the phase.
+  occasion.basis = Basis::kSaid;
+}
+
+Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan& span,
+                     const Strength& step, int64_t at_us) {
+  Occasion occasion;
+  const Range need = needed_g(view, form.times_mass_ppm);
+  if (!need.best) {
+    occasion.doubts.insert(Reason::kNoData);
+  } else {
+    occasion.margin.lo = step.lo_g - *need.hi;
+    occasion.margin.best = step.best_g - *need.best;
+    if (step.hi_g) occasion.margin.hi = *step.hi_g - *need.lo;
+    if (!step.hi_g || *step.hi_g != step.lo_g) occasion.doubts.insert(Reason::kNoData);
+    occasion.limit = need.best;
+  }
+  if (occasion.margin.lo && *occasion.margin.lo >= 0) occasion.doubts.clear();
+  occasion.value = {step.lo_g, step.best_g, step.hi_g};
+  cite(view, span, step, at_us, occasion);
+  occasion.words = fmt::format(
+      "{} in '{}'", form.tiedowns ? "credited strength of the tiedowns" : "strength of the rigging",
+      form.phase);
+  return occasion;
+}
+
+Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& span,
+                  const Strength& step, int64_t at_us) {
+  Occasion occasion;
+  const int64_t least = form.least_count;
+  occasion.margin = {step.count_lo - least, step.count_hi - least, step.count_hi - least};
+  if (step.count_lo != step.count_hi) occasion.doubts.insert(Reason::kNoData);
+  if (*occasion.margin.lo >= 0) occasion.doubts.clear();
+  occasion.value = {step.count_lo, step.count_hi, step.count_hi};
+  occasion.limit = least;
+  cite(view, span, step, at_us, occasion);
+  occasion.words = fmt::format("pieces that count in '{}'", form.phase);
+  return occasion;
+}
+
+}  // namespace
+
+void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Outcomes& out) {
+  Outcome strength{.rule_id = rule.id,
+                   .worst = {},
+                   .dimension = Dimension::kMass,
+                   .unit = "kg",
+                   .quantity = form.tiedowns ? "tiedowns.strength" : "rigging strength",
+                   .limit = "",
+                   .limit_stored = {},
+                   .listened = view.facts.sources(view.facts.opener(form.phase)),
+                   .remarks = {}};
+  const std::string share =
+      format_in_unit(form.times_mass_ppm, Rational{1'000'000, 1}, 3, Toward::kNearest);
+  strength.limit = fmt::format("at least {} x mass", share);
+  Outcome count = strength;
+  count.rule_id += ".count";
+  count.dimension = Dimension::kCount;
+  count.unit = "items";
+  count.quantity = form.tiedowns ? "tiedowns.count" : "rigging count";
+  count.limit = fmt::format("at least {}", form.least_count);
+
+  std::vector<Occasion> strengths, counts;
+  bool any_excused = false;
+  const auto& steps = form.tiedowns ? view.rigging.tiedowns() : view.rigging.rigging();
+  for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
+    for (const Strength& step : steps) {
+      if (step.to_us <= span.possibly_from() || step.from_us >= span.possibly_to()) continue;
+      const int64_t at_us = std::max(step.from_us, span.open.time_us);
+      if (excused(view, rule, at_us)) {
+        any_excused = true;
+        continue;
+      }
+      strengths.push_back(strength_at(view, form, span, step, at_us));
+      counts.push_back(count_at(view, form, span, step, at_us));
+      if (!span.closed) {
+        strengths.back().doubts.insert(Reason::kNotYet);
+        counts.back().doubts.insert(Reason::kNotYet);
+      }
+      for (const std::string& remark : step.remarks) {
+        if (std::find(strength.remarks.begin(), strength.remarks.end(), remark) ==
+            strength.remarks.end())
+          strength.remarks.push_back(remark);
+      }
+    }
+  }
+  const auto finish = [&](Outcome& outcome, std::vector<Occasion>& occasions) {
+    if (occasions.empty()) {
+      conclude_without(view, outcome, {view.facts.opener(form.phase)});
+      if (any_excused) {
+        outcome.applies = Applies::kNo;
+        outcome.verdict = Verdict::kNone;
+        outcome.reason = Reason::kNone;
+      }
+    } else {
+      for (const HiddenSpan& span : view.facts.hidden(view.facts.opener(form.phase))) {
+        if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
+      }
+      conclude(outcome, occasions, Bounds::kAtLeast);
+    }
+    out.push_back(outcome);
+  };
+  finish(strength, strengths);
+  if (form.least_count > 0) finish(count, counts);
+}
+
+}  // namespace fairlead::judge

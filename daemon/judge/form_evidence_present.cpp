@@ -1,0 +1,134 @@
+// evidence_present: at least n of the named items before or after an anchor event, within a
+// window (Declare: existence(n)). m = count - n. One case acquits; only completeness condemns.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+
+#include "daemon/judge/forms.h"
+
+namespace fairlead::judge {
+namespace {
+
+struct Count {
+  int64_t surely = 0, possibly = 0;
+  std::set<Reason> doubts;
+  std::vector<int> lines;
+  Basis basis = Basis::kNone;
+};
+
+// Whether one item stands on the right side of the anchor: surely, possibly.
+struct Side {
+  bool surely, possibly, clocks_known;
+};
+
+Side side_of(const EvidencePresent& form, const Stamp& item, const Stamp& anchor) {
+  const bool before = !form.before.empty();
+  const auto lead = before ? time_from_to(item, anchor) : time_from_to(anchor, item);
+  if (!lead) return {false, true, false};
+  const int64_t window = form.window_us.value_or(kForever);
+  // "Before" excludes the anchor's own instant only by the order of the lines.
+  return {lead->lo_us >= 0 && lead->hi_us <= window, lead->hi_us >= 0 && lead->lo_us <= window,
+          true};
+}
+
+Count count_items(JobView& view, const EvidencePresent& form, const Stamp& anchor) {
+  Count count;
+  const bool each_once = form.items.size() >= form.at_least;
+  for (const std::string& item : form.items) {
+    int64_t surely = 0, possibly = 0;
+    for (const Stamp& stamp : view.facts.events(item)) {
+      const Side side = side_of(form, stamp, anchor);
+      if (!side.possibly) continue;
+      ++possibly;
+      if (side.surely)
+        ++surely;
+      else
+        count.doubts.insert(Reason::kClockDoubt);
+      if (side.surely && stamp.line != kNoLine) {
+        count.lines.push_back(stamp.line);
+        count.basis = weaker(count.basis, stamp.basis);
+      }
+    }
+    count.surely += each_once ? std::min<int64_t>(surely, 1) : surely;
+    count.possibly += each_once ? std::min<int64_t>(possibly, 1) : possibly;
+    for (const HiddenSpan& span : view.facts.hidden(item)) {
+      const bool in_reach =
+          form.before.empty() ? span.to_us > anchor.time_us : span.from_us < anchor.time_us;
+      if (in_reach && possibly == 0) count.doubts.insert(span.reason);
+    }
+  }
+  return count;
+}
+
+Occasion occasion_of(JobView& view, const EvidencePresent& form, const Stamp& anchor) {
+  const Count count = count_items(view, form, anchor);
+  Occasion occasion;
+  const int64_t wanted = form.at_least;
+  occasion.value = {count.surely, count.surely, count.possibly};
+  occasion.margin = {count.surely - wanted, count.surely - wanted, count.possibly - wanted};
+  occasion.at_us = anchor.time_us;
+  occasion.limit = wanted;
+  if (count.surely < wanted) {
+    occasion.doubts = count.doubts;
+    const bool hidden = std::any_of(count.doubts.begin(), count.doubts.end(),
+                                    [](Reason r) { return r != Reason::kClockDoubt; });
+    if (hidden) occasion.margin.hi = std::nullopt;  // More may lie in a gap.
+    // What is still to come after the anchor can only be missed once the job has ended.
+    if (!form.after.empty() && view.lines.closed() == kNoLine) {
+      occasion.doubts.insert(Reason::kNotYet);
+      occasion.margin.hi = std::nullopt;
+    }
+  }
+  if (anchor.line != kNoLine) occasion.evidence.push_back(evidence_of(view, anchor.line, "closes"));
+  for (const int line : count.lines) {
+    if (occasion.evidence.size() < 4)
+      occasion.evidence.push_back(evidence_of(view, line, "critical"));
+  }
+  occasion.basis = count.basis == Basis::kNone ? anchor.basis : count.basis;
+  occasion.words = fmt::format("{} {}", form.before.empty() ? "after" : "before",
+                               form.before.empty() ? form.after : form.before);
+  return occasion;
+}
+
+}  // namespace
+
+void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Outcomes& out) {
+  const std::string& anchor_event = form.before.empty() ? form.after : form.before;
+  Outcome outcome{.rule_id = rule.id,
+                  .worst = {},
+                  .dimension = Dimension::kCount,
+                  .unit = "items",
+                  .quantity = "items",
+                  .limit = fmt::format("at least {} {} {}", form.at_least,
+                                       form.before.empty() ? "after" : "before", anchor_event),
+                  .limit_stored = form.at_least,
+                  .listened = view.facts.sources(anchor_event),
+                  .remarks = {}};
+  for (const std::string& item : form.items) {
+    const auto more = view.facts.sources(item);
+    outcome.listened.insert(more.begin(), more.end());
+  }
+  std::vector<Occasion> occasions;
+  bool any_excused = false;
+  for (const Stamp& anchor : view.facts.events(anchor_event)) {
+    if (!within_while(view, rule, anchor.time_us)) continue;
+    if (excused(view, rule, anchor.time_us))
+      any_excused = true;
+    else
+      occasions.push_back(occasion_of(view, form, anchor));
+  }
+  if (occasions.empty()) {
+    conclude_without(view, outcome, {anchor_event});
+    if (any_excused) {
+      outcome.applies = Applies::kNo;
+      outcome.verdict = Verdict::kNone;
+      outcome.reason = Reason::kNone;
+    }
+  } else {
+    conclude(outcome, occasions, Bounds::kAtLeast);
+  }
+  out.push_back(std::move(outcome));
+}
+
+}  // namespace fairlead::judge

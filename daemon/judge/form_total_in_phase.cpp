@@ -1,0 +1,135 @@
+// total_in_phase: a way summed over the phase within one handling, one visit, or the job.
+// m = L - total, [lo, best, hi].
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "daemon/judge/forms.h"
+#include "daemon/judge/rolled.h"
+
+namespace fairlead::judge {
+namespace {
+
+constexpr int64_t kVisitEndsAfterUs = 30'000'000;  // The truck moves this long: a visit is over.
+
+std::vector<PhaseSpan> visits(JobView& view) {
+  std::vector<PhaseSpan> spans;
+  PhaseSpan current = view.facts.phase("job").front();
+  const Timeline& moving = view.facts.fact("truck.moving");
+  for (size_t i = 0; i < moving.changes().size(); ++i) {
+    const Change& change = moving.changes()[i];
+    if (change.value != Tri::kTrue) continue;
+    const int64_t off_us =
+        i + 1 < moving.changes().size() ? moving.changes()[i + 1].at.time_us : kForever;
+    if (off_us - change.at.time_us < kVisitEndsAfterUs) continue;
+    PhaseSpan ended = current;
+    ended.close = change.at;
+    ended.closed = true;
+    if (ended.open.time_us < ended.close.time_us) spans.push_back(ended);
+    if (off_us == kForever) return spans;
+    current.open = moving.changes()[i + 1].at;
+  }
+  spans.push_back(current);
+  return spans;
+}
+
+std::vector<PhaseSpan> groups_of(JobView& view, v1::Per::Span per) {
+  if (view.facts.phase("job").empty()) return {};
+  if (per == v1::Per::JOB) return view.facts.phase("job");
+  if (per == v1::Per::VISIT) return visits(view);
+  return view.facts.phase("handling");
+}
+
+// Parts of the phase inside one group.
+std::vector<PhaseSpan> parts_in(const std::vector<PhaseSpan>& spans, const PhaseSpan& group) {
+  std::vector<PhaseSpan> parts;
+  for (PhaseSpan span : spans) {
+    if (span.close.time_us <= group.open.time_us || span.open.time_us >= group.close.time_us)
+      continue;
+    if (span.open.time_us < group.open.time_us) span.open = group.open;
+    if (span.close.time_us > group.close.time_us) span.close = group.close;
+    parts.push_back(span);
+  }
+  return parts;
+}
+
+Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<PhaseSpan>& parts) {
+  const int64_t hole_us = form.longest_gap_us.value_or(0);
+  const Total total =
+      form.quantity == "truck.driven" ? driven(view, parts, hole_us) : rolled(view, parts, hole_us);
+  const Range limit = limit_at(view, form.limit, parts.front().open.time_us);
+  Occasion occasion;
+  occasion.doubts = total.doubts;
+  occasion.value = total.mm;
+  occasion.limit = limit.best;
+  if (!limit.best) {
+    occasion.doubts.insert(Reason::kNoData);
+  } else {
+    if (total.mm.hi) occasion.margin.lo = *limit.best - *total.mm.hi;
+    if (total.mm.best) occasion.margin.best = *limit.best - *total.mm.best;
+    if (total.mm.lo) occasion.margin.hi = *limit.best - *total.mm.lo;
+  }
+  if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
+      *occasion.margin.hi < 0) {
+    occasion.margin.hi = 0;  // Instruments that contradict each other accuse nobody.
+  }
+  if (!parts.back().closed) occasion.doubts.insert(Reason::kNotYet);
+  occasion.at_us = parts.back().close.time_us;
+  const Stamp& open = parts.front().open;
+  if (open.line != kNoLine) occasion.evidence.push_back(evidence_of(view, open.line, "opens"));
+  if (total.last_line != kNoLine)
+    occasion.evidence.push_back(evidence_of(view, total.last_line, "critical"));
+  const Stamp& close = parts.back().close;
+  if (close.line != kNoLine) occasion.evidence.push_back(evidence_of(view, close.line, "closes"));
+  occasion.basis = Basis::kMeasured;
+  occasion.words =
+      total.origin == "nothing"
+          ? fmt::format("in '{}', with neither rope counter nor tag", form.phase)
+          : fmt::format("in '{}', by the {}{}", form.phase, total.origin,
+                        total.origin == "tag" ? ", noise weighed from its own rests" : "");
+  return occasion;
+}
+
+}  // namespace
+
+void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outcomes& out) {
+  Outcome outcome{.rule_id = rule.id,
+                  .worst = {},
+                  .unit = "",
+                  .quantity = form.quantity,
+                  .limit = "",
+                  .limit_stored = {},
+                  .listened = view.facts.sources(view.facts.opener(form.phase)),
+                  .remarks = {}};
+  describe_limit(view, form.limit, form.bounds, outcome);
+  const auto& sources = view.quantities.sources(form.quantity);
+  outcome.listened.insert(sources.begin(), sources.end());
+  const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));
+  std::vector<Occasion> occasions;
+  bool any_excused = false;
+  for (const PhaseSpan& group : groups_of(view, form.per)) {
+    const std::vector<PhaseSpan> parts = parts_in(spans, group);
+    if (parts.empty()) continue;
+    if (excused(view, rule, parts.back().close.time_us))
+      any_excused = true;
+    else
+      occasions.push_back(occasion_of(view, form, parts));
+  }
+  if (occasions.empty()) {
+    conclude_without(view, outcome, {view.facts.opener(form.phase)});
+    if (any_excused) {
+      outcome.applies = Applies::kNo;
+      outcome.verdict = Verdict::kNone;
+      outcome.reason = Reason::kNone;
+    }
+    out.push_back(std::move(outcome));
+    return;
+  }
+  for (const HiddenSpan& span : view.facts.hidden(view.facts.opener(form.phase))) {
+    if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
+  }
+  conclude(outcome, occasions, form.bounds);
+  out.push_back(std::move(outcome));
+}
+
+}  // namespace fairlead::judge

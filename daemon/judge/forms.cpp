@@ -1,0 +1,165 @@
+#include "daemon/judge/forms.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace fairlead::judge {
+namespace {
+
+// Places that show a stored unit exactly in the usual units.
+constexpr int kPlaces = 4;
+
+std::string_view bounds_word(Bounds bounds) {
+  return bounds == Bounds::kUnder ? "under" : bounds == Bounds::kAtMost ? "at most" : "at least";
+}
+
+// Worse first: deviated before unproven before met, then the smaller margin.
+bool worse(const Occasion& a, Verdict va, const Occasion& b, Verdict vb) {
+  const auto rank = [](Verdict v) {
+    return v == Verdict::kDeviated ? 0 : v == Verdict::kUnproven ? 1 : 2;
+  };
+  if (rank(va) != rank(vb)) return rank(va) < rank(vb);
+  const auto key = [](const Occasion& o) {
+    return o.margin.best ? *o.margin.best : o.margin.lo.value_or(kBeginning);
+  };
+  return key(a) < key(b);
+}
+
+}  // namespace
+
+Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
+  const int64_t edge = bounds == Bounds::kUnder ? 1 : 0;  // `under`: a margin of 0 is outside.
+  if (occasion.margin.hi && *occasion.margin.hi < edge) return Verdict::kDeviated;
+  if (occasion.margin.lo && *occasion.margin.lo >= edge && occasion.doubts.empty())
+    return Verdict::kMet;
+  return Verdict::kUnproven;
+}
+
+void conclude(Outcome& outcome, const std::vector<Occasion>& occasions, Bounds bounds) {
+  outcome.applies = Applies::kYes;
+  const Occasion* worst = &occasions.front();
+  Verdict verdict = verdict_of(*worst, bounds);
+  std::set<Reason> doubts;
+  for (const Occasion& occasion : occasions) {
+    const Verdict own = verdict_of(occasion, bounds);
+    if (own == Verdict::kUnproven) doubts.insert(occasion.doubts.begin(), occasion.doubts.end());
+    if (worse(occasion, own, *worst, verdict)) {
+      worst = &occasion;
+      verdict = own;
+    }
+  }
+  outcome.worst = *worst;
+  outcome.verdict = verdict;
+  if (worst->limit) outcome.limit_stored = worst->limit;
+  if (verdict == Verdict::kUnproven) {
+    outcome.reason = doubts.empty() ? Reason::kTooClose : first_reason(doubts);
+  }
+}
+
+void conclude_without(JobView& view, Outcome& outcome, const std::vector<std::string>& events) {
+  std::set<Reason> doubts;
+  for (const std::string& event : events) {
+    for (const HiddenSpan& span : view.facts.hidden(event)) doubts.insert(span.reason);
+  }
+  if (view.lines.closed() == kNoLine) doubts.insert(Reason::kNotYet);
+  outcome.applies = doubts.empty() ? Applies::kNo : Applies::kUnknown;
+  outcome.verdict = doubts.empty() ? Verdict::kNone : Verdict::kUnproven;
+  outcome.reason = doubts.empty() ? Reason::kNone : first_reason(doubts);
+}
+
+Reason first_reason(const std::set<Reason>& reasons) {
+  return reasons.empty() ? Reason::kNone : *reasons.begin();  // The enum stands in precedence.
+}
+
+Evidence evidence_of(const JobView& view, int line, const std::string& role) {
+  const v1::Observation& observation = *view.lines.line(line).observation;
+  return {observation.source(), observation.seq(), role};
+}
+
+Basis weaker(Basis a, Basis b) { return std::max(a, b); }
+
+Range limit_at(JobView& view, const Limit& limit, int64_t time_us) {
+  if (!limit.quantity.empty()) {
+    const Interval at = view.quantities.limit_at(limit.quantity, time_us);
+    return {at.lo, at.best, at.hi};
+  }
+  std::optional<int64_t> value = limit.constant;
+  if (!limit.field.empty() && view.parties.vehicle != nullptr) {
+    const auto field = view.parties.vehicle->fields.find(limit.field);
+    if (field != view.parties.vehicle->fields.end()) value = field->second;
+  }
+  return {value, value, value};
+}
+
+void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& outcome) {
+  outcome.dimension = limit.dimension;
+  outcome.unit = limit.unit;
+  if (!limit.constant && !limit.field.empty() && view.parties.vehicle != nullptr) {
+    const auto unit = view.parties.vehicle->units.find(limit.field);
+    if (unit != view.parties.vehicle->units.end()) outcome.unit = unit->second;
+  }
+  if (!limit.quantity.empty()) {
+    outcome.limit = fmt::format("{} {}", bounds_word(bounds), limit.quantity);
+    return;
+  }
+  const Range value = limit_at(view, limit, 0);
+  outcome.limit_stored = value.best;
+  if (!value.best) {
+    outcome.limit = fmt::format("{} {}, which no file gives", bounds_word(bounds), limit.field);
+    return;
+  }
+  // The limit as it was written, where that is the one in force.
+  std::string text = printed(outcome, *value.best, Toward::kNearest) + " " + outcome.unit;
+  if (limit.constant && *limit.constant == *value.best) {
+    const size_t either = limit.text.find(" or ");
+    text = either == std::string::npos ? limit.text : limit.text.substr(either + 4);
+  } else if (view.parties.vehicle != nullptr && !limit.field.empty()) {
+    const auto* field = view.parties.vehicle->text.GetDescriptor()->FindFieldByName(
+        limit.field.substr(limit.field.find('.') + 1));
+    if (field != nullptr)
+      text =
+          view.parties.vehicle->text.GetReflection()->GetString(view.parties.vehicle->text, field);
+  }
+  outcome.limit = fmt::format("{} {}", bounds_word(bounds), text);
+}
+
+bool excused(JobView& view, const Rule& rule, int64_t time_us) {
+  if (rule.unless.empty()) return false;
+  const auto& stamps = view.facts.events(rule.unless);
+  return std::any_of(stamps.begin(), stamps.end(),
+                     [&](const Stamp& stamp) { return stamp.time_us < time_us; });
+}
+
+std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
+                                    const std::vector<PhaseSpan>& spans) {
+  if (rule.while_phase.empty()) return spans;
+  std::vector<PhaseSpan> inside;
+  for (const PhaseSpan& span : spans) {
+    for (const PhaseSpan& outer : view.facts.phase(rule.while_phase)) {
+      PhaseSpan part = span;
+      if (outer.open.time_us > part.open.time_us) part.open = outer.open;
+      if (outer.close.time_us < part.close.time_us) {
+        part.close = outer.close;
+        part.closed = outer.closed;
+      }
+      if (part.open.time_us < part.close.time_us) inside.push_back(part);
+    }
+  }
+  return inside;
+}
+
+bool within_while(JobView& view, const Rule& rule, int64_t time_us) {
+  if (rule.while_phase.empty()) return true;
+  const auto& spans = view.facts.phase(rule.while_phase);
+  return std::any_of(spans.begin(), spans.end(), [&](const PhaseSpan& span) {
+    return span.open.time_us <= time_us && time_us < span.close.time_us;
+  });
+}
+
+std::string printed(const Outcome& outcome, int64_t stored, Toward toward) {
+  const auto factor = unit_factor(outcome.unit, outcome.dimension);
+  return format_in_unit(stored, factor.value_or(Rational{1, 1}), kPlaces, toward);
+}
+
+}  // namespace fairlead::judge

@@ -1,0 +1,103 @@
+// The rule forms: each judges one rule on one job's facts and quantities. One form a file
+// (form_NAME.cpp); what they share stands here and in forms.cpp.
+//
+// Threads: a JobView belongs to one thread.
+#pragma once
+
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "daemon/judge/fact_book.h"
+#include "daemon/judge/finding.h"
+#include "daemon/judge/quantities.h"
+#include "daemon/judge/rigging_state.h"
+#include "daemon/judge/rulebook.h"
+
+namespace fairlead::judge {
+
+/// Everything a form may look at.
+struct JobView {
+  const Rulebook::Content& rules;
+  const Procedure& procedure;
+  const JobLines& lines;
+  const JobParties& parties;
+  Quantities& quantities;
+  RiggingState& rigging;
+  FactBook& facts;
+};
+
+/// Margin or value in stored units; an absent end does not exist.
+struct Range {
+  std::optional<int64_t> lo, best, hi;
+};
+
+/// What one occasion (a phase, an event, a handling) says about the rule.
+struct Occasion {
+  Range margin, value;
+  std::set<Reason> doubts;  // Why it may stay unproven.
+  std::optional<int64_t> at_us;
+  std::vector<Evidence> evidence;
+  Basis basis = Basis::kNone;
+  std::string words;             // For the sentence: what was seen, where.
+  std::optional<int64_t> limit;  // In force on this occasion, when it differs.
+};
+
+/// A rule's outcome before it is printed.
+struct Outcome {
+  std::string rule_id;
+  Applies applies = Applies::kUnknown;
+  Verdict verdict = Verdict::kUnproven;
+  Reason reason = Reason::kNone;
+  Occasion worst;
+  Dimension dimension = Dimension::kCount;
+  std::string unit;
+  std::string quantity;  // What the value is, for reports.
+  std::string limit;     // As printed: "under 5 km/h".
+  std::optional<int64_t> limit_stored;
+  std::set<std::string> listened;  // Sources the outcome depends on.
+  std::vector<std::string> remarks;
+};
+
+using Outcomes = std::vector<Outcome>;
+void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Outcomes& out);
+
+/// met iff the margin's low end is inside, deviated iff its high end is outside; `under` excludes
+/// equality with the limit. Doubts keep a met back; they never excuse a deviation.
+[[nodiscard]] Verdict verdict_of(const Occasion& occasion, Bounds bounds);
+
+/// The rule's outcome from its occasions: one deviation condemns, only all met acquit; the worst
+/// occasion is shown.
+void conclude(Outcome& outcome, const std::vector<Occasion>& occasions, Bounds bounds);
+
+/// Sets applies for a rule that found no occasion: no, or unknown where one may hide or the job
+/// goes on.
+void conclude_without(JobView& view, Outcome& outcome, const std::vector<std::string>& events);
+
+/// The first of the reasons in their fixed precedence.
+[[nodiscard]] Reason first_reason(const std::set<Reason>& reasons);
+
+[[nodiscard]] Evidence evidence_of(const JobView& view, int line, const std::string& role);
+[[nodiscard]] Basis weaker(Basis a, Basis b);
+
+/// A limit at one instant; ends absent where files and quantities say nothing.
+[[nodiscard]] Range limit_at(JobView& view, const Limit& limit, int64_t time_us);
+/// "under 5 km/h", and the unit the rule's figures are printed in.
+void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& outcome);
+
+/// Whether `rule.unless` happened before `time_us`.
+[[nodiscard]] bool excused(JobView& view, const Rule& rule, int64_t time_us);
+/// Parts of `spans` that lie in the rule's while_phase (all of them when it has none).
+[[nodiscard]] std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
+                                                  const std::vector<PhaseSpan>& spans);
+[[nodiscard]] bool within_while(JobView& view, const Rule& rule, int64_t time_us);
+
+/// A stored figure in the outcome's unit, rounded as asked, with the unit's usual places.
+[[nodiscard]] std::string printed(const Outcome& outcome, int64_t stored, Toward toward);
+
+}  // namespace fairlead::judge

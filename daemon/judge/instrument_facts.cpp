@@ -1,0 +1,140 @@
+#include "daemon/judge/instrument_facts.h"
+
+#include <algorithm>
+
+#include "daemon/judge/whole_math.h"
+
+namespace fairlead::judge {
+namespace {
+
+constexpr int64_t kOffBelowN = 150;
+constexpr int64_t kOffForUs = 1'000'000;
+constexpr int64_t kMovingMmS = 139;  // 0.5 km/h.
+constexpr int64_t kMotionMm = 300;
+constexpr int64_t kTiltStepMdeg = 500;
+constexpr int64_t kAgreeUs = 5'000'000;
+
+Stamp measured_at(const JobLines& lines, int line, int64_t time_us) {
+  Stamp stamp = line == kNoLine ? Stamp{} : lines.line(line).stamp;
+  stamp.time_us = time_us;
+  stamp.basis = Basis::kMeasured;
+  return stamp;
+}
+
+// One change a piece, unknown in the holes between and after.
+template <typename Value>
+Timeline of_pieces(const Series& series, const JobLines& lines, Tri initial, Value value) {
+  Timeline timeline(initial);
+  for (size_t i = 0; i < series.pieces.size(); ++i) {
+    const Piece& piece = series.pieces[i];
+    timeline.add({measured_at(lines, piece.line, piece.from_us), value(i), Reason::kNone});
+    const bool last = i + 1 == series.pieces.size();
+    if (!last && series.pieces[i + 1].from_us <= piece.to_us) continue;
+    if (last && piece.to_us >= lines.end_us()) continue;
+    timeline.add({measured_at(lines, piece.line, piece.to_us), Tri::kUnknown,
+                  last ? series.after_last : Reason::kNoData});
+  }
+  timeline.normalize();
+  return timeline;
+}
+
+}  // namespace
+
+Timeline contact_timeline(const Series& contact, const Timeline& word, const JobLines& lines,
+                          const std::vector<std::pair<int64_t, bool>>& lid_words, bool for_lid) {
+  const int64_t first_us = contact.pieces.front().from_us;
+  const auto at_lid = [&](int64_t time_us) {
+    bool lid = !lid_words.empty() && lid_words.front().second;
+    for (const auto& [said_us, on_lid] : lid_words) {
+      if (said_us <= time_us) lid = on_lid;
+    }
+    return lid;
+  };
+  Timeline timeline(word.initial());
+  for (const Change& change : word.changes()) {
+    if (change.at.time_us < first_us) timeline.add(change);
+  }
+  const Timeline measured = of_pieces(contact, lines, word.initial(), [&](size_t i) {
+    const Piece& piece = contact.pieces[i];
+    return piece.value != 0 && at_lid(piece.from_us) == for_lid ? Tri::kTrue : Tri::kFalse;
+  });
+  for (const Change& change : measured.changes()) timeline.add(change);
+  timeline.normalize();
+  return timeline;
+}
+
+Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n, int64_t on_for_us) {
+  const auto& pieces = pull.pieces;
+  // Whether from piece `i` on the condition holds without a break for `for_us`.
+  const auto lasts = [&](size_t i, int64_t for_us, auto condition) {
+    const int64_t start_us = pieces[i].from_us;
+    for (; i < pieces.size() && condition(pieces[i].value); ++i) {
+      if (pieces[i].to_us - start_us >= for_us) return true;
+      if (i + 1 < pieces.size() && pieces[i + 1].from_us > pieces[i].to_us) return false;
+    }
+    return false;
+  };
+  bool on = false;
+  return of_pieces(pull, lines, Tri::kUnknown, [&](size_t i) {
+    const int64_t value = pieces[i].value;
+    if (!on && value >= on_n)
+      on = lasts(i, on_for_us, [&](int64_t n) { return n >= on_n; });
+    else if (on && value < kOffBelowN)
+      on = !lasts(i, kOffForUs, [](int64_t n) { return n < kOffBelowN; });
+    return on ? Tri::kTrue : Tri::kFalse;
+  });
+}
+
+Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {
+  return of_pieces(tilt, lines, Tri::kUnknown, [&](size_t i) {
+    if (i + 1 >= tilt.pieces.size()) return Tri::kFalse;
+    const int64_t step = tilt.pieces[i + 1].value - tilt.pieces[i].value;
+    return step > kTiltStepMdeg || step < -kTiltStepMdeg ? Tri::kTrue : Tri::kFalse;
+  });
+}
+
+Timeline moving_timeline(const Series& speed, const JobLines& lines) {
+  return of_pieces(speed, lines, Tri::kUnknown, [&](size_t i) {
+    const Interval range = interval_of(speed.pieces[i]);
+    if (*range.lo > kMovingMmS) return Tri::kTrue;
+    return *range.hi <= kMovingMmS ? Tri::kFalse : Tri::kUnknown;
+  });
+}
+
+Timeline motion_timeline(const Timeline& pulling, const Series& line_out) {
+  Timeline timeline(Tri::kFalse);
+  const auto& changes = pulling.changes();
+  for (size_t i = 0; i < changes.size(); ++i) {
+    const int64_t from_us = changes[i].at.time_us;
+    const int64_t to_us = i + 1 < changes.size() ? changes[i + 1].at.time_us : kForever;
+    if (changes[i].value == Tri::kUnknown && line_out.named) timeline.add(changes[i]);
+    if (changes[i].value == Tri::kFalse) timeline.add(changes[i]);
+    if (changes[i].value != Tri::kTrue) continue;
+    const Piece* start = line_out.at(from_us);
+    int64_t least = start == nullptr ? kForever : start->value,
+            most = start == nullptr ? kBeginning : start->value;
+    for (const Piece& piece : line_out.pieces) {
+      if (piece.from_us < from_us || piece.from_us >= to_us) continue;
+      least = std::min(least, piece.value);
+      most = std::max(most, piece.value);
+    }
+    Change moved = changes[i];
+    moved.value = most - least > kMotionMm && most != kBeginning ? Tri::kTrue : Tri::kFalse;
+    moved.at.basis = Basis::kMeasured;
+    timeline.add(moved);
+  }
+  timeline.normalize();
+  return timeline;
+}
+
+std::optional<int> contradicting_contact(const Series& contact, const Stamp& word, bool said_on) {
+  std::optional<int> other;
+  for (const Piece& piece : contact.pieces) {
+    if (piece.to_us < word.time_us - kAgreeUs || piece.from_us > word.time_us + kAgreeUs) continue;
+    if ((piece.value != 0) == said_on) return std::nullopt;
+    other = piece.line;
+  }
+  return other;
+}
+
+}  // namespace fairlead::judge

@@ -1,0 +1,292 @@
+#include "daemon/judge/job_lines.h"
+
+#include <algorithm>
+#include <tuple>
+
+#include "daemon/base/time_text.h"
+#include "daemon/judge/whole_math.h"
+
+namespace fairlead::judge {
+namespace {
+
+using v1::Observation;
+
+constexpr int64_t kBurstUs = 5'000'000;  // Three operator marks within this are one burst.
+constexpr size_t kBurstMarks = 3;
+constexpr std::string_view kOperator = "operator";
+
+int64_t ms_to_us_up(double ms) { return static_cast<int64_t>(ms * 1000.0 + 0.999999); }
+
+// What a line says, without when it came in: equal for exact duplicates.
+std::string content_of(const Observation& line) {
+  Observation copy = line;
+  copy.clear_received();
+  return copy.SerializeAsString();
+}
+
+// Lines that time the operator's hand: all but those a recorder writes by itself, and undo.
+bool is_mark(const Observation& line) {
+  switch (line.kind_case()) {
+    case Observation::kAlive:
+    case Observation::kGap:
+    case Observation::kClockOffset:
+    case Observation::kUndo:
+      return false;
+    default:
+      return line.source() == kOperator;
+  }
+}
+
+// Lines without a job of their own, or of another job of the truck, that count for every open job.
+bool shared_by_jobs(const Observation& line) {
+  switch (line.kind_case()) {
+    case Observation::kSample:
+    case Observation::kFix:
+    case Observation::kAlive:
+    case Observation::kGap:
+    case Observation::kClockOffset:
+    case Observation::kSensor:
+      return true;
+    default:
+      return false;
+  }
+}
+
+}  // namespace
+
+struct JobLines::Raw {
+  const Observation* line = nullptr;
+  Stamp stamp;
+  std::string content;
+};
+
+JobLines::JobLines(std::span<const Observation> lines, const std::string& job) : job_(job) {
+  std::vector<Raw> raw;
+  read(lines, raw);
+  correct_clocks(raw);
+  find_missing(raw);
+  drop_undone(raw);
+  widen_bursts(raw);
+  keep_job(raw);
+  find_ends();
+  find_gap_lines();
+}
+
+int64_t JobLines::start_us() const {
+  return opened_ == kNoLine ? kBeginning : line(opened_).stamp.time_us;
+}
+
+int64_t JobLines::last_of(const std::string& source) const {
+  for (auto it = lines_.rbegin(); it != lines_.rend(); ++it) {
+    if (it->observation->source() == source) return it->stamp.time_us;
+  }
+  return kBeginning;
+}
+
+// Sorted by (source, seq, content); exact duplicates out; of two lines with one (source, seq) and
+// other content neither is believed, nor anything of that source from there on.
+void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
+  for (const Observation& line : lines) {
+    Raw one{&line, {}, content_of(line)};
+    one.stamp.time_us = parse_time_us(line.time()).value_or(0);
+    raw.push_back(std::move(one));
+  }
+  std::sort(raw.begin(), raw.end(), [](const Raw& a, const Raw& b) {
+    return std::forward_as_tuple(a.line->source(), a.line->seq(), a.content) <
+           std::forward_as_tuple(b.line->source(), b.line->seq(), b.content);
+  });
+  std::vector<Raw> kept;
+  std::map<std::string, int64_t> disbelieved;
+  for (size_t i = 0; i < raw.size(); ++i) {
+    const auto same_key = [&](size_t j) {
+      return j < raw.size() && raw[j].line->seq() == raw[i].line->seq() &&
+             raw[j].line->source() == raw[i].line->source();
+    };
+    const bool duplicate = i > 0 && same_key(i - 1) && raw[i - 1].content == raw[i].content;
+    if (duplicate) continue;
+    const bool conflict =
+        (i > 0 && same_key(i - 1)) || (same_key(i + 1) && raw[i + 1].content != raw[i].content);
+    if (!conflict) {
+      kept.push_back(raw[i]);
+      continue;
+    }
+    auto [at, fresh] = disbelieved.try_emplace(raw[i].line->source(), raw[i].stamp.time_us);
+    at->second = std::min(at->second, raw[i].stamp.time_us);
+  }
+  for (const auto& [source, from] : disbelieved) {
+    gaps_.push_back({source, "", from, kForever, Reason::kSourcesDisagree, true});
+    std::erase_if(kept, [&](const Raw& one) {
+      return one.line->source() == source && one.stamp.time_us >= from &&
+             one.line->kind_case() != Observation::kOpened;
+    });
+  }
+  raw = std::move(kept);
+}
+
+void JobLines::correct_clocks(std::vector<Raw>& raw) const {
+  std::map<std::string, std::vector<std::pair<int64_t, const v1::ClockOffset*>>> offsets;
+  std::string recorder_clock;
+  for (const Raw& one : raw) {
+    if (one.line->has_clock_offset()) {
+      offsets[one.line->clock_offset().clock()].push_back(
+          {one.stamp.time_us, &one.line->clock_offset()});
+    }
+    if (one.line->has_opened() && (job_.empty() || one.line->job() == job_)) {
+      recorder_clock = one.line->has_clock() ? one.line->clock() : "source " + one.line->source();
+    }
+  }
+  std::map<std::string, int> frames{{recorder_clock, 0}};
+  std::string source;
+  int64_t latest = kBeginning;
+  for (Raw& one : raw) {
+    const Observation& line = *one.line;
+    const std::string clock = line.has_clock() ? line.clock() : "source " + line.source();
+    Stamp& stamp = one.stamp;
+    stamp.frame = frames.try_emplace(clock, static_cast<int>(frames.size())).first->second;
+    stamp.clock_u_us = stamp.frame == 0 ? 0 : -1;
+    int64_t stated = -1;
+    if (line.has_time_uncertainty_ms()) stated = ms_to_us_up(line.time_uncertainty_ms());
+    if (stated >= 0) stamp.clock_u_us = stated;
+    if (const auto known = offsets.find(clock); known != offsets.end()) {
+      const auto nearest = std::min_element(
+          known->second.begin(), known->second.end(), [&](const auto& a, const auto& b) {
+            return std::abs(a.first - stamp.time_us) < std::abs(b.first - stamp.time_us);
+          });
+      stamp.time_us -= static_cast<int64_t>(nearest->second->offset_ms() * 1000.0);
+      const int64_t offset_u = ms_to_us_up(nearest->second->sd_ms() * 1.645);
+      stamp.clock_u_us = stated >= 0 ? root_sum_square(stated, offset_u) : offset_u;
+    }
+    if (line.source() != source) {
+      source = line.source();
+      latest = kBeginning;
+    }
+    if (stamp.time_us < latest) {  // A step back: evaluated in seq order, but never as a margin.
+      stamp.early_us += latest - stamp.time_us;
+      stamp.late_us += latest - stamp.time_us;
+      stamp.time_us = latest;
+    }
+    latest = stamp.time_us;
+  }
+}
+
+void JobLines::drop_undone(std::vector<Raw>& raw) const {
+  std::set<std::pair<std::string, uint32_t>> undone;
+  for (const Raw& one : raw) {
+    if (one.line->has_undo()) undone.insert({one.line->undo().source(), one.line->undo().seq()});
+  }
+  std::erase_if(
+      raw, [&](const Raw& one) { return undone.contains({one.line->source(), one.line->seq()}); });
+}
+
+// Taps in a burst were made some time since the mark before it: they prove no order.
+void JobLines::widen_bursts(std::vector<Raw>& raw) const {
+  std::vector<Raw*> marks;
+  for (Raw& one : raw) {
+    if (is_mark(*one.line)) marks.push_back(&one);
+  }
+  size_t first = 0;
+  while (first + kBurstMarks <= marks.size()) {
+    size_t last = first;
+    while (last + kBurstMarks - 1 < marks.size() &&
+           marks[last + kBurstMarks - 1]->stamp.time_us - marks[last]->stamp.time_us <= kBurstUs) {
+      ++last;
+    }
+    if (last == first) {
+      ++first;
+      continue;
+    }
+    const size_t end = last + kBurstMarks - 1;  // One past the burst's last mark.
+    const int64_t back_to = marks[first > 0 ? first - 1 : first]->stamp.time_us;
+    for (size_t i = first; i < end; ++i) {
+      marks[i]->stamp.early_us += marks[i]->stamp.time_us - back_to;
+    }
+    first = end;
+  }
+}
+
+void JobLines::find_missing(const std::vector<Raw>& raw) {
+  std::map<std::string, uint32_t> starts;
+  for (const Raw& one : raw) {
+    if (!one.line->has_opened() || (!job_.empty() && one.line->job() != job_)) continue;
+    for (const v1::SourceSeq& first : one.line->opened().first_seq()) {
+      starts[first.source()] = first.seq();
+    }
+  }
+  for (size_t i = 0; i < raw.size(); ++i) {
+    const std::string& source = raw[i].line->source();
+    const bool first_of_source = i == 0 || raw[i - 1].line->source() != source;
+    const auto start = starts.find(source);
+    const uint32_t expected = !first_of_source        ? raw[i - 1].line->seq() + 1
+                              : start != starts.end() ? start->second
+                                                      : raw[i].line->seq();
+    if (raw[i].line->seq() <= expected) continue;
+    missing_.insert(source);
+    gaps_.push_back({source, "", first_of_source ? kBeginning : raw[i - 1].stamp.time_us,
+                     raw[i].stamp.time_us, Reason::kNoData, false});
+  }
+}
+
+// Lines of this job, and what the truck measured, in the order they are judged in.
+void JobLines::keep_job(std::vector<Raw>& raw) {
+  std::stable_sort(raw.begin(), raw.end(), [](const Raw& a, const Raw& b) {
+    return std::forward_as_tuple(a.stamp.time_us, a.line->source(), a.line->seq()) <
+           std::forward_as_tuple(b.stamp.time_us, b.line->source(), b.line->seq());
+  });
+  if (job_.empty()) {
+    const auto opened =
+        std::find_if(raw.begin(), raw.end(), [](const Raw& one) { return one.line->has_opened(); });
+    if (opened != raw.end()) job_ = opened->line->job();
+  }
+  for (Raw& one : raw) {
+    if (one.line->job() != job_ && !shared_by_jobs(*one.line)) continue;
+    const bool good = !one.line->has_quality() || one.line->quality() == v1::Quality::GOOD;
+    one.stamp.line = static_cast<int>(lines_.size());
+    lines_.push_back({one.line, one.stamp, good});
+  }
+}
+
+void JobLines::find_ends() {
+  for (const JobLine& line : lines_) {
+    const Observation& observation = *line.observation;
+    if (observation.has_opened() && opened_ == kNoLine && observation.job() == job_) {
+      opened_ = line.stamp.line;
+    }
+    if (observation.has_closed() || observation.has_abandoned()) {
+      if (closed_ == kNoLine) closed_ = line.stamp.line;
+    }
+    if (observation.has_reopened()) closed_ = kNoLine;
+    end_us_ = std::max(end_us_, line.stamp.time_us);
+  }
+  if (closed_ == kNoLine) return;
+  end_us_ = line(closed_).stamp.time_us;
+}
+
+void JobLines::find_gap_lines() {
+  for (const JobLine& line : lines_) {
+    if (!line.observation->has_gap()) continue;
+    SourceGap gap{line.observation->source(),
+                  line.observation->gap().channel(),
+                  kBeginning,
+                  kForever,
+                  Reason::kNoData,
+                  true};
+    if (gap.channel == gap.source) gap.channel.clear();
+    for (const JobLine& other : lines_) {
+      const Observation& said = *other.observation;
+      if (said.source() != gap.source || said.has_gap() || said.has_alive()) continue;
+      if (!gap.channel.empty() && said.has_sample() && said.sample().signal() != gap.channel)
+        continue;
+      if (other.stamp.time_us <= line.stamp.time_us) {
+        gap.from_us = other.stamp.time_us;
+      } else if (gap.to_us == kForever) {
+        gap.to_us = other.stamp.time_us;
+      }
+    }
+    gaps_.push_back(gap);
+  }
+  for (SourceGap& gap : gaps_) {
+    if (gap.to_us == kForever && gap.reason == Reason::kNoData) gap.reason = Reason::kCutShort;
+  }
+}
+
+}  // namespace fairlead::judge

@@ -1,0 +1,202 @@
+#include "daemon/judge/judge.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "daemon/base/time_text.h"
+#include "daemon/judge/forms.h"
+#include "daemon/judge/sentence.h"
+#include "daemon/record/merkle.h"
+
+namespace fairlead::judge {
+namespace {
+
+constexpr uint32_t kMeaning = 1;  // Raised with any change of what a form means.
+constexpr int64_t kMillion = 1'000'000;
+
+std::string inputs_digest(const JobLines& lines) {
+  record::TreeEdge tree;
+  for (const JobLine& line : lines.lines()) {
+    v1::Observation copy = *line.observation;
+    copy.clear_received();
+    tree.append(record::merkle_leaf_hash(copy.SerializeAsString()));
+  }
+  return hex_of(tree.root());
+}
+
+Bound bound_of(const Outcome& outcome, const std::optional<int64_t>& stored, Toward toward) {
+  if (!stored) return std::nullopt;
+  return printed(outcome, *stored, toward);
+}
+
+// Settled: the job has ended and nothing the rule listens to is known to be missing.
+bool is_settled(const JobLines& lines, const Outcome& outcome) {
+  if (lines.closed() == kNoLine) return false;
+  return std::none_of(outcome.listened.begin(), outcome.listened.end(),
+                      [&](const std::string& source) { return lines.missing_seq(source); });
+}
+
+Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome) {
+  Finding finding;
+  finding.rule = outcome.rule_id;
+  finding.applies = outcome.applies;
+  finding.verdict = outcome.verdict;
+  finding.reason = outcome.reason;
+  finding.unit = outcome.unit;
+  finding.settled = is_settled(view.lines, outcome);
+  finding.meaning = kMeaning;
+  finding.procedure_sha256 = view.procedure.sha256;
+  finding.register_sha256 = view.rules.register_sha256;
+  finding.title = rule.title;
+  finding.procedure_id = view.procedure.id;
+  finding.origin = rule.origin;
+  finding.quantity = outcome.quantity;
+  finding.limit = outcome.limit;
+  if (outcome.applies == Applies::kYes) {
+    finding.basis = outcome.worst.basis;
+    finding.margin_lo = bound_of(outcome, outcome.worst.margin.lo, Toward::kDown);
+    finding.margin_best = bound_of(outcome, outcome.worst.margin.best, Toward::kNearest);
+    finding.margin_hi = bound_of(outcome, outcome.worst.margin.hi, Toward::kUp);
+    finding.value_lo = bound_of(outcome, outcome.worst.value.lo, Toward::kDown);
+    finding.value_best = bound_of(outcome, outcome.worst.value.best, Toward::kNearest);
+    finding.value_hi = bound_of(outcome, outcome.worst.value.hi, Toward::kUp);
+    finding.at_us = outcome.worst.at_us;
+    finding.evidence = outcome.worst.evidence;
+  }
+  finding.sentence = sentence_of(outcome, finding, view.procedure);
+  return finding;
+}
+
+// A person's word against a healthy, calibrated instrument: the instrument stands, and that is
+// a finding of its own.
+Finding contradiction_finding(const JobView& view, const Contradiction& found) {
+  Finding finding;
+  finding.rule = "word_against_instrument:" + found.fact;
+  finding.applies = Applies::kYes;
+  finding.verdict = Verdict::kUnproven;
+  finding.reason = Reason::kSourcesDisagree;
+  finding.basis = Basis::kMeasured;
+  finding.at_us = view.lines.line(found.word_line).stamp.time_us;
+  finding.evidence = {evidence_of(view, found.instrument_line, "critical"),
+                      evidence_of(view, found.word_line, "contradicts")};
+  finding.settled = view.lines.closed() != kNoLine;
+  finding.meaning = kMeaning;
+  finding.procedure_sha256 = view.procedure.sha256;
+  finding.register_sha256 = view.rules.register_sha256;
+  finding.title = "A word that an instrument contradicts";
+  finding.procedure_id = view.procedure.id;
+  finding.sentence = fmt::format(
+      "{} unproven (sources_disagree): {} said {} at {}, the contact sense did not show it within "
+      "5 s either side; "
+      "the instrument stands for every rule; lines {} {}, {} {}",
+      finding.rule, finding.evidence[1].source, found.fact,
+      format_time_us(*finding.at_us).substr(11, 8), finding.evidence[0].source,
+      finding.evidence[0].seq, finding.evidence[1].source, finding.evidence[1].seq);
+  return finding;
+}
+
+void number_revision(Finding& finding, const std::map<std::string, Finding>& previous,
+                     const std::string& key) {
+  const auto before = previous.find(key);
+  if (before == previous.end()) return;
+  finding.revision = before->second.revision;
+  if (finding_to_json(finding) != finding_to_json(before->second)) ++finding.revision;
+}
+
+struct Judged {
+  Finding finding;
+  Outcome outcome;
+  const Rule* rule;
+};
+
+std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Observation> lines,
+                              const Options& options) {
+  const Rulebook::Content& rules = rulebook.content();
+  std::vector<v1::Observation> known;
+  if (options.now_us) {
+    std::copy_if(lines.begin(), lines.end(), std::back_inserter(known),
+                 [&](const v1::Observation& line) {
+                   return parse_time_us(line.time()).value_or(0) <= *options.now_us;
+                 });
+    lines = known;
+  }
+  const JobLines job(lines, options.job);
+  const JobParties parties = parties_of(job, rules.book);
+  RiggingState rigging(job, rules.book);
+  Quantities quantities(job, rules.book, parties, rigging);
+  FactBook facts(job, quantities, parties);
+  const std::string digest = inputs_digest(job);
+  std::vector<Judged> all;
+  for (const Procedure& procedure : rules.procedures) {
+    facts.use(procedure);
+    JobView view{rules, procedure, job, parties, quantities, rigging, facts};
+    for (const Rule& rule : procedure.rules) {
+      Outcomes outcomes;
+      std::visit([&](const auto& form) { judge_form(view, rule, form, outcomes); }, rule.form);
+      for (Outcome& outcome : outcomes) {
+        Finding finding = finding_of(view, rule, outcome);
+        all.push_back({std::move(finding), std::move(outcome), &rule});
+      }
+    }
+    if (&procedure != &rules.procedures.back()) continue;
+    for (const Contradiction& found : facts.contradictions()) {
+      all.push_back({contradiction_finding(view, found), {}, nullptr});
+    }
+  }
+  for (Judged& one : all) one.finding.inputs_sha256 = digest;
+  return all;
+}
+
+}  // namespace
+
+std::vector<std::string> procedure_ids(const Rulebook& rulebook) {
+  std::vector<std::string> ids;
+  for (const Procedure& procedure : rulebook.content().procedures) ids.push_back(procedure.id);
+  return ids;
+}
+
+std::string finding_key(const Finding& finding) {
+  return finding.procedure_id + "/" + finding.rule;
+}
+
+std::vector<Finding> judge_job(const Rulebook& rulebook, std::span<const v1::Observation> lines,
+                               const Options& options) {
+  std::vector<Finding> findings;
+  for (Judged& one : judge_all(rulebook, lines, options)) {
+    number_revision(one.finding, options.previous, finding_key(one.finding));
+    findings.push_back(std::move(one.finding));
+  }
+  return findings;
+}
+
+std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
+                                       std::span<const v1::Observation> lines, int64_t now_us,
+                                       const std::string& job) {
+  std::vector<LiveWarning> warnings;
+  for (const Judged& one :
+       judge_all(rulebook, lines, {.now_us = now_us, .previous = {}, .job = job})) {
+    if (one.rule == nullptr || one.outcome.applies != Applies::kYes) continue;
+    const bool deviated = one.outcome.verdict == Verdict::kDeviated;
+    const Occasion& worst = one.outcome.worst;
+    bool near = false;
+    const auto limit = worst.limit ? worst.limit : one.outcome.limit_stored;
+    if (one.rule->warn_at_ppm && limit && worst.value.best &&
+        one.outcome.dimension != Dimension::kTime) {
+      near = static_cast<__int128>(*worst.value.best) * kMillion >=
+             static_cast<__int128>(*limit) * *one.rule->warn_at_ppm;
+    }
+    if (!deviated && !near) continue;
+    const std::string value =
+        worst.value.best
+            ? fmt::format(" {} {}", printed(one.outcome, *worst.value.best, Toward::kNearest),
+                          one.outcome.unit)
+            : "";
+    warnings.push_back({one.finding.rule,
+                        fmt::format("{}:{}, limit {}", one.rule->title, value, one.outcome.limit),
+                        worst.at_us.value_or(now_us), deviated});
+  }
+  return warnings;
+}
+
+}  // namespace fairlead::judge

@@ -1,0 +1,104 @@
+// Phases of a job: built-in `job` and `handling`, and those a procedure declares by two events.
+#include <algorithm>
+
+#include "daemon/judge/fact_book.h"
+
+namespace fairlead::judge {
+namespace {
+
+struct Edge {
+  Stamp at;
+  bool opens;
+};
+
+std::vector<Edge> edges_of(const std::vector<Stamp>& opens, const std::vector<Stamp>& closes) {
+  std::vector<Edge> edges;
+  for (const Stamp& stamp : opens) edges.push_back({stamp, true});
+  for (const Stamp& stamp : closes) edges.push_back({stamp, false});
+  // At one instant a phase closes before the next one opens.
+  std::stable_sort(edges.begin(), edges.end(), [](const Edge& a, const Edge& b) {
+    return a.at.time_us != b.at.time_us ? a.at.time_us < b.at.time_us : a.opens < b.opens;
+  });
+  return edges;
+}
+
+std::vector<PhaseSpan> spans_of(const std::vector<Edge>& edges) {
+  std::vector<PhaseSpan> spans;
+  bool open = false;
+  for (const Edge& edge : edges) {
+    if (edge.opens && !open) {
+      spans.push_back({edge.at, edge.at, false});
+      open = true;
+    } else if (!edge.opens && open) {
+      spans.back().close = edge.at;
+      spans.back().closed = true;
+      open = false;
+    }
+  }
+  return spans;
+}
+
+}  // namespace
+
+Stamp FactBook::job_end() const {
+  Stamp end;
+  if (lines_.closed() != kNoLine) end = lines_.line(lines_.closed()).stamp;
+  end.time_us = lines_.end_us();
+  return end;
+}
+
+const std::vector<PhaseSpan>& FactBook::phase(const std::string& id) {
+  const auto found = phases_.find(id);
+  if (found != phases_.end()) return found->second;
+  std::vector<PhaseSpan> spans = build_phase(id);
+  const Stamp end = job_end();
+  std::erase_if(spans, [&](const PhaseSpan& span) { return span.open.time_us > end.time_us; });
+  for (PhaseSpan& span : spans) {
+    if (span.closed && span.close.time_us <= end.time_us) continue;
+    span.close = end;
+    span.closed = lines_.closed() != kNoLine;
+  }
+  return phases_.emplace(id, std::move(spans)).first->second;
+}
+
+std::string FactBook::opener(const std::string& id) const {
+  if (id == "job") return "opened";
+  if (id == "handling") return "rigging.on";
+  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  return phase == nullptr ? "" : phase->opens;
+}
+
+std::vector<PhaseSpan> FactBook::build_phase(const std::string& id) {
+  if (id == "handling") return handlings();
+  if (id == "job") {
+    if (lines_.opened() == kNoLine) return {};
+    return {{lines_.line(lines_.opened()).stamp, job_end(), lines_.closed() != kNoLine}};
+  }
+  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  if (phase == nullptr) return {};
+  std::vector<PhaseSpan> spans = spans_of(edges_of(events(phase->opens), events(phase->closes)));
+  std::erase_if(spans, [&](const PhaseSpan& span) {
+    return span.closed && span.close.time_us - span.open.time_us < phase->debounce_us;
+  });
+  return spans;
+}
+
+// From rigging on (or free-rolling, or a pull) until rigging off, or until all wheels are on the
+// deck, free-rolling is not in force and the deck stands.
+std::vector<PhaseSpan> FactBook::handlings() {
+  std::vector<Stamp> opens;
+  for (const char* name : {"rigging.on", "mode.rolling.on", "line.pulling.on"}) {
+    const auto& stamps = events(name);
+    opens.insert(opens.end(), stamps.begin(), stamps.end());
+  }
+  const Timeline landed = timeline_and(
+      fact("wheels.on_deck").as_input(),
+      timeline_not(timeline_or(fact("mode.rolling").as_input(), fact("deck.moving").as_input())));
+  std::vector<Stamp> closes = events("rigging.off");
+  for (const Change& change : landed.changes()) {
+    if (change.value == Tri::kTrue) closes.push_back(change.at);
+  }
+  return spans_of(edges_of(opens, closes));
+}
+
+}  // namespace fairlead::judge

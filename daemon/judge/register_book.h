@@ -1,0 +1,84 @@
+// Register files compiled to whole numbers: vehicles, gear, trucks, sensors.
+//
+// Threads: immutable after load.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/base/result.h"
+#include "daemon/judge/judge.h"
+#include "fairlead/v1/register.pb.h"
+
+namespace fairlead::judge {
+
+/// What one piece of gear may be loaded with. Absent ends: not known.
+struct GearRating {
+  std::optional<int64_t> lo_g;  // Surely at least; nullopt counts as 0.
+  std::optional<int64_t> hi_g;  // Surely at most; nullopt: unbounded.
+  bool from_table = false;      // 49 CFR 393.108 default of an unmarked piece.
+};
+
+struct GearItem {
+  v1::Gear text;
+  GearRating wll;
+  std::optional<int64_t> anchor_wll_g;
+  std::optional<int64_t> in_service_us, inspect_by_us, out_of_service_us;
+  /// In service and in date at that time; a gear item that is not never counts.
+  [[nodiscard]] bool usable(int64_t time_us) const;
+};
+
+struct SensorItem {
+  v1::Sensor text;
+  std::optional<int64_t> sd_share_ppm, sd_milli, tau_us;
+  std::optional<int64_t> valid_from_us, valid_until_us;
+};
+
+struct WinchLayer {
+  int64_t pull_n = 0;
+  int64_t length_mm = 0;  // Rope on the drum up to and with this layer.
+};
+
+struct TruckItem {
+  v1::Truck text;
+  std::optional<int64_t> line_speed_mm_s, line_rating_n;
+  std::vector<WinchLayer> layers;  // Innermost first.
+};
+
+struct VehicleItem {
+  v1::Vehicle text;
+  std::optional<int64_t> mass_g, mass_sd_g;
+  std::map<std::string, int64_t> fields;                 // "vehicle.boost_max" -> stored units.
+  std::map<std::string, std::string> units;              // The unit each was written in.
+  std::map<std::string, std::optional<int64_t>> points;  // Rating, N.
+};
+
+class RegisterBook {
+ public:
+  /// Errors: kBadInput, all problems, one a line with file:line:column.
+  [[nodiscard]] static Result<RegisterBook> compile(const std::vector<SourceFile>& files);
+
+  [[nodiscard]] const VehicleItem* vehicle(const std::string& id) const;
+  [[nodiscard]] const GearItem* gear(const std::string& id) const;
+  [[nodiscard]] const TruckItem* truck(const std::string& id) const;
+  /// Sensors of a channel on a truck (or of no named truck).
+  [[nodiscard]] std::vector<const SensorItem*> sensors(const std::string& channel,
+                                                       const std::string& truck) const;
+
+ private:
+  std::map<std::string, VehicleItem> vehicles_;
+  std::map<std::string, GearItem> gear_;
+  std::map<std::string, TruckItem> trucks_;
+  std::vector<SensorItem> sensors_;
+};
+
+/// Default working load limit of an unmarked piece by kind and width (49 CFR 393.108, printed kg
+/// column, next smaller printed width); nullopt where the rule prints none.
+[[nodiscard]] std::optional<int64_t> default_wll_g(v1::GearKind::Word kind,
+                                                   const std::string& grade, int64_t width_um);
+/// Largest figure of that kind's table; nullopt where there is no table.
+[[nodiscard]] std::optional<int64_t> largest_default_wll_g(v1::GearKind::Word kind);
+
+}  // namespace fairlead::judge

@@ -1,0 +1,205 @@
+#include "daemon/judge/rigging_state.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+
+#include "daemon/judge/whole_math.h"
+
+namespace fairlead::judge {
+namespace {
+
+// 1 kg of rating held against a force: 9.80665 N (standard gravity, SI Brochure 9th ed.).
+int64_t newtons_down(int64_t grams) {
+  return floor_div(static_cast<Wide>(grams) * 980'665, 100'000'000);
+}
+
+struct PieceRating {
+  int64_t lo_g = 0, best_g = 0;
+  std::optional<int64_t> hi_g = 0;
+  int count = 1;  // 0 when the piece never counts (out of date).
+  std::string remark;
+};
+
+PieceRating unread(const std::string& id) {
+  return {0, 0, std::nullopt, 1,
+          fmt::format("gear '{}' is in no register file, so its rating is unread", id)};
+}
+
+PieceRating rating_of(const GearItem* gear, const std::string& id, int64_t time_us) {
+  if (gear == nullptr) return unread(id);
+  if (!gear->usable(time_us)) {
+    return {0, 0, 0, 0,
+            fmt::format("gear '{}' was out of service or out of date and does not count", id)};
+  }
+  PieceRating rating{gear->wll.lo_g.value_or(0), gear->wll.lo_g.value_or(0), gear->wll.hi_g, 1, ""};
+  if (gear->wll.from_table)
+    rating.remark = fmt::format("'{}' is unmarked: 49 CFR 393.108 default", id);
+  if (!gear->wll.lo_g) rating.remark = fmt::format("the rating of '{}' is unread", id);
+  return rating;
+}
+
+void limit_to(PieceRating& piece, int64_t lo_g, std::optional<int64_t> hi_g) {
+  piece.lo_g = std::min(piece.lo_g, lo_g);
+  piece.best_g = std::min(piece.best_g, lo_g);
+  if (hi_g) piece.hi_g = piece.hi_g ? std::min(*piece.hi_g, *hi_g) : *hi_g;
+}
+
+// min(strap, anchor) x credit.
+PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book, int64_t time_us) {
+  const GearItem* gear = book.gear(tiedown.gear());
+  PieceRating piece = rating_of(gear, tiedown.gear(), time_us);
+  if (tiedown.has_anchor_gear()) {
+    const GearItem* anchor = book.gear(tiedown.anchor_gear());
+    if (anchor != nullptr && anchor->wll.lo_g) {
+      limit_to(piece, *anchor->wll.lo_g, anchor->wll.hi_g);
+    } else {
+      limit_to(piece, 0, std::nullopt);
+      piece.remark = fmt::format("anchor '{}' has no rating on file", tiedown.anchor_gear());
+    }
+  } else if (gear != nullptr && gear->anchor_wll_g) {
+    limit_to(piece, *gear->anchor_wll_g, *gear->anchor_wll_g);
+  } else if (piece.remark.empty()) {
+    piece.remark =
+        fmt::format("no file names the anchor of '{}'; it does not limit", tiedown.gear());
+  }
+  if (tiedown.path() == v1::Tiedown::ACROSS) return piece;
+  piece.lo_g /= 2;
+  piece.best_g /= 2;
+  if (piece.hi_g) piece.hi_g = (*piece.hi_g + 1) / 2;
+  return piece;
+}
+
+void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
+  if (surely) {
+    sum.lo_g += piece.lo_g;
+    sum.count_lo += piece.count;
+  }
+  sum.best_g += piece.best_g;
+  sum.hi_g = sum.hi_g && piece.hi_g ? std::optional(*sum.hi_g + *piece.hi_g) : std::nullopt;
+  sum.count_hi += piece.count;
+  sum.lines.push_back(line);
+  if (!piece.remark.empty()) sum.remarks.push_back(piece.remark);
+}
+
+// A piece attached by `line`; unsure while a gap could hide that it came off.
+struct Attached {
+  const v1::Tiedown* tiedown;
+  int line;
+};
+
+}  // namespace
+
+RiggingState::RiggingState(const JobLines& lines, const RegisterBook& book)
+    : lines_(lines), book_(book) {
+  read_tiedowns();
+  read_rigging();
+}
+
+void RiggingState::read_tiedowns() {
+  std::map<std::string, Attached> on;
+  // Where a step of the sum begins: a tiedown line, or a gap after which pieces are unsure.
+  std::vector<std::pair<int64_t, int>> steps;
+  for (const JobLine& line : lines_.lines()) {
+    if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
+  }
+  std::vector<std::pair<int64_t, std::string>> unsure_from;
+  for (const SourceGap& gap : lines_.gaps()) {
+    if (gap.channel.empty()) unsure_from.push_back({gap.from_us + 1, gap.source});
+  }
+  for (const auto& [from_us, source] : unsure_from) {
+    if (from_us > kBeginning + 1) steps.push_back({from_us, kNoLine});
+  }
+  std::stable_sort(steps.begin(), steps.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  tiedowns_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
+  for (const auto& [time_us, index] : steps) {
+    if (index != kNoLine) {
+      const v1::Tiedown& tiedown = lines_.line(index).observation->tiedown();
+      const std::string key =
+          tiedown.gear() + "|" +
+          (tiedown.has_wheel() ? "wheel:" + tiedown.wheel() : "point:" + tiedown.point());
+      if (tiedown.on())
+        on[key] = {&tiedown, index};
+      else
+        on.erase(key);
+    }
+    Strength sum{.from_us = time_us, .lines = {}, .remarks = {}};
+    for (const auto& [key, piece] : on) {
+      const Stamp& attached = lines_.line(piece.line).stamp;
+      const bool doubted =
+          std::any_of(unsure_from.begin(), unsure_from.end(), [&](const auto& gap) {
+            return gap.second == lines_.line(piece.line).observation->source() &&
+                   gap.first > attached.time_us && gap.first <= time_us;
+          });
+      add_piece(sum, tiedown_rating(*piece.tiedown, book_, time_us), piece.line, !doubted);
+    }
+    tiedowns_.back().to_us = time_us;
+    tiedowns_.push_back(std::move(sum));
+  }
+}
+
+void RiggingState::read_rigging() {
+  std::map<std::string, int> on;
+  rigging_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
+  for (const JobLine& line : lines_.lines()) {
+    if (!line.observation->has_rigging()) continue;
+    const v1::Rigging& rigging = line.observation->rigging();
+    if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = line.stamp.time_us;
+    if (rigging.on()) {
+      on[rigging.point()] = line.stamp.line;
+      uses_.push_back({line.stamp.time_us, kForever, &rigging, line.stamp.line});
+    } else {
+      on.erase(rigging.point());
+    }
+    Strength sum{.from_us = line.stamp.time_us, .lines = {}, .remarks = {}};
+    for (const auto& [point, index] : on) {
+      PieceRating weakest{kForever, kForever, std::nullopt, 1, ""};
+      for (const std::string& id : lines_.line(index).observation->rigging().gear()) {
+        const PieceRating gear = rating_of(book_.gear(id), id, line.stamp.time_us);
+        limit_to(weakest, gear.lo_g, gear.hi_g);
+        if (!gear.remark.empty()) weakest.remark = gear.remark;
+      }
+      if (weakest.lo_g == kForever) weakest.lo_g = weakest.best_g = 0;
+      add_piece(sum, weakest, index, true);
+    }
+    rigging_.back().to_us = line.stamp.time_us;
+    rigging_.push_back(std::move(sum));
+  }
+}
+
+const RiggingUse* RiggingState::use_at(int64_t time_us) const {
+  for (auto use = uses_.rbegin(); use != uses_.rend(); ++use) {
+    if (use->from_us <= time_us && time_us < use->to_us) return &*use;
+  }
+  return nullptr;
+}
+
+Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) const {
+  Interval rating{std::nullopt, std::nullopt, std::nullopt};
+  if (truck != nullptr && truck->line_rating_n) {
+    rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
+  }
+  const RiggingUse* use = use_at(time_us);
+  if (use == nullptr) return rating;
+  for (const std::string& id : use->rigging->gear()) {
+    const PieceRating gear = rating_of(book_.gear(id), id, time_us);
+    const int64_t lo = newtons_down(gear.lo_g);
+    if (rating.lo || gear.lo_g > 0) rating.lo = std::min(rating.lo.value_or(kForever), lo);
+    if (gear.lo_g > 0) rating.best = std::min(rating.best.value_or(kForever), lo);
+    if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), newtons_down(*gear.hi_g) + 1);
+  }
+  if (rating.best && rating.lo && *rating.lo == *rating.best) rating.hi = rating.best;
+  return rating;
+}
+
+Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle) const {
+  const RiggingUse* use = use_at(time_us);
+  if (use == nullptr || vehicle == nullptr) return {};
+  const auto point = vehicle->points.find(use->rigging->point());
+  if (point == vehicle->points.end() || !point->second) return {};
+  return {point->second, point->second, point->second};
+}
+
+}  // namespace fairlead::judge

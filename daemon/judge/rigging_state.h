@@ -1,0 +1,60 @@
+// What holds the car and with which strength: rigging between winch line and car, and tiedowns.
+//
+// Threads: built once, then read-only.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/judge/job_lines.h"
+#include "daemon/judge/register_book.h"
+#include "daemon/judge/series.h"
+
+namespace fairlead::judge {
+
+/// Sum of what holds the car over [from, to): exact in grams, hi absent = unbounded.
+struct Strength {
+  int64_t from_us = 0, to_us = kForever;
+  int64_t lo_g = 0, best_g = 0;
+  std::optional<int64_t> hi_g = 0;
+  int64_t count_lo = 0, count_hi = 0;
+  std::vector<int> lines;            // The pieces' lines.
+  std::vector<std::string> remarks;  // "gear 'x' is not in the register", ...
+};
+
+/// One rigging in force: which point, which gear, angle between the legs.
+struct RiggingUse {
+  int64_t from_us = 0, to_us = kForever;
+  const v1::Rigging* rigging = nullptr;
+  int line = kNoLine;
+};
+
+class RiggingState {
+ public:
+  RiggingState(const JobLines& lines, const RegisterBook& book);
+
+  /// Steps of the tiedowns' credited sum (49 CFR 393.106(d) credits: DIRECT and SAME_SIDE 1/2,
+  /// ACROSS 1), one a change, from the beginning on.
+  [[nodiscard]] const std::vector<Strength>& tiedowns() const { return tiedowns_; }
+  /// Steps of the rigging: per point the weakest gear, summed over points.
+  [[nodiscard]] const std::vector<Strength>& rigging() const { return rigging_; }
+  [[nodiscard]] const std::vector<RiggingUse>& uses() const { return uses_; }
+  [[nodiscard]] const RiggingUse* use_at(int64_t time_us) const;
+
+  /// Least rating of the winch line and the gear in it, N.
+  [[nodiscard]] Interval line_rating(int64_t time_us, const TruckItem* truck) const;
+  /// Rating of the point in use, N.
+  [[nodiscard]] Interval point_rating(int64_t time_us, const VehicleItem* vehicle) const;
+
+ private:
+  void read_tiedowns();
+  void read_rigging();
+
+  const JobLines& lines_;
+  const RegisterBook& book_;
+  std::vector<Strength> tiedowns_, rigging_;
+  std::vector<RiggingUse> uses_;
+};
+
+}  // namespace fairlead::judge

@@ -1,0 +1,30 @@
+// How far a car rolled within one handling, and how far a truck drove: totals with their bounds.
+//
+// Threads: a JobView belongs to one thread.
+#pragma once
+
+#include <set>
+#include <string>
+#include <vector>
+
+#include "daemon/judge/forms.h"
+
+namespace fairlead::judge {
+
+struct Total {
+  Range mm;  // hi absent: unbounded.
+  std::set<Reason> doubts;
+  int last_line = kNoLine;  // The last line that counts.
+  std::string origin;       // "rope counter", "tag", ...
+};
+
+/// Way rolled in the parts of `rolling` (spans of the phase within one handling): from the rope
+/// counter where it runs, else from the tag; both there and apart: sources_disagree.
+[[nodiscard]] Total rolled(JobView& view, const std::vector<PhaseSpan>& rolling,
+                           int64_t longest_hole_us);
+
+/// Way driven by the truck: integral of truck.speed, +- 1.645 s.d. sqrt(2 tau T).
+[[nodiscard]] Total driven(JobView& view, const std::vector<PhaseSpan>& driving,
+                           int64_t longest_hole_us);
+
+}  // namespace fairlead::judge

@@ -1,0 +1,94 @@
+// Procedures and register files, read, checked and compiled for judging.
+//
+// Threads: immutable after load.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "daemon/base/units.h"
+#include "daemon/judge/judge.h"
+#include "daemon/judge/register_book.h"
+#include "fairlead/v1/procedure.pb.h"
+
+namespace fairlead::judge {
+
+/// A limit as a file writes it: a quantity text, a file's field with a fallback, or a quantity.
+struct Limit {
+  std::optional<int64_t> constant;  // Stored units.
+  std::string field;                // "vehicle.rolling_speed"; empty = none.
+  std::string quantity;             // "line.rating"; empty = none.
+  std::string unit;                 // Unit to print in.
+  Dimension dimension = Dimension::kCount;
+  std::string text;  // As written.
+};
+
+enum class Bounds { kUnder, kAtMost, kAtLeast };
+
+struct ComesFirst {
+  std::string first, then;
+  int64_t min_gap_us = 0;
+  bool ever = false;
+};
+struct LimitInPhase {
+  std::string phase, quantity;
+  Bounds bounds = Bounds::kUnder;
+  Limit limit;
+  int64_t sustained_us = 0;
+  std::optional<int64_t> longest_gap_us;
+};
+struct TotalInPhase {
+  std::string phase, quantity;
+  Bounds bounds = Bounds::kUnder;
+  Limit limit;
+  v1::Per::Span per = v1::Per::HANDLING;
+  std::optional<int64_t> longest_gap_us;
+};
+struct EnoughStrength {
+  std::string phase;
+  bool tiedowns = true;  // Else the rigging.
+  int64_t times_mass_ppm = 0;
+  uint32_t least_count = 0;
+};
+struct EvidencePresent {
+  std::vector<std::string> items;
+  uint32_t at_least = 0;
+  std::string before, after;
+  std::optional<int64_t> window_us;
+};
+using Form = std::variant<ComesFirst, LimitInPhase, TotalInPhase, EnoughStrength, EvidencePresent>;
+
+struct Rule {
+  std::string id, title, origin, while_phase, unless;
+  std::optional<int64_t> warn_at_ppm;
+  Form form;
+};
+
+struct Phase {
+  std::string id, opens, closes;
+  int64_t debounce_us = 0;
+  int64_t longest_us = 0;
+};
+
+struct Procedure {
+  std::string id, version, title, sha256;
+  std::vector<Phase> phases;
+  std::vector<Rule> rules;
+  v1::Procedure text;
+
+  [[nodiscard]] const Phase* phase(const std::string& phase_id) const;
+};
+
+struct Rulebook::Content {
+  std::vector<Procedure> procedures;
+  RegisterBook book;
+  std::string register_sha256;
+};
+
+/// Reads and compiles one procedure file. Errors: kBadInput, all problems, a line each.
+[[nodiscard]] Result<Procedure> compile_procedure(const SourceFile& file);
+
+}  // namespace fairlead::judge

@@ -1,0 +1,44 @@
+// Reading protobuf text files so that every problem names file, line and column, what was wrong
+// and the nearest valid word.
+//
+// Threads: pure functions over their arguments.
+#pragma once
+
+#include <google/protobuf/message.h>
+#include <google/protobuf/text_format.h>
+
+#include <string>
+#include <vector>
+
+#include "daemon/judge/judge.h"
+
+namespace fairlead::judge {
+
+/// A parsed text file that remembers where its fields stand.
+struct TextFile {
+  std::string name;
+  google::protobuf::TextFormat::ParseInfoTree places;
+};
+
+/// Parses `file` into `message`. Errors: kBadInput with "file:line:column: what; what to do" (the
+/// parser stops at the first).
+[[nodiscard]] Status parse_text_file(const SourceFile& file, google::protobuf::Message& message,
+                                     TextFile& places);
+
+/// Collects meaning errors of one file: `at` names a field of a message read from it.
+class Problems {
+ public:
+  explicit Problems(const TextFile& file) : file_(file) {}
+  /// `tree` is the place of the message that holds `field` (index for repeated fields, else -1).
+  void add(const google::protobuf::TextFormat::ParseInfoTree* tree,
+           const google::protobuf::Message& message, const std::string& field, int index,
+           const std::string& what);
+  [[nodiscard]] const std::vector<std::string>& lines() const { return lines_; }
+  [[nodiscard]] const TextFile& file() const { return file_; }
+
+ private:
+  const TextFile& file_;
+  std::vector<std::string> lines_;
+};
+
+}  // namespace fairlead::judge

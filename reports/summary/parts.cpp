@@ -128,7 +128,8 @@ Json completeness_part(const SummaryInput& in) {
   const std::string share =
       in.jobs_invoiced ? percent(in.jobs.size(), *in.jobs_invoiced) + " of those invoiced" : "";
   rows.push_back(row("Jobs opened on record", grouped(in.jobs.size()), share));
-  rows.push_back(row("Work sensed without a job", grouped(in.unrecorded_work),
+  rows.push_back(row("Work sensed without a job",
+                     in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
                      "line, rope, tilt or source active while no job was open"));
   rows.push_back(row("Jobs closed complete", grouped(closed),
                      percent(closed, in.jobs.size()) +

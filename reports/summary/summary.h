@@ -39,7 +39,8 @@ struct SummaryClaim {
 struct SummaryInput {
   int64_t from_us = 0, to_us = 0;
   std::optional<uint32_t> jobs_invoiced;  // The owner's count.
-  uint32_t unrecorded_work = 0;           // Work sensed while no job was open.
+  std::optional<uint32_t>
+      unrecorded_work;  // Work sensed while no job was open; absent: not counted.
   std::vector<SummaryJob> jobs;
   std::vector<SummaryClaim> claims;  // Against jobs of the span.
   v1::Register register_files;

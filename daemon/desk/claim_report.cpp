@@ -1,0 +1,118 @@
+// Writing a claim report: record in, five files out, REPORT_ISSUED on record.
+#include "reports/claim/claim_report.h"
+
+#include "daemon/desk/bundle.h"
+#include "daemon/desk/claims.h"
+#include "daemon/desk/report_files.h"
+#include "daemon/desk/report_input.h"
+#include "reports/pdf.h"
+
+namespace fairlead::desk {
+namespace {
+
+struct Pages {
+  std::string json, html, bundle, pdf, plain_pdf;
+};
+
+reports::PdfOptions pdf_options(const reports::ReportOptions& options, const std::string& job) {
+  reports::PdfOptions pdf;
+  pdf.title = "Claim report, job " + job;
+  pdf.author = options.issuer;
+  pdf.program = options.program_version;
+  pdf.made_at_us = options.issued_at_us;
+  return pdf;
+}
+
+Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::JobRecord& record,
+                         const v1::Claim& claim, const reports::ReportOptions& options) {
+  const auto table = reports::shipped_allegation_table();
+  if (!table) return std::unexpected(table.error());
+  const auto json = reports::claim_report_json(record, claim, *table, options);
+  if (!json) return std::unexpected(json.error());
+  auto html = reports::claim_report_html(*json, record.attachments);
+  if (!html) return std::unexpected(html.error());
+  Pages pages;
+  pages.json = reports::json_bytes(*json);
+  pages.html = std::move(*html);
+  auto bundle = export_bundle(desk, job, {pages.json});
+  if (!bundle) return std::unexpected(bundle.error());
+  pages.bundle = std::move(*bundle);
+  reports::PdfOptions pdf = pdf_options(options, record.number);
+  // Laid out once, finished twice: without and with the files inside.
+  const auto laid_out = reports::lay_out_pdf(pages.html, pdf);
+  if (!laid_out) return std::unexpected(laid_out.error());
+  auto plain = reports::finish_pdf(*laid_out, pdf);
+  if (!plain) return std::unexpected(plain.error());
+  pages.plain_pdf = std::move(*plain);
+  pdf.attached = {{"bundle.flb", "application/octet-stream",
+                   "The record of the job, for fairlead-verify", "Data", pages.bundle},
+                  {"report.json", "application/json", "Every figure and sentence of these pages",
+                   "Source", pages.json}};
+  auto whole = reports::finish_pdf(*laid_out, pdf);
+  if (!whole) return std::unexpected(whole.error());
+  pages.pdf = std::move(*whole);
+  return pages;
+}
+
+Result<uint64_t> issue(Desk& desk, const record::Id16& job, const std::string& claim_id,
+                       const Pages& pages, int64_t issued_us) {
+  v1::ReportIssuedBody body;
+  body.set_kind(v1::ReportIssuedBody::CLAIM);
+  body.set_claim_id(claim_id);
+  body.add_job_id(string_of(job));
+  body.set_json_sha256(string_of(sha256(pages.json)));
+  body.set_html_sha256(string_of(sha256(pages.html)));
+  body.set_pdf_sha256(string_of(sha256(pages.plain_pdf)));
+  body.set_issued_us(issued_us);
+  const auto written = desk.office.write(record::Kind::kReportIssued, job, body);
+  if (!written) return std::unexpected(written.error());
+  return written->leaf;
+}
+
+}  // namespace
+
+Result<v1::WriteClaimReportResponse> write_claim_report(
+    Desk& desk, const v1::WriteClaimReportRequest& request) {
+  auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  if (!options) return std::unexpected(options.error());
+  options->draft = request.draft();
+  v1::GetClaimRequest wanted;
+  wanted.set_claim_id(request.claim_id());
+  const auto found = get_claim(desk, wanted);
+  if (!found) return std::unexpected(found.error());
+  const v1::Claim& claim = found->claim();
+  const auto job = array_of_hex<16>(claim.job_id(), "job");
+  if (!job) return std::unexpected(job.error());
+  auto record = report_input(desk, *job, true);
+  if (!record) return std::unexpected(record.error());
+  const auto ledger = ledger_facts(desk, true);
+  if (!ledger) return std::unexpected(ledger.error());
+  record->record.ledger = ledger->ledger;
+  record->record.head_size = ledger->head_size;
+  record->record.head_root = ledger->head_root;
+  record->record.head_at_us = ledger->head_at_us;
+  record->record.checked_at_us = ledger->checked_at_us;
+  record->record.check_result = ledger->check_result;
+  const auto pages = make_pages(desk, *job, *record, claim, *options);
+  if (!pages) return std::unexpected(pages.error());
+  v1::WriteClaimReportResponse response;
+  std::vector<v1::ReportFile> files = {
+      report_file("claim-report.html", "text/html", pages->html),
+      report_file("claim-report.pdf", "application/pdf", pages->pdf),
+      report_file("claim-report-plain.pdf", "application/pdf", pages->plain_pdf),
+      report_file("claim-report.json", "application/json", pages->json),
+      report_file("bundle.flb", "application/octet-stream", pages->bundle)};
+  const auto folder = write_report_files(
+      desk.office.data(), claim.claim_id() + "-" + time_for_name(options->issued_at_us), files);
+  if (!folder) return std::unexpected(folder.error());
+  response.set_folder(*folder);
+  response.mutable_file()->Assign(files.begin(), files.end());
+  if (!request.draft()) {
+    const auto leaf = issue(desk, *job, claim.claim_id(), *pages, options->issued_at_us);
+    if (!leaf) return std::unexpected(leaf.error());
+    response.set_issued_leaf(*leaf);
+  }
+  return response;
+}
+
+}  // namespace fairlead::desk

@@ -1,0 +1,218 @@
+#include "daemon/desk/report_input.h"
+
+#include <fmt/format.h>
+#include <google/protobuf/text_format.h>
+
+#include "daemon/base/time_text.h"
+#include "daemon/desk/cards.h"
+#include "daemon/desk/orders.h"
+#include "daemon/record/job_span.h"
+#include "daemon/watch/job_record.h"
+#include "daemon/watch/stamp.h"
+#include "fairlead/v1/procedure.pb.h"
+
+namespace fairlead::desk {
+namespace {
+
+constexpr const char* kProgram = "fairlead 0.1.0";
+constexpr int64_t kHour = 3'600'000'000;
+
+std::optional<int64_t> since(const Desk& desk, const std::string& sha256) {
+  for (const auto& file : desk.shelf.in_force()) {
+    if (file.pin.sha256() == sha256) return file.since_us;
+  }
+  return std::nullopt;
+}
+
+const char* kind_word(v1::FileKind::Word kind) {
+  switch (kind) {
+    case v1::FileKind::PROCEDURE:
+      return "procedure";
+    case v1::FileKind::VEHICLE:
+      return "vehicle file";
+    case v1::FileKind::GEAR:
+      return "gear file";
+    case v1::FileKind::TRUCK:
+      return "truck file";
+    case v1::FileKind::SENSOR:
+      return "sensor file";
+    default:
+      return "file";
+  }
+}
+
+Status add_files(const Desk& desk, const std::vector<v1::Pin>& pins, reports::JobRecord& out) {
+  for (const v1::Pin& pin : pins) {
+    const auto sha = array_of<32>(pin.sha256(), "pin");
+    if (!sha) return std::unexpected(sha.error());
+    const auto bytes = desk.ledger().file(*sha);
+    if (!bytes) return fail_at("file " + pin.name() + ": ", bytes.error());
+    reports::FileInForce file{kind_word(pin.kind()), pin.name(), "", hex_of(*sha),
+                              since(desk, pin.sha256())};
+    bool read = true;
+    if (pin.kind() == v1::FileKind::PROCEDURE) {
+      v1::Procedure procedure;
+      read = google::protobuf::TextFormat::ParseFromString(*bytes, &procedure);
+      file.id = procedure.id();
+      file.version = procedure.version();
+    } else if (pin.kind() != v1::FileKind::POLICY) {
+      v1::Register more;
+      read = google::protobuf::TextFormat::ParseFromString(*bytes, &more);
+      out.register_files.MergeFrom(more);
+    }
+    if (!read)
+      return fail(Code::kBadInput, pin.name() + ": cannot be read; put a good file on record");
+    out.files.push_back(std::move(file));
+  }
+  return {};
+}
+
+void add_pictures(const Desk& desk, reports::JobRecord& out) {
+  for (const auto& line : out.lines) {
+    const std::string& hex = line.has_photo() ? line.photo().sha256() : line.film().sha256();
+    const auto sha = array_of_hex<32>(hex, "sha256");
+    if (hex.empty() || !sha) continue;
+    if (!desk.ledger().has_attachment(*sha)) {
+      ++out.record.attachments_missing;
+    } else if (line.has_photo()) {
+      if (auto bytes = desk.ledger().attachment(*sha)) {
+        out.attachments[hex] = {line.photo().media_type(), std::move(*bytes)};
+      }
+    }
+  }
+}
+
+// The job's own entries and what its truck recorded meanwhile; not what the base wrote about it.
+Status count_entries(const Desk& desk, const watch::JobRecord& job, reports::RecordFacts& facts) {
+  const auto entries = desk.ledger().job_entries(job.row.job_id);
+  if (!entries) return std::unexpected(entries.error());
+  record::JobSpan span;
+  span.job_id = job.row.job_id;
+  span.device_id = job.row.device_id;
+  for (const auto& entry : *entries) {
+    const auto header = entry.header();
+    if (record::is_base_kind(header.kind)) continue;
+    ++facts.entries;
+    facts.entries_foreign += record::is_foreign_to(header, span);
+    facts.entries_recovered += header.kind == record::Kind::kRecovered;
+    if (facts.entries == 1) facts.first_leaf = entry.leaf;
+    facts.last_leaf = entry.leaf;
+  }
+  facts.entries_missing = job.bodies_missing;
+  return {};
+}
+
+std::string neighbour_words(const watch::JobView& view) {
+  return fmt::format("{}, opened {} UTC: {} met, {} deviated, {} unproven{}", view.name,
+                     view.opened.time().substr(0, 16), view.met, view.deviated, view.unproven,
+                     view.closed ? "" : ", still open");
+}
+
+void add_neighbours(const Desk& desk, const watch::JobRecord& job, reports::JobRecord& out) {
+  const auto opened = parse_time_us(job.opened.time());
+  const auto* end_line = watch::closing_line(job);
+  const auto closed = end_line ? parse_time_us(end_line->time()) : opened;
+  if (!opened || !closed) return;
+  for (const auto& view : desk.watch.jobs()) {
+    const auto at = parse_time_us(view.opened.time());
+    if (view.job == job.row.job_id || !at ||
+        view.opened.opened().truck() != job.opened.opened().truck())
+      continue;
+    if (*at >= *opened - 2 * kHour && *at <= *closed + 2 * kHour) {
+      out.record.neighbours.push_back(neighbour_words(view));
+    }
+  }
+}
+
+// The owner's own number, from the order the job came by; else what its lines call it.
+std::string number_of(const Desk& desk, const watch::JobRecord& job) {
+  const auto orders = job_orders(desk);
+  if (orders) {
+    for (const auto& order : *orders) {
+      if (order.sheet.job_id() == view_of(job.row.job_id)) return order.sheet.words();
+    }
+  }
+  return job.name;
+}
+
+}  // namespace
+
+std::string issuer_of(const Desk& desk) {
+  const std::string& origin = desk.office.origin();
+  return origin.substr(0, origin.find('/'));
+}
+
+Result<reports::Paper> paper_of(const std::string& text) {
+  if (text.empty() || text == "A4") return reports::Paper::kA4;
+  if (text == "LETTER") return reports::Paper::kLetter;
+  return fail(Code::kBadInput, "paper: '" + text + "' is unknown; use A4 or LETTER");
+}
+
+Result<reports::ReportOptions> report_options(const Desk& desk, const std::string& paper,
+                                              int utc_offset_minutes) {
+  const auto size = paper_of(paper);
+  if (!size) return std::unexpected(size.error());
+  if (utc_offset_minutes < -14 * 60 || utc_offset_minutes > 14 * 60) {
+    return fail(Code::kBadInput, "utc_offset_minutes: beyond 14 hours; give minutes east of UTC");
+  }
+  reports::ReportOptions options;
+  options.issuer = issuer_of(desk);
+  options.issued_at_us = watch::wall_now_us();
+  options.utc_offset_minutes = utc_offset_minutes;
+  options.paper = *size;
+  options.program_version = kProgram;
+  return options;
+}
+
+Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check) {
+  reports::RecordFacts facts;
+  facts.ledger = desk.office.origin();
+  if (check) {
+    const auto audit = desk.ledger().audit();
+    if (!audit) return std::unexpected(audit.error());
+    facts.checked_at_us = watch::wall_now_us();
+    facts.check_result =
+        audit->problems.empty()
+            ? fmt::format("no fault in {} leaves", audit->leaves)
+            : fmt::format("{} faults, first: {}", audit->problems.size(), audit->problems.front());
+  }
+  const auto head = desk.ledger().sign_head();
+  if (!head) return std::unexpected(head.error());
+  facts.head_size = head->size;
+  facts.head_root = hex_of(head->root);
+  facts.head_at_us = watch::wall_now_us();
+  return facts;
+}
+
+Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool pictures) {
+  const auto job = watch::read_job(desk.ledger(), id);
+  if (!job) return std::unexpected(job.error());
+  const auto rules = watch::rules_of(desk.ledger(), job->pins);
+  if (!rules) return std::unexpected(rules.error());
+  reports::JobRecord out;
+  out.job_id = hex_of(id);
+  out.number = number_of(desk, *job);
+  judge::Options options;
+  options.job = job->name;
+  out.findings = judge::judge_job(*rules, job->lines, options);
+  // Lines of the truck's other jobs came along only to show that no number is missing.
+  for (const auto* lines : {&job->lines, &job->foreign}) {
+    for (const auto& line : *lines) {
+      if (line.job().empty() || line.job() == job->name || line.job() == out.job_id) {
+        out.lines.push_back(line);
+      }
+    }
+  }
+  if (auto ok = add_files(desk, job->pins, out); !ok) return std::unexpected(ok.error());
+  auto names = card_names(desk);
+  if (!names) return std::unexpected(names.error());
+  out.cards = std::move(*names);
+  if (auto ok = count_entries(desk, *job, out.record); !ok) return std::unexpected(ok.error());
+  const auto device = desk.devices.find(job->row.device_id);
+  out.record.imported = device && device->kind == v1::EnrolBody::IMPORT;
+  if (pictures) add_pictures(desk, out);
+  add_neighbours(desk, *job, out);
+  return out;
+}
+
+}  // namespace fairlead::desk

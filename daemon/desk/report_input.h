@@ -1,0 +1,30 @@
+// A job as the reports take it, gathered from the ledger.
+//
+// Threads: as Desk.
+#pragma once
+
+#include "daemon/desk/desk.h"
+#include "reports/job_record.h"
+
+namespace fairlead::desk {
+
+/// Lines, findings judged anew under the pinned files, register, cards, record facts; with pictures
+/// where `pictures`. Errors: of the ledger; kBadInput for a pinned file that does not read.
+[[nodiscard]] Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& job,
+                                                      bool pictures);
+
+/// Head and last check of the whole ledger: signs a head, reads everything again when `check`.
+[[nodiscard]] Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check);
+
+/// "ozzlewick" of the origin "ozzlewick/fairlead/g1".
+[[nodiscard]] std::string issuer_of(const Desk& desk);
+
+/// A4, LETTER or empty. Errors: kBadInput.
+[[nodiscard]] Result<reports::Paper> paper_of(const std::string& text);
+
+/// -14 h to +14 h. Errors: kBadInput.
+[[nodiscard]] Result<reports::ReportOptions> report_options(const Desk& desk,
+                                                            const std::string& paper,
+                                                            int utc_offset_minutes);
+
+}  // namespace fairlead::desk

@@ -1,0 +1,157 @@
+#include "daemon/desk/summaries.h"
+
+#include <google/protobuf/text_format.h>
+
+#include "daemon/base/time_text.h"
+#include "daemon/desk/claims.h"
+#include "daemon/desk/report_files.h"
+#include "daemon/desk/report_input.h"
+#include "reports/pdf.h"
+#include "reports/summary/summary.h"
+
+namespace fairlead::desk {
+namespace {
+
+Result<int64_t> bound(const char* field, const std::string& text) {
+  if (const auto time = parse_time_us(text)) return *time;
+  if (const auto day = parse_date_us(text)) return *day;
+  return fail(Code::kBadInput, std::string(field) + ": '" + text +
+                                   "' is neither a date nor RFC 3339; write 2027-01-01");
+}
+
+Status add_jobs(Desk& desk, reports::SummaryInput& input) {
+  for (const auto& view : desk.watch.jobs()) {
+    const auto opened = parse_time_us(view.opened.time());
+    if (!opened || *opened < input.from_us || *opened >= input.to_us) continue;
+    const auto record = report_input(desk, view.job, false);
+    if (!record) return fail_at("job " + view.name + ": ", record.error());
+    input.jobs.push_back(reports::summary_job(*record));
+  }
+  return {};
+}
+
+Status add_claims(Desk& desk, reports::SummaryInput& input) {
+  const auto claims = list_claims(desk, {});
+  if (!claims) return std::unexpected(claims.error());
+  for (const auto& claim : claims->claim()) {
+    const auto received = parse_time_us(claim.received());
+    for (const auto& job : input.jobs) {
+      if (job.job_id == claim.job_id() && received)
+        input.claims.push_back({job.opened_us, *received});
+    }
+  }
+  return {};
+}
+
+Status add_register(const Desk& desk, reports::SummaryInput& input) {
+  for (const auto& file : desk.shelf.in_force()) {
+    if (file.pin.kind() == v1::FileKind::PROCEDURE || file.pin.kind() == v1::FileKind::POLICY)
+      continue;
+    const auto sha = array_of<32>(file.pin.sha256(), "pin");
+    if (!sha) return std::unexpected(sha.error());
+    const auto bytes = desk.ledger().file(*sha);
+    if (!bytes) return std::unexpected(bytes.error());
+    v1::Register more;
+    if (!google::protobuf::TextFormat::ParseFromString(*bytes, &more)) {
+      return fail(Code::kBadInput, file.pin.name() + ": cannot be read; put a good file on record");
+    }
+    input.register_files.MergeFrom(more);
+  }
+  return {};
+}
+
+Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& request) {
+  const auto from = bound("from", request.from());
+  if (!from) return std::unexpected(from.error());
+  const auto to = bound("to", request.to());
+  if (!to) return std::unexpected(to.error());
+  reports::SummaryInput input;
+  input.from_us = *from;
+  input.to_us = *to;
+  if (request.has_jobs_invoiced()) input.jobs_invoiced = request.jobs_invoiced();
+  for (const auto step : {add_jobs, add_claims}) {
+    if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
+  }
+  if (auto ok = add_register(desk, input); !ok) return std::unexpected(ok.error());
+  auto facts = ledger_facts(desk, false);
+  if (!facts) return std::unexpected(facts.error());
+  input.record = std::move(*facts);
+  return input;
+}
+
+Result<uint64_t> issue(Desk& desk, const std::vector<v1::ReportFile>& files,
+                       const reports::SummaryInput& input, int64_t issued_us) {
+  v1::ReportIssuedBody body;
+  body.set_kind(v1::ReportIssuedBody::SUMMARY);
+  const auto sha = [&](size_t i) { return string_of(sha256(files[i].content())); };
+  body.set_html_sha256(sha(0));
+  body.set_pdf_sha256(sha(1));
+  body.set_json_sha256(sha(2));
+  body.set_issued_us(issued_us);
+  body.set_from_us(input.from_us);
+  body.set_until_us(input.to_us);
+  const auto written = desk.office.write(record::Kind::kReportIssued, {}, body);
+  if (!written) return std::unexpected(written.error());
+  return written->leaf;
+}
+
+}  // namespace
+
+Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummaryRequest& request) {
+  const auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  if (!options) return std::unexpected(options.error());
+  const auto input = gather(desk, request);
+  if (!input) return std::unexpected(input.error());
+  const auto json = reports::summary_json(*input, *options);
+  if (!json) return std::unexpected(json.error());
+  const auto html = reports::summary_html(*json);
+  if (!html) return std::unexpected(html.error());
+  reports::PdfOptions pdf;
+  pdf.title = "Compliance summary";
+  pdf.author = options->issuer;
+  pdf.program = options->program_version;
+  pdf.made_at_us = options->issued_at_us;
+  auto pages = reports::make_pdf(*html, pdf);
+  if (!pages) return std::unexpected(pages.error());
+  const std::vector<v1::ReportFile> files = {
+      report_file("summary.html", "text/html", *html),
+      report_file("summary.pdf", "application/pdf", std::move(*pages)),
+      report_file("summary.json", "application/json", reports::json_bytes(*json)),
+      report_file("summary.csv", "text/csv", reports::summary_csv(*json))};
+  const auto folder = write_report_files(desk.office.data(),
+                                         "summary-" + time_for_name(input->from_us).substr(0, 8) +
+                                             "-" + time_for_name(input->to_us).substr(0, 8),
+                                         files);
+  if (!folder) return std::unexpected(folder.error());
+  const auto leaf = issue(desk, files, *input, options->issued_at_us);
+  if (!leaf) return std::unexpected(leaf.error());
+  v1::WriteSummaryResponse response;
+  response.mutable_file()->Assign(files.begin(), files.end());
+  response.set_folder(*folder);
+  response.set_issued_leaf(*leaf);
+  return response;
+}
+
+Result<v1::ListSummariesResponse> list_summaries(Desk& desk, const v1::ListSummariesRequest&) {
+  constexpr size_t kPage = 256;
+  v1::ListSummariesResponse response;
+  for (uint64_t from = 0;;) {
+    const auto page = desk.ledger().entries_of_kind(record::Kind::kReportIssued, from, kPage);
+    if (!page) return std::unexpected(page.error());
+    for (const auto& entry : *page) {
+      v1::ReportIssuedBody body;
+      if (!body.ParseFromString(entry.body) || body.kind() != v1::ReportIssuedBody::SUMMARY)
+        continue;
+      auto* summary = response.add_summary();
+      summary->set_from(format_time_us(body.from_us()));
+      summary->set_to(format_time_us(body.until_us()));
+      summary->set_issued_leaf(entry.leaf);
+      summary->set_issued_at(format_time_us(body.issued_us()));
+      summary->set_json_sha256(hex_of(body.json_sha256()));
+    }
+    if (page->size() < kPage) return response;
+    from = page->back().leaf + 1;
+  }
+}
+
+}  // namespace fairlead::desk

@@ -1,0 +1,300 @@
+#!/usr/bin/python3
+"""A second, independent check of a bundle: steps 1 to 11, from the byte format alone.
+
+Shares no code with the verifier: RFC 8032, RFC 9162 and protobuf are written down here anew, plain
+and slow. Usage: second_opinion.py BUNDLE POLICY. Exit 0 proven and countersigned, 1 proven with notes,
+2 disproven, 3 malformed, 4 key or policy unknown.
+"""
+import base64, hashlib, struct, sys
+class Verdict(Exception):
+    """Ends the check with an exit code and words."""
+def need(good, code, words):
+    if not good:
+        raise Verdict(code, words)
+def sha(*parts):
+    return hashlib.sha256(b"".join(parts)).digest()
+
+# RFC 8032 section 5.1 with affine formulas on extended coordinates (section 5.1.4).
+P = 2**255 - 19
+L = 2**252 + 27742317777372353535851937790883648493
+D = -121665 * pow(121666, P - 2, P) % P
+I = pow(2, (P - 1) // 4, P)
+def add(p, q):
+    a, b = (p[1] - p[0]) * (q[1] - q[0]) % P, (p[1] + p[0]) * (q[1] + q[0]) % P
+    c, d = 2 * p[3] * q[3] * D % P, 2 * p[2] * q[2] % P
+    e, f, g, h = b - a, d - c, d + c, b + a
+    return (e * f % P, g * h % P, f * g % P, e * h % P)
+def times(n, p):
+    q = (0, 1, 1, 0)
+    while n:
+        if n & 1:
+            q = add(q, p)
+        p, n = add(p, p), n >> 1
+    return q
+def encode(p):
+    z = pow(p[2], P - 2, P)
+    x, y = p[0] * z % P, p[1] * z % P
+    return (y | (x & 1) << 255).to_bytes(32, "little")
+def decode(text):
+    y = int.from_bytes(text, "little")
+    sign, y = y >> 255, y & (2**255 - 1)
+    if y >= P:
+        return None
+    xx = (y * y - 1) * pow(D * y * y + 1, P - 2, P) % P
+    x = pow(xx, (P + 3) // 8, P)
+    if (x * x - xx) % P:
+        x = x * I % P
+    if (x * x - xx) % P or (x == 0 and sign):
+        return None
+    x = P - x if x & 1 != sign else x
+    return (x, y, 1, x * y % P)
+def low_order(p):
+    q = times(8, p)
+    return q[0] % P == 0 and (q[1] - q[2]) % P == 0
+
+BASE = decode((4 * pow(5, P - 2, P) % P).to_bytes(32, "little"))
+
+def verify(key, message, signature):
+    a, r, s = decode(key), decode(signature[:32]), int.from_bytes(signature[32:], "little")
+    if len(signature) != 64 or a is None or r is None or s >= L or low_order(a) or low_order(r):
+        return False
+    k = int.from_bytes(hashlib.sha512(signature[:32] + key + message).digest(), "little") % L
+    minus_a = (P - a[0], a[1], 1, P - a[3])
+    return encode(add(times(s, BASE), times(k, minus_a))) == signature[:32]
+
+# RFC 9162 2.1.3.2 and 2.1.4.2.
+def node(left, right):
+    return sha(b"\1", left, right)
+def fold(fn, sn, fr, sr, proof):
+    for c in proof:
+        if sn == 0:
+            return None, None
+        if fn & 1 or fn == sn:
+            fr, sr = node(c, fr), node(c, sr)
+            while not fn & 1 and fn:
+                fn, sn = fn >> 1, sn >> 1
+        else:
+            sr = node(sr, c)
+        fn, sn = fn >> 1, sn >> 1
+    return (fr, sr) if sn == 0 else (None, None)
+def included(index, size, leaf, proof, root):
+    return index < size and fold(index, size - 1, leaf, leaf, proof)[1] == root
+def consistent(old, old_root, new, new_root, proof):
+    if old == new:
+        return not proof and old_root == new_root
+    if old > new or not proof:
+        return False
+    proof = ([old_root] if old & (old - 1) == 0 else []) + proof
+    fn, sn = old - 1, new - 1
+    while fn & 1:
+        fn, sn = fn >> 1, sn >> 1
+    return fold(fn, sn, proof[0], proof[0], proof[1:]) == (old_root, new_root)
+
+class Reader:
+    def __init__(self, data):
+        self.data, self.at = data, 0
+    def take(self, size):
+        need(self.at + size <= len(self.data), 3, "cut off")
+        self.at += size
+        return self.data[self.at - size:self.at]
+    def number(self, form):
+        return struct.unpack(">" + form, self.take(struct.calcsize(form)))[0]
+    def hashes(self):
+        return [self.take(32) for _ in range(self.number("B"))]
+    def more(self):
+        return self.at < len(self.data)
+def varints(data):
+    value = shift = 0
+    for at, byte in enumerate(data):
+        value, shift = value | (byte & 127) << shift, shift + 7
+        if byte < 128:
+            yield value, at + 1
+            value = shift = 0
+def proto(data):
+    """Fields of a protobuf message: number to list of values."""
+    out = {}
+    while data:
+        tag, used = next(varints(data))
+        value, size = next(varints(data[used:]), (0, 0)) if tag & 7 in (0, 2) else (0, 0)
+        data = data[used + size:]
+        if tag & 7:
+            size = {1: 8, 2: value, 5: 4}[tag & 7]
+            value, data = data[:size], data[size:]
+        out.setdefault(tag >> 3, []).append(value)
+    return out
+
+def vkey(text):
+    name, key_id, raw = text.split("+", 2)
+    raw = base64.b64decode(raw)
+    need(sha(name.encode(), b"\n", raw)[:4].hex() == key_id, 4, "bad key " + name)
+    return {"name": name, "id": bytes.fromhex(key_id), "type": raw[0], "key": raw[1:]}
+def note(data):
+    text, _, lines = data.rpartition(b"\n\n")
+    need(lines.endswith(b"\n"), 3, "malformed note")
+    out = []
+    for line in lines.decode().splitlines():
+        need(line.startswith("\u2014 ") and line.count(" ") == 2, 3, "malformed signature line")
+        _, name, raw = line.split(" ")
+        decoded = base64.b64decode(raw, validate=True)
+        need(base64.b64encode(decoded).decode() == raw, 3, "base64 not canonical")
+        out.append((name, decoded[:4], decoded[4:]))
+    return text + b"\n", out
+def note_by(data, keys):
+    """Text of a note whose every line is by a given key and good; the names of cosigners."""
+    text, lines = note(data)
+    signers, cosigners = set(), set()
+    for name, key_id, signature in lines:
+        found = [k for k in keys if k["name"] == name and k["id"] == key_id]
+        need(found, 4, "signed by an unknown key")
+        key, message = found[0], text
+        if key["type"] == 4:
+            time = struct.unpack(">Q", signature[:8])[0]
+            message, signature = b"cosignature/v1\ntime %d\n" % time + text, signature[8:]
+            cosigners.add(name)
+        need(verify(key["key"], message, signature), 2, "bad signature of " + name)
+        signers.add(name)
+    need(keys[0]["name"] in signers, 4, "not signed by the log")
+    return text, cosigners
+def sections(data):
+    need(data[:4] == b"FLB1", 3, "not a bundle")
+    reader, out, reader_last = Reader(data), {}, 0
+    reader.at = 4
+    while reader.more():
+        start, kind = reader.at, reader.number("B")
+        need(reader_last < kind <= 9, 3, "sections out of order")
+        reader_last = kind
+        out[kind] = reader.take(reader.number("Q"))
+    need({1, 2, 3, 4, 9} <= set(out), 3, "a section is missing")
+    return out, data[:start]
+def entries(data):
+    reader, out = Reader(data), []
+    while reader.more():
+        e = {"leaf": reader.number("Q"), "recv": reader.take(8), "bytes": reader.take(288)}
+        e["path"], e["form"] = reader.hashes(), reader.number("B")
+        need(e["form"] <= 2, 3, "unknown form")
+        if e["form"] == 1:
+            e["salt"] = reader.take(16)
+            e["body"] = reader.take(reader.number("I"))
+        b = e["bytes"]
+        need(b[:4] == b"FLE1" and not any(b[5:8] + b[121:124] + b[188:192]), 3, "not an entry")
+        e.update(kind=b[4], ledger=b[8:24], device=b[24:40], prev=b[56:88], job=b[168:184],
+                 seen_root=b[136:168], commit=b[192:224], key_id=b[44:48])
+        e["epoch"], e["seq"] = struct.unpack(">I", b[40:44])[0], struct.unpack(">Q", b[48:56])[0]
+        e["seen"], e["body_len"] = struct.unpack(">Q", b[128:136])[0], struct.unpack(">I", b[184:188])[0]
+        e["hash"] = sha(b"\0\1", b, e["recv"])
+        need(not out or out[-1]["leaf"] < e["leaf"], 3, "leaves do not ascend")
+        out.append(e)
+    return out
+def files(data):
+    reader = Reader(data)
+    while reader.more():
+        digest = reader.take(32)
+        need(sha(reader.take(reader.number("I"))) == digest, 2, "a file is not its hash")
+        yield digest
+
+def check(bundle, policy_text):
+    policy = [line.split(" ", 1) for line in policy_text.splitlines()[1:] if line[:1] not in ("", "#")]
+    keys = [vkey(v) for k, v in policy if k == "log"] + [vkey(v) for k, v in policy if k == "countersigner"]
+    origin, notes = keys[0]["name"], []
+    parts, sealed = sections(bundle)
+    meta = proto(parts[1])
+    need(meta[1][0].decode() == origin, 4, "of another log")
+    job, opener = meta[2][0], meta[3][0]
+    # 1
+    text, _ = note_by(parts[9], keys[:1])
+    need(text == origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n", 2, "seal")
+    # 2
+    roots, reader = {}, Reader(parts[2])
+    while reader.more():
+        text, cosigners = note_by(reader.take(reader.number("I")), keys)
+        name, size, root = text.decode().splitlines()
+        need(name == origin, 2, "head of another log")
+        head, head_root = int(size), base64.b64decode(root)
+        roots.setdefault(head, set()).add(head_root)
+    if not cosigners:
+        notes.append("not countersigned")
+    need(sha(parts[3]).hex() in [v for k, v in policy if k == "roster"], 4, "unknown roster")
+    staff = {}
+    for line in note(parts[3])[0].decode().splitlines():
+        words = line.split(" ")
+        if words[0] in ("admin", "service"):
+            staff[bytes.fromhex(words[1])] = (words[0], vkey(words[2])["key"])
+    # 3, 4, 7
+    devices, erased, chains = {}, set(), {}
+    items = entries(parts[4])
+    for e in items:
+        need(included(e["leaf"], head, e["hash"], e["path"], head_root), 2, "not in the tree")
+        need(e["ledger"] == sha(origin.encode())[:16], 2, "of another log")
+        role, key = staff.get(e["device"], ("device", devices.get(e["device"], (None,))[0]))
+        need(key, 4, "unknown device")
+        need((e["kind"] >= 64 or e["kind"] in (3, 6, 7, 9, 10)) if role == "admin" else
+             e["kind"] in (70, 77, 79) if role == "service" else e["kind"] < 64, 2, "kind not allowed")
+        need(verify(key, b"fairlead/entry/v1\n" + e["bytes"][:224], e["bytes"][224:]), 2, "signature")
+        if e["form"] == 1:
+            need(len(e["body"]) == e["body_len"] and
+                 sha(b"fairlead/body/v1\n", e["salt"], e["body"]) == e["commit"], 2, "another body")
+            if e["kind"] == 65:
+                body = proto(e["body"])
+                devices[body[2][0]] = (body[1][0], e["hash"], body.get(5, [0])[0])
+            if e["kind"] == 74:
+                erased |= {leaf for leaf, _ in varints(b"".join(proto(e["body"]).get(1, [])))}
+        need(e["kind"] not in (66, 67, 68, 69), 4, "keys changed: beyond this script")
+        chains.setdefault((e["device"], e["epoch"]), []).append(e)
+        if e["seen"]:
+            need(e["seen"] <= e["leaf"], 2, "saw the future")
+            roots.setdefault(e["seen"], set()).add(e["seen_root"])
+    # 5
+    for (device, _), chain in chains.items():
+        chain.sort(key=lambda e: e["seq"])
+        anchor = sha(parts[3]) if device in staff else devices[device][1]
+        first = chain[0]
+        need(first["seq"] != 1 or first["prev"] == sha(b"fairlead/genesis/v1\n", anchor), 2, "genesis")
+        need(first["seq"] == 1 or staff.get(device, ("",))[0] != "admin", 2, "officer's chain cut")
+        for a, b in zip(chain, chain[1:]):
+            need(b["seq"] == a["seq"] + 1 and b["leaf"] > a["leaf"] and
+                 b["prev"] == sha(b"fairlead/chain/v1\n", a["bytes"]), 2, "a link is missing")
+    # 6
+    own = [e for e in chains.get((opener, 1), []) if e["job"] == job]
+    opens, closes = [e["seq"] for e in own if e["kind"] == 4], [e["seq"] for e in own if e["kind"] == 5]
+    need(opens and own[0]["seq"] == opens[0], 2, "JOB_OPEN is not first")
+    last = closes[-1] if closes else 2**64
+    if not closes or own[-1]["seq"] != last:
+        notes.append("open, or entries after the close")
+    for e in items:
+        inside = e["device"] == opener and e["kind"] in (1, 2, 4, 5, 11) and opens[0] <= e["seq"] <= last
+        need(e["form"] != 0 or not (inside or e["job"] == job), 2, "a body is withheld")
+        need((e["form"] == 2) == (e["leaf"] in erased) or e["form"] == 1, 2, "erased or not")
+    if erased or devices[opener][2] == 2:
+        notes.append("erased bodies, or an imported job")
+    # 8
+    proofs, reader = {}, Reader(parts.get(5, b""))
+    while reader.more():
+        size = reader.number("Q")
+        proofs[size] = reader.hashes()
+        need(size in roots and size < head, 2, "a proof for no head")
+    for size, claims in roots.items():
+        for root in claims:
+            need(consistent(size, root, head, head_root, proofs.get(size, [])), 2, "two histories")
+    # 11
+    present = set(files(parts.get(6, b"")))
+    pins = proto(next(e for e in own if e["kind"] == 4).get("body", b"")).get(2, [])
+    need(all(proto(pin)[3][0] in present for pin in pins), 2, "a file in force is withheld")
+    spoken = b"".join(e.get("body", b"") for e in items if e["job"] == job)
+    for digest in files(parts.get(7, b"")):
+        need(digest.hex().encode() in spoken, 2, "an attachment nobody names")
+    return notes
+
+def main():
+    try:
+        notes = check(open(sys.argv[1], "rb").read(), open(sys.argv[2]).read())
+    except Verdict as verdict:
+        print(verdict.args[1])
+        return verdict.args[0]
+    except (ValueError, KeyError, IndexError, UnicodeDecodeError) as error:
+        print("malformed:", error)
+        return 3
+    print("proven", *notes, sep="; ")
+    return 1 if notes else 0
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -22,13 +22,14 @@ TRACES = os.path.join(ROOT, "tests", "traces")
 sys.path.insert(0, TRACES)
 import run_cases  # noqa: E402
 
-NEAR = {"km/h": 0.0105, "m/s": 0.003, "kN": 0.0025, "N": 2.5, "V": 0.0025, "kg": 0.0025, "m": 0.0025, "s": 0.0011,
+NEAR = {"km/h": 0.0105, "m/s": 0.003, "kN": 0.0025, "N": 2.5, "V": 0.0025, "kg": 0.0025, "m": 0.0055, "s": 0.0011,
         "items": 0, "deg": 0.003}
 # A limit that is itself a quantity, or an angle's cosine, combines two spreads: only best is stated.
-BEST_ONLY = {"rolls_freely", "leg", "layer"}
+BEST_ONLY = {"rolls_freely", "leg", "layer", "included_angle"}
 
 
-def differences(program_out, naive):
+def differences(program_out, naive, lost=False):
+    """`lost`: lines are missing; how far bounds widen for what could stand there is left to the program."""
     out = []
     if len(program_out) != len(naive):
         return [("findings", len(program_out), len(naive))]
@@ -38,12 +39,14 @@ def differences(program_out, naive):
         for key in ("rule", "applies", "verdict", "reason"):
             if ours[key] != theirs[key]:
                 out.append((theirs["rule"] + " " + key, ours[key], theirs[key]))
-        if theirs["verdict"] not in ("met", "deviated"):
+        if theirs["verdict"] not in ("met", "deviated") or lost:
             continue
         near = NEAR.get(theirs["unit"], 0.003)
         for key in ("marginBest",) if theirs["rule"] in BEST_ONLY else ("marginLo", "marginBest", "marginHi"):
             a, b = ours[key], theirs[key]
-            if (a is None) != (b is None) or a is not None and abs(a - b) > near:
+            # s is rounded up before z multiplies it: marginHi may differ by z, below 5, stored units.
+            wide = near * (2.5 if key == "marginHi" and theirs["unit"] in ("kN", "V", "km/h") else 1)
+            if (a is None) != (b is None) or a is not None and abs(a - b) > wide:
                 out.append((theirs["rule"] + " " + key, a, b))
     return out
 
@@ -60,6 +63,16 @@ def run(program, trace, procedures, registers):
     return [json.loads(text) for text in done.stdout.decode().splitlines() if text]
 
 
+def lost_lines(trace):
+    seqs = {}
+    with open(trace, encoding="utf-8") as file:
+        for text in file:
+            if text.strip():
+                row = json.loads(text)
+                seqs.setdefault(row["source"], set()).add(row["seq"])
+    return any(max(found) - min(found) + 1 != len(found) for found in seqs.values())
+
+
 def check(program, label, trace, procedures, registers):
     ours = run(program, trace, procedures, registers)
     if isinstance(ours, str):
@@ -69,7 +82,7 @@ def check(program, label, trace, procedures, registers):
         for path in registers:
             files += [os.path.join(path, f) for f in sorted(os.listdir(path)) if f.endswith(".textproto")] \
                 if os.path.isdir(path) else [path]
-        found = differences(ours, naive_judge.judge(trace, procedures, files))
+        found = differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
     for field, a, b in found:
         print(f"{label}: {field}: program {a}, naive {b}")
     return not found

@@ -103,14 +103,21 @@ class Job:
                 sources.add(line.source)
         spans = [(t, changes[i + 1][0] if i + 1 < len(changes) else self.end, v, line)
                  for i, (t, v, line) in enumerate(changes)]
-        # What nobody has named may stand in any gap of a source that speaks in words.
-        for source in sources or {line.source for line in self.lines if line.kind not in ("sample", "fix", "alive")}:
+        # A lost line of a person may have been about anything, unless an instrument speaks of it.
+        for source in sources | (set() if sources - self.people() else self.people()):
             for start, until in self.gaps.get(source, []):
+                if source not in sources and len(changes) > 1 and changes[1][0] <= start:
+                    continue  # another has spoken of it by then
                 later = [line.time for line in self.lines
                          if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
-                # The last line before the gap still counts; what follows it is unknown.
-                spans = blank(spans, start + 1, min(later) if later else self.end)
+                # From the last line before the gap on: that a change there lasted is not shown either.
+                if source not in sources:
+                    later = [t for t, _, _ in changes[1:] if t >= start]
+                spans = blank(spans, start, min(later) if later else self.end)
         return spans
+
+    def people(self):
+        return {line.source for line in self.lines if line.source in ("operator", "desk")}
 
     def samples(self, signal):
         """[(time, stored value or None, line)] of a signal, in order of time."""
@@ -132,8 +139,8 @@ class Job:
             spans.append((t, good, value, line))
             if good < stop:
                 spans.append((good, stop, None, None))
-        for start, until in self.gaps.get(found[0][2].source, []) if found else []:
-            spans = blank(spans, start, until if until is not None else self.end)
+        if found and found[0][2].source in self.broken:
+            spans = blank(spans, self.broken[found[0][2].source], self.end)
         return [s for s in spans if s[0] < s[1]]
 
     def contact(self, jaw):
@@ -211,6 +218,8 @@ class Job:
             return self.said(None, lambda l: l.body["off"] if l.kind == "cover" and l.body["which"] == name[10:] else None, False)
         if name == "rigging":
             points = {l.body["point"] for l in self.lines if l.kind == "rigging"}
+            if not points:
+                return self.said(None, lambda l: None, False)
             return either_of([self.fact("rigging:" + p) for p in sorted(points)], self)
         if name.startswith("rigging:"):
             return self.said(None, lambda l: l.body["on"] if l.kind == "rigging" and l.body["point"] == name[8:] else None, False)
@@ -264,7 +273,7 @@ class Job:
 
     def unnamed(self, name):
         """No line and no gap: plainly never said."""
-        return all(v is None for _, _, v, _ in self.fact(name)) and not self.gaps
+        return all(v is None for _, _, v, _ in self.fact(name)) and not any(self.gaps.get(s) for s in self.speakers(name))
 
     def still(self):
         moving = either(self.unnamed_false("deck.moving"), self.unnamed_false("truck.moving"))
@@ -355,12 +364,16 @@ class Job:
         out = []
         for a, b in spans:
             if a == self.start and b < self.end and not self.named_before(fact, b):
-                near = [g[0] for found in self.gaps.values() for g in found if g[0] < b]
+                near = [g[0] for source in self.speakers(fact) for g in self.gaps.get(source, []) if g[0] < b]
                 if not near:
                     continue  # unknown at opened opens nothing
                 a = max(a, min(near))
             out.append((a, b))
         return out
+
+    def speakers(self, fact):
+        named = {line.source for _, _, _, line in self.fact(fact) if line is not None}
+        return named if named - self.people() else named | self.people()
 
     def named_before(self, fact, t):
         return any(v is not None for a, _, v, _ in self.fact(fact) if a < t)

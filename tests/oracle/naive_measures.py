@@ -12,7 +12,7 @@ from naive_text import one, quantity
 def speed_samples(job):
     """[(from, until, value, sd, line time)]: a fix holds; rope speed covers the two samples it joins."""
     fixes = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
-    if fixes:
+    if fixes and not job.samples("line.out"):  # the rope where both are there: it is the tighter
         text = one(job.sensor("vehicle.speed"), "sd")
         out = []
         for i, line in enumerate(fixes):
@@ -51,9 +51,10 @@ def quantity_spans(job, name, hold):
         if v is None:
             continue
         out.append((a, good, v, sd))
-    for start, until in [g for s in {l.source for l in job.lines if l.kind in ("sample", "fix")} for g in job.gaps.get(s, [])
-                         if (s == "gps.tag") == (name == "vehicle.speed" and any(l.kind == "fix" for l in job.lines))]:
-        out = [(a, b, v, sd) for x in out for a, b, v, sd in cut_out(x, start, until or job.end)]
+    # A lost sample is bridged like any hole within the longest one; a source said to be in doubt is not.
+    for source, when in job.broken.items():
+        if source in {l.source for l in job.lines if l.kind in ("sample", "fix")}:
+            out = [x for y in out for x in cut_out(y, when, job.end)]
     if name == "line.leg_pull":
         angle = quantity_spans(job, "rigging.legs_angle", hold)
         turned = []
@@ -133,6 +134,9 @@ def named_limit(job, name, t):
     return pull(out - u), pull(out), pull(out + u)
 
 
+LONGEST_HOLE = {"vehicle.speed": "3 s", "clamp.volts": "2 s"}
+
+
 def limit_in_phase(job, proc, rule, form):
     name, what = one(rule, "id"), one(form, "quantity")
     phase, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
@@ -144,12 +148,12 @@ def limit_in_phase(job, proc, rule, form):
             return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
         return finding(name, "no")
     length = int(quantity(one(form, "sustained"))[0])
-    hold = int(quantity(one(form, "longest_gap"))[0])
+    hold = int(quantity(one(form, "longest_gap", LONGEST_HOLE.get(what, "5 s")))[0])
     tau = float(job.tau(what if what != "line.leg_pull" else "line.pull"))
     longest = float(quantity(one(phase, "longest"))[0])
     looks = max(1.0, 6 * longest / tau) if tau else 1.0
     z = Fraction(NormalDist().inv_cdf(1 - 0.05 / looks)) if looks > 1 else U
-    shrink = Fraction(min(1.0, math.sqrt(2 * tau / length)))
+    shrink = Fraction(min(1.0, math.sqrt(2 * tau / length)) if tau else 1.0)
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
     sign = -1 if word == "at_least" else 1
     worst_lo = worst_best = accuse = None
@@ -162,7 +166,7 @@ def limit_in_phase(job, proc, rule, form):
                 later = [x for x in held if x[0] >= a]
                 holes, cut = holes or bool(later), cut or not later
             edge = max(edge, b)
-        for base in (start, start - length // 2):
+        for base in (start, start + length // 2):
             for begin in range(base, stop, length):
                 a, b = max(begin, start), min(begin + length, stop)
                 parts = [(max(c, a), min(d, b), v, sd) for c, d, v, sd in inside if max(c, a) < min(d, b)]
@@ -183,7 +187,7 @@ def limit_in_phase(job, proc, rule, form):
                 hi = sign * (high - mean) + z * s
                 worst_lo = lo if worst_lo is None else min(worst_lo, lo)
                 worst_best = mid if worst_best is None else min(worst_best, mid)
-                if not clip([(a, b)], doubt):
+                if begin + length <= stop and not clip([(a, b)], doubt):  # surely inside
                     accuse = hi if accuse is None else min(accuse, hi)
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)

@@ -47,7 +47,7 @@ def comes_first(job, proc, rule, form):
             fact, way = first.rsplit(".", 1)
             spans = job.fact(fact)
             here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
-            if here[2] is None and job.unseen(fact, here[0], min(here[1], t + 1)):
+            if here[2] is None:  # also where no word was said: it may have been in force from before
                 results.append(("unproven", "no_data", None, None, None))
                 before = t
                 continue
@@ -104,22 +104,29 @@ def evidence_present(job, proc, rule, form):
         hidden = event_hidden(job, before or one(form, "after"))
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
     t, anchor = anchors[0]
+    earlier = [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
     sure = maybe = 0
-    doubt = False
+    doubt = moved = False
     for item in form["item"]:
         hits = []
         for _, line in job.events(item):
             span = apart(line, anchor) if before else apart(anchor, line)
-            hits.append("doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt")
+            word = "doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt"
+            if earlier and before and word == "in" and line.time > min(earlier):
+                word = "moved"  # a hidden anchor may have come before it
+            if earlier and not before and word == "out" and line.time > min(earlier):
+                word = "moved"
+            hits.append(word)
         sure += "in" in hits
-        maybe += "in" in hits or "doubt" in hits
+        maybe += any(h in hits for h in ("in", "doubt", "moved"))
+        moved = moved or ("in" not in hits and "moved" in hits)
         doubt = doubt or ("in" not in hits and "doubt" in hits)
     need = int(one(form, "at_least"))
     if sure >= need:
         return finding(name, "yes", "met", "", sure - need, sure - need, maybe - need, "items")
     gaps = [g for source, found in job.gaps.items() for g in found
             if source in item_sources(job, form) and (g[0] < t if before else (g[1] or job.end) > t)]
-    reasons = (["no_data"] if gaps else []) + (["clock_doubt"] if doubt and maybe >= need else [])
+    reasons = (["no_data"] if gaps or moved and maybe >= need else []) + (["clock_doubt"] if doubt and maybe >= need else [])
     if reasons:
         return finding(name, "yes", "unproven", first_reason(reasons), sure - need, sure - need, None, "items")
     return finding(name, "yes", "deviated", "", maybe - need if not doubt else sure - need, sure - need, maybe - need, "items")

@@ -27,9 +27,9 @@ def first_reason(reasons):
 def event_hidden(job, name):
     """Spans in which the fact behind an event is unknown through a gap, hole or want of any source."""
     if not job.is_fact_event(name):
-        sources = {l.source for _, l in job.events(name)} or {"operator"}
+        sources = {l.source for _, l in job.events(name)} | job.people()
         if name == "first_touch":
-            return []
+            sources = job.people() | {"clamp"}
         return [(a, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
     found = job.unseen(name.rsplit(".", 1)[0], job.start, job.end)
     if name.endswith(".off"):

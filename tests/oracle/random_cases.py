@@ -165,7 +165,7 @@ def pull_family(rng, name):
 def total_family(rng, name):
     t = start(rng, name)
     sd = rng.choice(["50 mm", "86 mm", "0.3 m"])
-    now, out = 1.0, 20.0
+    now, out = 1.0, 60.0
 
     def sample_until(stop, pull, out_to):
         nonlocal now, out

@@ -247,6 +247,55 @@ TEST(Check, EntriesUnderARevokedKeyAreQuarantined) {
   EXPECT_TRUE(says(verdicts, 9, "revoked key")) << to_text(verdicts);
 }
 
+/// A ROTATE entry to a new key; with `honest` false the old key has not signed.
+void rotate(SmallJob& job, bool honest) {
+  SecretKey next = SecretKey::generate();
+  const std::string old_key = string_of(job.truck.key.public_key().bytes);
+  const std::string new_key = string_of(next.public_key().bytes);
+  const std::string message = "fairlead/rotate/v1\n" + string_of(job.truck.id) + old_key + new_key;
+  v1::RotateBody body;
+  body.set_device_id(string_of(job.truck.id));
+  body.set_old_public_key(old_key);
+  body.set_new_public_key(new_key);
+  body.set_old_signature(string_of((honest ? job.truck.key : next).sign(message).bytes));
+  body.set_new_signature(string_of(next.sign(message).bytes));
+  job.base.write(job.base.admin, record::Kind::kRotate, body.SerializeAsString());
+  job.truck.key = std::move(next);
+}
+
+TEST(Check, ARotatedKeyHoldsFromItsLeafOn) {
+  for (const bool honest : {true, false}) {
+    SmallJob job;
+    job.open();
+    job.work();
+    rotate(job, honest);
+    job.close();
+    job.judge();
+    job.base.sign_head(true);
+    const auto verdicts = check_bundle(job.base.seal(job.bundle()), job.base.policy(true));
+    EXPECT_EQ(exit_of(verdicts), honest ? 0 : 2) << to_text(verdicts);
+    EXPECT_EQ(verdicts.failed(4), !honest);
+  }
+}
+
+TEST(Check, ANewEpochIsRootedInItsRestoreEntry) {
+  for (const bool honest : {true, false}) {
+    SmallJob job;
+    v1::RestoreBody body;
+    body.set_device_id(string_of(job.truck.id));
+    body.set_new_epoch(2);
+    const uint64_t leaf =
+        job.base.write(job.base.admin, record::Kind::kRestore, body.SerializeAsString());
+    job.truck.epoch = 2;
+    job.truck.seq = 0;
+    job.truck.prev = record::genesis_of(job.base.tree().leaves()[honest ? leaf : 0]);
+    job.run(true);
+    const auto verdicts = check_bundle(job.base.seal(job.bundle()), job.base.policy(true));
+    EXPECT_EQ(exit_of(verdicts), honest ? 1 : 2) << to_text(verdicts);
+    EXPECT_EQ(verdicts.failed(5), !honest);
+  }
+}
+
 TEST(Check, AForgedCountersignatureIsFound) {
   SmallJob job;
   job.run(false);

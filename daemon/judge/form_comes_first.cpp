@@ -138,23 +138,9 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     occasions.push_back(std::move(occasion));
     last = &then;
   }
-  if (occasions.empty()) {
-    conclude_without(
-        view, outcome,
-        never_on ? std::vector<std::string>{form.first} : std::vector<std::string>{form.then});
-    if (any_excused || (never_on && view.lines.closed() != kNoLine)) {
-      outcome.applies = Applies::kNo;
-      outcome.verdict = Verdict::kNone;
-      outcome.reason = Reason::kNone;
-    }
-    out.push_back(std::move(outcome));
-    return;
-  }
-  // Another `then` may hide in a gap: what is shown may condemn, but not acquit.
-  for (const HiddenSpan& span : view.facts.hidden(form.then)) {
-    if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
-  }
-  conclude(outcome, occasions, Bounds::kAtLeast);
+  const bool surely_never = never_on && view.lines.closed() != kNoLine;
+  conclude_universal(view, outcome, occasions, form.then, Bounds::kAtLeast,
+                     any_excused || surely_never);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best)

@@ -61,10 +61,11 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
                   const Strength& step, int64_t at_us) {
   Occasion occasion;
   const int64_t least = form.least_count;
-  occasion.margin = {step.count_lo - least, step.count_hi - least, step.count_hi - least};
-  if (step.count_lo != step.count_hi) occasion.doubts.insert(Reason::kNoData);
+  occasion.margin = {step.count_lo - least, step.count_best - least, std::nullopt};
+  if (step.count_hi) occasion.margin.hi = *step.count_hi - least;
+  if (step.count_hi != step.count_lo) occasion.doubts.insert(Reason::kNoData);
   if (*occasion.margin.lo >= 0) occasion.doubts.clear();
-  occasion.value = {step.count_lo, step.count_hi, step.count_hi};
+  occasion.value = {step.count_lo, step.count_best, step.count_hi};
   occasion.limit = least;
   cite(view, span, step, at_us, occasion);
   occasion.words = fmt::format("pieces that count in '{}'", form.phase);
@@ -118,19 +119,8 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
     }
   }
   const auto finish = [&](Outcome& outcome, std::vector<Occasion>& occasions) {
-    if (occasions.empty()) {
-      conclude_without(view, outcome, {view.facts.opener(form.phase)});
-      if (any_excused) {
-        outcome.applies = Applies::kNo;
-        outcome.verdict = Verdict::kNone;
-        outcome.reason = Reason::kNone;
-      }
-    } else {
-      for (const HiddenSpan& span : view.facts.hidden(view.facts.opener(form.phase))) {
-        if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
-      }
-      conclude(outcome, occasions, Bounds::kAtLeast);
-    }
+    conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), Bounds::kAtLeast,
+                       any_excused);
     out.push_back(outcome);
   };
   finish(strength, strengths);

@@ -61,7 +61,21 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
   return count;
 }
 
-Occasion occasion_of(JobView& view, const EvidencePresent& form, const Stamp& anchor) {
+// Whether an anchor hidden in a gap could stand before enough items did.
+std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
+                                     const std::string& event, const Stamp& anchor) {
+  if (form.before.empty()) return std::nullopt;
+  for (const HiddenSpan& span : view.facts.hidden(event)) {
+    if (span.from_us >= anchor.time_us) continue;
+    Stamp earliest = anchor;
+    earliest.time_us = span.from_us;
+    if (count_items(view, form, earliest).surely < form.at_least) return span.reason;
+  }
+  return std::nullopt;
+}
+
+Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::string& event,
+                     const Stamp& anchor) {
   const Count count = count_items(view, form, anchor);
   Occasion occasion;
   const int64_t wanted = form.at_least;
@@ -80,6 +94,7 @@ Occasion occasion_of(JobView& view, const EvidencePresent& form, const Stamp& an
       occasion.margin.hi = std::nullopt;
     }
   }
+  if (const auto why = earlier_anchor(view, form, event, anchor)) occasion.doubts.insert(*why);
   if (anchor.line != kNoLine) occasion.evidence.push_back(evidence_of(view, anchor.line, "closes"));
   for (const int line : count.lines) {
     if (occasion.evidence.size() < 4)
@@ -116,18 +131,9 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
     if (excused(view, rule, anchor.time_us))
       any_excused = true;
     else
-      occasions.push_back(occasion_of(view, form, anchor));
+      occasions.push_back(occasion_of(view, form, anchor_event, anchor));
   }
-  if (occasions.empty()) {
-    conclude_without(view, outcome, {anchor_event});
-    if (any_excused) {
-      outcome.applies = Applies::kNo;
-      outcome.verdict = Verdict::kNone;
-      outcome.reason = Reason::kNone;
-    }
-  } else {
-    conclude(outcome, occasions, Bounds::kAtLeast);
-  }
+  conclude(view, outcome, occasions, anchor_event, Bounds::kAtLeast, any_excused);
   out.push_back(std::move(outcome));
 }
 

@@ -192,6 +192,7 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const bool said = form.quantity == "source.nominal" || form.quantity == "isolation.distance" ||
                     form.quantity == "rigging.legs_angle";
   occasion.basis = said ? Basis::kSaid : Basis::kMeasured;
+  occasion.words = fmt::format("in '{}'", form.phase);
   return occasion;
 }
 
@@ -218,21 +219,8 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
     else
       occasions.push_back(std::move(occasion));
   }
-  if (occasions.empty()) {
-    conclude_without(view, outcome, {view.facts.opener(form.phase)});
-    if (any_excused) {
-      outcome.applies = Applies::kNo;
-      outcome.verdict = Verdict::kNone;
-      outcome.reason = Reason::kNone;
-    }
-    out.push_back(std::move(outcome));
-    return;
-  }
-  for (const HiddenSpan& span : view.facts.hidden(view.facts.opener(form.phase))) {
-    if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
-  }
-  conclude(outcome, occasions, form.bounds);
-  outcome.worst.words = fmt::format("in '{}'", form.phase);
+  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+                     any_excused);
   out.push_back(std::move(outcome));
 }
 

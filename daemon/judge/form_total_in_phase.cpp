@@ -115,20 +115,8 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
     else
       occasions.push_back(occasion_of(view, form, parts));
   }
-  if (occasions.empty()) {
-    conclude_without(view, outcome, {view.facts.opener(form.phase)});
-    if (any_excused) {
-      outcome.applies = Applies::kNo;
-      outcome.verdict = Verdict::kNone;
-      outcome.reason = Reason::kNone;
-    }
-    out.push_back(std::move(outcome));
-    return;
-  }
-  for (const HiddenSpan& span : view.facts.hidden(view.facts.opener(form.phase))) {
-    if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
-  }
-  conclude(outcome, occasions, form.bounds);
+  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+                     any_excused);
   out.push_back(std::move(outcome));
 }
 

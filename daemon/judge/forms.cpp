@@ -26,6 +26,19 @@ bool worse(const Occasion& a, Verdict va, const Occasion& b, Verdict vb) {
   return key(a) < key(b);
 }
 
+// No occasion: applies no, or unknown where one may hide or the job goes on.
+void conclude_without(JobView& view, Outcome& outcome, const std::string& opener,
+                      bool any_excused) {
+  std::set<Reason> doubts;
+  if (!any_excused) {
+    for (const HiddenSpan& span : view.facts.hidden(opener)) doubts.insert(span.reason);
+    if (view.lines.closed() == kNoLine) doubts.insert(Reason::kNotYet);
+  }
+  outcome.applies = doubts.empty() ? Applies::kNo : Applies::kUnknown;
+  outcome.verdict = doubts.empty() ? Verdict::kNone : Verdict::kUnproven;
+  outcome.reason = first_reason(doubts);
+}
+
 }  // namespace
 
 Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
@@ -36,7 +49,9 @@ Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
   return Verdict::kUnproven;
 }
 
-void conclude(Outcome& outcome, const std::vector<Occasion>& occasions, Bounds bounds) {
+void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occasions,
+              const std::string& opener, Bounds bounds, bool any_excused) {
+  if (occasions.empty()) return conclude_without(view, outcome, opener, any_excused);
   outcome.applies = Applies::kYes;
   const Occasion* worst = &occasions.front();
   Verdict verdict = verdict_of(*worst, bounds);
@@ -57,15 +72,18 @@ void conclude(Outcome& outcome, const std::vector<Occasion>& occasions, Bounds b
   }
 }
 
-void conclude_without(JobView& view, Outcome& outcome, const std::vector<std::string>& events) {
-  std::set<Reason> doubts;
-  for (const std::string& event : events) {
-    for (const HiddenSpan& span : view.facts.hidden(event)) doubts.insert(span.reason);
+void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& occasions,
+                        const std::string& opener, Bounds bounds, bool any_excused) {
+  if (!occasions.empty()) {
+    for (const HiddenSpan& span : view.facts.hidden(opener)) {
+      if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
+    }
+    const bool missing =
+        std::any_of(outcome.listened.begin(), outcome.listened.end(),
+                    [&](const std::string& source) { return view.lines.missing_seq(source); });
+    if (missing) occasions.front().doubts.insert(Reason::kNoData);
   }
-  if (view.lines.closed() == kNoLine) doubts.insert(Reason::kNotYet);
-  outcome.applies = doubts.empty() ? Applies::kNo : Applies::kUnknown;
-  outcome.verdict = doubts.empty() ? Verdict::kNone : Verdict::kUnproven;
-  outcome.reason = doubts.empty() ? Reason::kNone : first_reason(doubts);
+  conclude(view, outcome, occasions, opener, bounds, any_excused);
 }
 
 Reason first_reason(const std::set<Reason>& reasons) {

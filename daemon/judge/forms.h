@@ -72,12 +72,14 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
 [[nodiscard]] Verdict verdict_of(const Occasion& occasion, Bounds bounds);
 
 /// The rule's outcome from its occasions: one deviation condemns, only all met acquit; the worst
-/// occasion is shown.
-void conclude(Outcome& outcome, const std::vector<Occasion>& occasions, Bounds bounds);
+/// occasion is shown. Without any: applies no if that is sure (or all were excused), else unknown.
+void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occasions,
+              const std::string& opener, Bounds bounds, bool any_excused);
 
-/// Sets applies for a rule that found no occasion: no, or unknown where one may hide or the job
-/// goes on.
-void conclude_without(JobView& view, Outcome& outcome, const std::vector<std::string>& events);
+/// conclude() for a universal form, where only completeness acquits: another occasion of `opener`
+/// that may hide, or a line missing of any source listened to, keeps a met back.
+void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& occasions,
+                        const std::string& opener, Bounds bounds, bool any_excused);
 
 /// The first of the reasons in their fixed precedence.
 [[nodiscard]] Reason first_reason(const std::set<Reason>& reasons);

@@ -114,7 +114,7 @@ void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
     at->second = std::min(at->second, raw[i].stamp.time_us);
   }
   for (const auto& [source, from] : disbelieved) {
-    gaps_.push_back({source, "", from, kForever, Reason::kSourcesDisagree, true});
+    gaps_.push_back({source, "", from, kForever, Reason::kSourcesDisagree, {}, true});
     std::erase_if(kept, [&](const Raw& one) {
       return one.line->source() == source && one.stamp.time_us >= from &&
              one.line->kind_case() != Observation::kOpened;
@@ -222,7 +222,8 @@ void JobLines::find_missing(const std::vector<Raw>& raw) {
     if (raw[i].line->seq() <= expected) continue;
     missing_.insert(source);
     gaps_.push_back({source, "", first_of_source ? kBeginning : raw[i - 1].stamp.time_us,
-                     raw[i].stamp.time_us, Reason::kNoData, false});
+                     raw[i].stamp.time_us, Reason::kNoData, int64_t{raw[i].line->seq()} - expected,
+                     false});
   }
 }
 
@@ -269,6 +270,7 @@ void JobLines::find_gap_lines() {
                   kBeginning,
                   kForever,
                   Reason::kNoData,
+                  {},
                   true};
     if (gap.channel == gap.source) gap.channel.clear();
     for (const JobLine& other : lines_) {

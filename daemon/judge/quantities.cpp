@@ -299,7 +299,7 @@ Interval Quantities::limit_at(const std::string& name, int64_t time_us) {
     for (const Strength& step : rigging_.tiedowns()) {
       if (time_us < step.from_us || time_us >= step.to_us) continue;
       if (name == "tiedowns.strength") return {step.lo_g, step.best_g, step.hi_g};
-      return {step.count_lo, step.count_hi, step.count_hi};
+      return {step.count_lo, step.count_best, step.count_hi};
     }
     return {};
   }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 #include "daemon/judge/whole_math.h"
 
@@ -78,16 +79,41 @@ void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
   }
   sum.best_g += piece.best_g;
   sum.hi_g = sum.hi_g && piece.hi_g ? std::optional(*sum.hi_g + *piece.hi_g) : std::nullopt;
-  sum.count_hi += piece.count;
+  if (sum.count_hi) *sum.count_hi += piece.count;
+  sum.count_best += piece.count;
   sum.lines.push_back(line);
   if (!piece.remark.empty()) sum.remarks.push_back(piece.remark);
 }
 
-// A piece attached by `line`; unsure while a gap could hide that it came off.
-struct Attached {
-  const v1::Tiedown* tiedown;
-  int line;
-};
+// Gaps of sources that could have said that a tiedown went on or came off.
+std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
+  std::set<std::string> speakers{"operator"};
+  for (const JobLine& line : lines.lines()) {
+    if (line.observation->has_tiedown()) speakers.insert(line.observation->source());
+  }
+  std::vector<const SourceGap*> gaps;
+  for (const SourceGap& gap : lines.gaps()) {
+    if (gap.channel.empty() && speakers.contains(gap.source)) gaps.push_back(&gap);
+  }
+  return gaps;
+}
+
+std::string piece_of(const v1::Tiedown& tiedown) {
+  return tiedown.gear() +
+         (tiedown.has_wheel() ? "|wheel:" + tiedown.wheel() : "|point:" + tiedown.point());
+}
+
+// After a gap more pieces may hold than the record names: as many as lines are missing.
+void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
+  for (const SourceGap* gap : gaps) {
+    if (gap->from_us >= sum.from_us) continue;
+    sum.hi_g = std::nullopt;
+    if (gap->lost && sum.count_hi)
+      *sum.count_hi += *gap->lost;
+    else
+      sum.count_hi = std::nullopt;
+  }
+}
 
 }  // namespace
 
@@ -98,43 +124,37 @@ RiggingState::RiggingState(const JobLines& lines, const RegisterBook& book)
 }
 
 void RiggingState::read_tiedowns() {
-  std::map<std::string, Attached> on;
+  const std::vector<const SourceGap*> gaps = tiedown_gaps(lines_);
   // Where a step of the sum begins: a tiedown line, or a gap after which pieces are unsure.
   std::vector<std::pair<int64_t, int>> steps;
   for (const JobLine& line : lines_.lines()) {
     if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
   }
-  std::vector<std::pair<int64_t, std::string>> unsure_from;
-  for (const SourceGap& gap : lines_.gaps()) {
-    if (gap.channel.empty()) unsure_from.push_back({gap.from_us + 1, gap.source});
-  }
-  for (const auto& [from_us, source] : unsure_from) {
-    if (from_us > kBeginning + 1) steps.push_back({from_us, kNoLine});
-  }
+  for (const SourceGap* gap : gaps)
+    steps.push_back({std::max(gap->from_us, lines_.start_us()) + 1, kNoLine});
   std::stable_sort(steps.begin(), steps.end(),
                    [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::map<std::string, int> on;  // Pieces that hold, with their lines.
   tiedowns_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
   for (const auto& [time_us, index] : steps) {
     if (index != kNoLine) {
       const v1::Tiedown& tiedown = lines_.line(index).observation->tiedown();
-      const std::string key =
-          tiedown.gear() + "|" +
-          (tiedown.has_wheel() ? "wheel:" + tiedown.wheel() : "point:" + tiedown.point());
       if (tiedown.on())
-        on[key] = {&tiedown, index};
+        on[piece_of(tiedown)] = index;
       else
-        on.erase(key);
+        on.erase(piece_of(tiedown));
     }
     Strength sum{.from_us = time_us, .lines = {}, .remarks = {}};
-    for (const auto& [key, piece] : on) {
-      const Stamp& attached = lines_.line(piece.line).stamp;
-      const bool doubted =
-          std::any_of(unsure_from.begin(), unsure_from.end(), [&](const auto& gap) {
-            return gap.second == lines_.line(piece.line).observation->source() &&
-                   gap.first > attached.time_us && gap.first <= time_us;
-          });
-      add_piece(sum, tiedown_rating(*piece.tiedown, book_, time_us), piece.line, !doubted);
+    for (const auto& [piece, line] : on) {
+      const JobLine& attached = lines_.line(line);
+      const bool doubted = std::any_of(gaps.begin(), gaps.end(), [&](const SourceGap* gap) {
+        return gap->source == attached.observation->source() &&
+               gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
+      });
+      add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line,
+                !doubted);
     }
+    add_unseen(sum, gaps);
     tiedowns_.back().to_us = time_us;
     tiedowns_.push_back(std::move(sum));
   }

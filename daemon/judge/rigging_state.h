@@ -18,7 +18,8 @@ struct Strength {
   int64_t from_us = 0, to_us = kForever;
   int64_t lo_g = 0, best_g = 0;
   std::optional<int64_t> hi_g = 0;
-  int64_t count_lo = 0, count_hi = 0;
+  int64_t count_lo = 0, count_best = 0;
+  std::optional<int64_t> count_hi = 0;
   std::vector<int> lines;            // The pieces' lines.
   std::vector<std::string> remarks;  // "gear 'x' is not in the register", ...
 };

@@ -79,7 +79,10 @@ Timeline Timeline::debounced(int64_t shortest_us) const {
   for (size_t i = 0; i < changes_.size(); ++i) {
     const Change& change = changes_[i];
     const int64_t end = i + 1 < changes_.size() ? changes_[i + 1].at.time_us : kForever;
-    const bool lasts = change.value == Tri::kUnknown || end - change.at.time_us >= shortest_us;
+    // What a gap follows may have lasted: it is kept, and unknown after.
+    const bool before_gap = i + 1 < changes_.size() && changes_[i + 1].value == Tri::kUnknown;
+    const bool lasts =
+        change.value == Tri::kUnknown || before_gap || end - change.at.time_us >= shortest_us;
     const Tri steady = out.changes_.empty() ? initial_ : out.changes_.back().value;
     if (!lasts) {
       if (!first_edge && change.value != steady) first_edge = change.at;

@@ -110,8 +110,7 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
 
   const auto edge = fact_event(form.first);
   // F.off counts only if F was on earlier in the job.
-  const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty() &&
-                        view.facts.hidden(form.first).empty();
+  const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty();
   std::vector<Occasion> occasions;
   bool any_excused = false;
   const Stamp* last = nullptr;
@@ -138,9 +137,9 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     occasions.push_back(std::move(occasion));
     last = &then;
   }
-  const bool surely_never = never_on && view.lines.closed() != kNoLine;
-  conclude_universal(view, outcome, occasions, form.then, Bounds::kAtLeast,
-                     any_excused || surely_never);
+  // Never on as far as is known: applies no, or unknown where a gap may hide that it was.
+  conclude_universal(view, outcome, occasions, never_on ? form.first : form.then, Bounds::kAtLeast,
+                     any_excused);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best)

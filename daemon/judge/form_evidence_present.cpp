@@ -69,6 +69,7 @@ std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
     if (span.from_us >= anchor.time_us) continue;
     Stamp earliest = anchor;
     earliest.time_us = span.from_us;
+    earliest.early_us = 0;
     if (count_items(view, form, earliest).surely < form.at_least) return span.reason;
   }
   return std::nullopt;

@@ -78,10 +78,6 @@ void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& 
     for (const HiddenSpan& span : view.facts.hidden(opener)) {
       if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
     }
-    const bool missing =
-        std::any_of(outcome.listened.begin(), outcome.listened.end(),
-                    [&](const std::string& source) { return view.lines.missing_seq(source); });
-    if (missing) occasions.front().doubts.insert(Reason::kNoData);
   }
   conclude(view, outcome, occasions, opener, bounds, any_excused);
 }

@@ -77,7 +77,8 @@ void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occa
               const std::string& opener, Bounds bounds, bool any_excused);
 
 /// conclude() for a universal form, where only completeness acquits: another occasion of `opener`
-/// that may hide, or a line missing of any source listened to, keeps a met back.
+/// that may hide keeps a met back. (A single lost sample is bridged by the one before it, up to
+/// the longest hole; the finding is then not settled.)
 void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& occasions,
                         const std::string& opener, Bounds bounds, bool any_excused);
 

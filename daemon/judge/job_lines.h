@@ -31,7 +31,7 @@ struct SourceGap {
   int64_t to_us = kForever;  // Time of its next line; kForever when none came.
   Reason reason = Reason::kNoData;
   std::optional<int64_t> lost;  // Lines missing, where the numbers tell.
-  bool stated = false;  // Said by a `gap` line or a conflict, not only a missing number.
+  bool stated = false;          // Said by a `gap` line or a conflict, not only a missing number.
 };
 
 class JobLines {

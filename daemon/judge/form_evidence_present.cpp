@@ -61,12 +61,13 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
   return count;
 }
 
-// Whether an anchor hidden in a gap could stand before enough items did.
+// Why an anchor hidden in a gap could change the count: before enough items, or before the one
+// that what comes after is counted from.
 std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
                                      const std::string& event, const Stamp& anchor) {
-  if (form.before.empty()) return std::nullopt;
   for (const HiddenSpan& span : view.facts.hidden(event)) {
     if (span.from_us >= anchor.time_us) continue;
+    if (form.before.empty()) return span.reason;
     Stamp earliest = anchor;
     earliest.time_us = span.from_us;
     earliest.early_us = 0;
@@ -95,7 +96,9 @@ Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::stri
       occasion.margin.hi = std::nullopt;
     }
   }
-  if (const auto why = earlier_anchor(view, form, event, anchor)) occasion.doubts.insert(*why);
+  const auto earlier = earlier_anchor(view, form, event, anchor);
+  const bool enough_after = form.before.empty() && count.surely >= wanted;
+  if (earlier && !enough_after) occasion.doubts.insert(*earlier);
   if (anchor.line != kNoLine) occasion.evidence.push_back(evidence_of(view, anchor.line, "closes"));
   for (const int line : count.lines) {
     if (occasion.evidence.size() < 4)

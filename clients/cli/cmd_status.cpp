@@ -1,0 +1,75 @@
+#include "clients/cli/cmd_status.h"
+
+#include <fmt/format.h>
+
+#include <iostream>
+
+#include "clients/cli/base_call.h"
+#include "fairlead/v1/ledger_service.grpc.pb.h"
+#include "fairlead/v1/register_service.grpc.pb.h"
+
+namespace fairlead::cli {
+namespace {
+
+constexpr std::chrono::seconds kTimeout{30};
+
+struct Arguments {
+  std::string base;
+  bool json = false;
+};
+
+void print_truck(const v1::EnrolledTruck& truck) {
+  std::cout << fmt::format("  {:<16} {} {} entries{}{}\n", truck.name(),
+                           truck.device_id().substr(0, 8), truck.acked_seq(),
+                           truck.imported()    ? ", imported"
+                           : truck.connected() ? ", connected"
+                                               : "",
+                           truck.bodies_missing() > 0
+                               ? fmt::format(", {} bodies to come", truck.bodies_missing())
+                               : std::string());
+}
+
+int run(const Arguments& a) {
+  const auto channel = channel_to(a.base);
+  const auto ledger = v1::LedgerService::NewStub(channel);
+  v1::GetStatusResponse status;
+  auto done = call_base(a.base, kTimeout,
+                        [&](auto& context) { return ledger->GetStatus(&context, {}, &status); });
+  if (!done) return complain(done.error());
+  if (a.json) {
+    print_json(status);
+    return 0;
+  }
+  std::cout << fmt::format("{} '{}' of {}\n{} entries in {}\n", status.role(), status.name(),
+                           status.origin().empty() ? "no base yet" : status.origin(),
+                           status.entries(), status.data_folder());
+  for (const std::string& job : status.open_job()) std::cout << "open job " << job << "\n";
+  if (status.role() == "truck") {
+    std::cout << fmt::format("{}, {}, {} entries at the base, {} orders\n",
+                             status.enrolled() ? "enrolled" : "not enrolled yet",
+                             status.connected() ? "connected" : "not connected", status.acked_seq(),
+                             status.orders());
+    return 0;
+  }
+  v1::ListTrucksResponse trucks;
+  const auto desk = v1::RegisterService::NewStub(channel);
+  done = call_base(a.base, kTimeout,
+                   [&](auto& context) { return desk->ListTrucks(&context, {}, &trucks); });
+  if (!done) return complain(done.error());
+  for (const auto& truck : trucks.truck()) print_truck(truck);
+  return 0;
+}
+
+}  // namespace
+
+void add_status(CLI::App& app) {
+  auto a = std::make_shared<Arguments>();
+  CLI::App* command = app.add_subcommand("status", "How a base or a truck stands");
+  command->add_flag("--json", a->json, "One JSON object");
+  add_base_option(command, a->base);
+  command->footer(
+      "Examples:\n  fairlead status\n  fairlead status --base unix:/run/fairlead/truck.sock");
+  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+}
+
+}  // namespace fairlead::cli

@@ -1,0 +1,28 @@
+#include "clients/cli/job_text.h"
+
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+namespace fairlead::cli {
+
+std::string job_line(const v1::Job& job) {
+  const std::string state = job.ordered_only()         ? "ordered"
+                            : !job.closed_at().empty() ? job.outcome()
+                                                       : "open";
+  return fmt::format("{}  {:<12} {:<10} {:<12} {:<10} met {} deviated {} unproven {}{}{}",
+                     job.job_id().substr(0, 8), job.number().empty() ? "-" : job.number(),
+                     job.truck().empty() ? "-" : job.truck(), job.vehicle(), state, job.met(),
+                     job.deviated(), job.unproven(), job.imported() ? "  imported" : "",
+                     job.settled() ? "" : "  not settled");
+}
+
+std::string finding_text(const std::string& json_line) {
+  const auto finding = nlohmann::json::parse(json_line, nullptr, /*allow_exceptions=*/false);
+  if (!finding.is_object()) return json_line;
+  const std::string verdict = finding.value("verdict", "");
+  return fmt::format("{:<9} {:<22} {}", verdict.empty() ? "-" : verdict, finding.value("rule", ""),
+                     finding.value("sentence", ""));
+}
+
+}  // namespace fairlead::cli

@@ -1,0 +1,190 @@
+// A base: ledger, intake, watch, desk, behind one gRPC server.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <fstream>
+
+#include "daemon/base/key_file.h"
+#include "daemon/desk/register.h"
+#include "daemon/desk/server_rpc.h"
+#include "daemon/desk/services_rpc.h"
+#include "daemon/intake/intake_rpc.h"
+#include "daemon/judge/shipped.h"
+#include "daemon/log_line.h"
+#include "daemon/role.h"
+#include "daemon/watch/stamp.h"
+
+namespace fairlead {
+namespace {
+
+constexpr std::chrono::milliseconds kTick{50};
+constexpr size_t kLongestFile = 1 << 20;
+
+// Files as named, and the text files of folders as named, in the order of their names.
+Result<std::vector<std::filesystem::path>> list_files(
+    const std::vector<std::filesystem::path>& given) {
+  std::vector<std::filesystem::path> out;
+  for (const auto& path : given) {
+    std::error_code error;
+    if (!std::filesystem::is_directory(path, error)) {
+      out.push_back(path);
+      continue;
+    }
+    std::vector<std::filesystem::path> inside;
+    for (const auto& item : std::filesystem::directory_iterator(path, error)) {
+      if (item.path().extension() == ".textproto") inside.push_back(item.path());
+    }
+    if (error) return fail(Code::kIo, path.string() + ": cannot be listed: " + error.message());
+    std::ranges::sort(inside);
+    out.insert(out.end(), inside.begin(), inside.end());
+  }
+  return out;
+}
+
+class Base : public RunningRole {
+ public:
+  explicit Base(const Config& config) : config_(config) {}
+  ~Base() override {
+    server_.reset();
+    ticker_.reset();
+    if (import_) (void)import_->stop("stopped by a signal");
+  }
+
+  Status start() {
+    auto lock = FolderLock::take(config_.data);
+    if (!lock) return std::unexpected(lock.error());
+    lock_.emplace(std::move(*lock));
+    auto office = watch::Office::open(config_.data, config_.name);
+    if (!office) return std::unexpected(office.error());
+    office_ = std::move(*office);
+    devices_ = std::make_unique<intake::Devices>(*office_);
+    for (auto step :
+         {&Base::load, &Base::start_import, &Base::start_rooms, &Base::put_files, &Base::listen}) {
+      if (auto ok = (this->*step)(); !ok) return ok;
+    }
+    log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
+                         server_->address(), office_->origin(), office_->ledger().size(),
+                         config_.data.string()));
+    return {};
+  }
+  std::string failure() const override { return office_->ledger().failure(); }
+
+ private:
+  Status load() {
+    if (auto ok = devices_->load(); !ok) return ok;
+    return desk::load_shelf(office_->ledger(), shelf_);
+  }
+
+  // Fed lines, and what the desk itself says, are the entries of a device of the base's own.
+  Status start_import() {
+    auto key = load_or_make_key(config_.data / "keys" / "import.key");
+    if (!key) return std::unexpected(key.error());
+    const PublicKey public_key = key->public_key();
+    record::Id16 id{};
+    const auto name = "import." + config_.name;
+    if (const auto known = devices_->find_name(name)) {
+      id = known->id;
+    } else {
+      v1::EnrolBody body;
+      id = random_array<16>();
+      body.set_device_id(string_of(id));
+      body.set_public_key(string_of(public_key.bytes));
+      body.set_device_name(name);
+      body.set_kind(v1::EnrolBody::IMPORT);
+      if (const auto enrolled = devices_->enrol(body); !enrolled)
+        return std::unexpected(enrolled.error());
+    }
+    watch::RecorderOptions options;
+    options.device_id = import_id_ = id;
+    options.key = std::make_shared<const SecretKey>(std::move(*key));
+    options.clock = "import";
+    options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
+    import_ = std::make_unique<watch::Recorder>(office_->ledger(), std::move(options));
+    return import_->start(kVersion);
+  }
+
+  Status start_rooms() {
+    watch::WatchOptions watching;
+    watching.office = office_.get();
+    watching.log = log_line;
+    watch_ = std::make_unique<watch::Watch>(office_->ledger(), std::move(watching));
+    if (auto ok = watch_->load(); !ok) return ok;
+    intake::RoomOptions options;
+    options.enrols = config_.enrol_on_first_contact;
+    options.on_body = watch_->body_hook();
+    options.log = log_line;
+    room_ = std::make_unique<intake::IntakeRoom>(*office_, *devices_, std::move(options));
+    desk_ = std::make_unique<desk::Desk>(
+        desk::Desk{*office_, shelf_, *watch_, *devices_, *import_, import_id_,
+                   [this] { room_->notify_orders(); },
+                   [this](const record::Id16& id) { return room_->connected(id); }});
+    ticker_ = std::make_unique<Worker>(kTick, [this] { import_->tick(); });
+    return {};
+  }
+
+  Status put_file(const std::string& name, const std::string& bytes) {
+    v1::PutFileRequest request;
+    request.set_name(name);
+    request.set_content(bytes);
+    const auto put = desk::put_file(*desk_, request);
+    if (!put) return std::unexpected(put.error());
+    if (!put->already_there())
+      log_line(fmt::format("{}: in force from entry {}", name, put->leaf_index()));
+    return {};
+  }
+
+  // The shipped procedures stand in unless the settings name others.
+  Status put_files() {
+    if (config_.procedures.empty()) {
+      for (const std::string& id : judge::shipped_procedure_ids()) {
+        const auto file = judge::shipped_procedure(id);
+        if (auto ok = put_file(file->name, file->bytes); !ok) return ok;
+      }
+    }
+    for (const auto* given : {&config_.procedures, &config_.register_files}) {
+      const auto files = list_files(*given);
+      if (!files) return std::unexpected(files.error());
+      for (const auto& file : *files) {
+        const auto bytes = read_small_file(file, kLongestFile);
+        if (!bytes) return std::unexpected(bytes.error());
+        if (auto ok = put_file(file.filename().string(), *bytes); !ok) return ok;
+      }
+    }
+    return {};
+  }
+
+  Status listen() {
+    auto services = desk::make_desk_services(*desk_, pool_);
+    services.push_back(intake::make_intake_service(*room_));
+    auto server = desk::Server::start(config_.listen, std::move(services));
+    if (!server) return std::unexpected(server.error());
+    server_ = std::move(*server);
+    return {};
+  }
+
+  // Destroyed from the last to the first. The ledger outlives the rooms; what it still says then
+  // goes to workers that have ended and is dropped.
+  const Config config_;
+  std::optional<FolderLock> lock_;
+  watch::Shelf shelf_;
+  std::unique_ptr<watch::Office> office_;
+  std::unique_ptr<intake::Devices> devices_;
+  std::unique_ptr<watch::Recorder> import_;
+  record::Id16 import_id_{};
+  std::unique_ptr<watch::Watch> watch_;
+  std::unique_ptr<intake::IntakeRoom> room_;
+  std::unique_ptr<desk::Desk> desk_;
+  std::unique_ptr<Worker> ticker_;
+  desk::Pool pool_;
+  std::unique_ptr<desk::Server> server_;
+};
+
+}  // namespace
+
+Result<std::unique_ptr<RunningRole>> start_base(const Config& config) {
+  auto base = std::make_unique<Base>(config);
+  if (auto ok = base->start(); !ok) return std::unexpected(ok.error());
+  return base;
+}
+
+}  // namespace fairlead

@@ -1,0 +1,34 @@
+// What the desk's services work on: one base, put together by main. Services are plain functions on
+// proto messages that take a Desk; gRPC and, later, pages call the same ones.
+//
+// Threads: services may be called from any thread but a gRPC reaction or a ledger callback: they
+// block on the disk.
+#pragma once
+
+#include <functional>
+#include <string>
+
+#include "daemon/intake/devices.h"
+#include "daemon/watch/office.h"
+#include "daemon/watch/recorder.h"
+#include "daemon/watch/shelf.h"
+#include "daemon/watch/watch.h"
+
+namespace fairlead::desk {
+
+struct Desk {
+  watch::Office& office;
+  watch::Shelf& shelf;
+  watch::Watch& watch;
+  intake::Devices& devices;
+  /// The import device: fed lines and the desk's own photos and notes.
+  watch::Recorder& import;
+  record::Id16 import_device{};
+  /// An order was written: connected trucks get it now.
+  std::function<void()> orders_changed;
+  std::function<bool(const record::Id16& device)> connected;
+
+  [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
+};
+
+}  // namespace fairlead::desk

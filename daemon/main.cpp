@@ -1,0 +1,76 @@
+// fairleadd: the daemon, a base or a truck.
+#include <CLI/CLI.hpp>
+#include <csignal>
+#include <ctime>
+#include <iostream>
+
+#include "daemon/log_line.h"
+#include "daemon/role.h"
+
+namespace {
+
+using fairlead::Code;
+
+constexpr int kExitBadInput = 3, kExitFailed = 4;
+
+// Signals are taken here and nowhere else; every thread inherits the mask.
+sigset_t block_signals() {
+  sigset_t set;
+  sigemptyset(&set);
+  sigaddset(&set, SIGINT);
+  sigaddset(&set, SIGTERM);
+  pthread_sigmask(SIG_BLOCK, &set, nullptr);
+  std::signal(SIGPIPE, SIG_IGN);
+  return set;
+}
+
+int run(const fairlead::Config& config) {
+  const sigset_t signals = block_signals();
+  auto role = config.role == fairlead::Role::kBase ? fairlead::start_base(config)
+                                                   : fairlead::start_truck(config);
+  if (!role) {
+    fairlead::log_line(role.error().message);
+    return role.error().code == Code::kBadInput || role.error().code == Code::kDenied
+               ? kExitBadInput
+               : kExitFailed;
+  }
+  for (;;) {
+    const timespec look{0, 100'000'000};
+    if (sigtimedwait(&signals, nullptr, &look) > 0) break;
+    if (const std::string words = (*role)->failure(); !words.empty()) {
+      fairlead::log_line("stopping: " + words);
+      return kExitFailed;
+    }
+  }
+  fairlead::log_line("stopping");
+  role->reset();
+  return 0;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  CLI::App app{
+      "Fairlead's daemon: a base (the owner's ledger and desk) or a truck (its recorder)."};
+  app.footer(
+      "Examples:\n  fairleadd\n      a base on 127.0.0.1:7400 with its ledger in ./fairlead-data\n"
+      "  fairleadd --config truck.toml\n  fairleadd --print-config > base.toml\n\n"
+      "Exit: 0 stopped by a signal, 3 settings or address refused, 4 failed.");
+  std::string file;
+  bool print = false;
+  app.add_option("--config", file, "Settings (TOML)");
+  app.add_flag("--print-config", print,
+               "Print a commented settings file with every default, and end");
+  CLI11_PARSE(app, argc, argv);
+  if (print) {
+    std::cout << fairlead::sample_config();
+    return 0;
+  }
+  const auto config = file.empty() ? fairlead::Result<fairlead::Config>(fairlead::default_config())
+                                   : fairlead::load_config(file);
+  if (!config) {
+    fairlead::log_line(config.error().message);
+    return kExitBadInput;
+  }
+  return run(*config);
+}

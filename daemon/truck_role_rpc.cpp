@@ -1,0 +1,265 @@
+// A truck: its own ledger and recorder, live judging, sensor plug-ins, the link to the base.
+#include <fmt/format.h>
+
+#include <set>
+
+#include "daemon/base/key_file.h"
+#include "daemon/base/time_text.h"
+#include "daemon/desk/feed_rpc.h"
+#include "daemon/desk/ledger_rpc.h"
+#include "daemon/desk/server_rpc.h"
+#include "daemon/log_line.h"
+#include "daemon/role.h"
+#include "daemon/sensors/supervisor.h"
+#include "daemon/uplink/pipe_rpc.h"
+#include "daemon/uplink/truck_disk.h"
+#include "daemon/uplink/uplink_room.h"
+#include "daemon/watch/recorder.h"
+#include "daemon/watch/shelf.h"
+#include "daemon/watch/stamp.h"
+#include "daemon/watch/watch.h"
+
+namespace fairlead {
+namespace {
+
+constexpr std::chrono::milliseconds kTick{50};
+
+/// What runs once the truck is enrolled: nothing can be recorded before.
+class Cab {
+ public:
+  Cab(const Config& config, uplink::TruckDisk& disk)
+      : config_(config), disk_(disk), ledger_(*disk.ledger()) {}
+  ~Cab() {
+    if (sensors_) sensors_->stop();
+    ticker_.reset();
+    (void)recorder_->stop("stopped by a signal");
+  }
+
+  Status start() {
+    make_recorder();
+    make_watch();
+    if (auto ok = load_files(); !ok) return ok;
+    if (auto ok = watch_->load(); !ok) return ok;
+    if (auto ok = recorder_->start(kVersion); !ok) return ok;
+    const auto orders = ledger_.orders(0);
+    if (!orders) return std::unexpected(orders.error());
+    for (const ledger::HeldOrder& order : *orders) follow(order);
+    ticker_ = std::make_unique<Worker>(kTick, [this] { recorder_->tick(); });
+    return start_sensors();
+  }
+
+  /// Does what an order says, unless it was done before: also called for all orders at start.
+  void follow(const ledger::HeldOrder& held) {
+    v1::OrderBody order;
+    if (!order.ParseFromString(held.body)) return;
+    if (order.has_file()) use_file(order.file(), held.leaf);
+    if (order.has_sheet()) open_job(order.sheet());
+  }
+
+  watch::Recorder& recorder() { return *recorder_; }
+  const watch::Watch& jobs() const { return *watch_; }
+
+ private:
+  void make_recorder() {
+    watch::RecorderOptions options;
+    options.device_id = disk_.device_id();
+    options.key = disk_.key();
+    options.limits.strip_for_us = config_.strip_span_ms * 1'000;
+    options.seen_head = [this] { return disk_.newest_head(); };
+    options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
+    options.on_line = [this](const v1::Observation& line) { watch_->line(line); };
+    recorder_ = std::make_unique<watch::Recorder>(ledger_, std::move(options));
+  }
+
+  void make_watch() {
+    watch::WatchOptions options;
+    options.device_id = disk_.device_id();
+    options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
+    options.say = [this](v1::Observation line) { recorder_->say(std::move(line)); };
+    options.log = log_line;
+    watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
+  }
+
+  // Which files were taken in force before, so that a restart does not say so again.
+  Status load_files() {
+    constexpr size_t kMost = 100'000;
+    const auto entries = ledger_.entries_of_kind(record::Kind::kInForce, 0, kMost);
+    if (!entries) return std::unexpected(entries.error());
+    for (const ledger::StoredEntry& entry : *entries) {
+      v1::InForceBody body;
+      if (body.ParseFromString(entry.body)) in_force_.insert(body.order_leaf());
+    }
+    return {};
+  }
+
+  void use_file(const v1::RegisterFileBody& file, uint64_t leaf) {
+    if (auto ok = ledger_.put_file(file.content()); !ok) {
+      log_line(fmt::format("{}: cannot be kept: {}", file.name(), ok.error().message));
+      return;
+    }
+    shelf_.add(file, leaf, watch::wall_now_us());
+    if (!in_force_.insert(leaf).second) return;
+    v1::InForceBody body;
+    body.mutable_file()->set_name(file.name());
+    body.mutable_file()->set_kind(file.kind());
+    body.mutable_file()->set_sha256(string_of(sha256(file.content())));
+    body.set_order_leaf(leaf);
+    recorder_->append(record::Kind::kInForce, body.SerializeAsString());
+    log_line(fmt::format("{}: in force", file.name()));
+  }
+
+  void open_job(const v1::OrderBody::Sheet& sheet) {
+    const auto id = array_of<16>(sheet.job_id(), "order");
+    if (!id || ledger_.job(*id) || !ordered_.insert(*id).second) return;
+    v1::Observation line = sheet.opened();
+    line.set_time(format_time_us(watch::wall_now_us()));
+    line.clear_clock();
+    log_line(fmt::format("job {} {}: ordered by the desk: {} for {}", sheet.words(), line.job(),
+                         fmt::join(line.opened().procedures(), ", "), line.opened().vehicle()));
+    recorder_->say(std::move(line));
+  }
+
+  Status start_sensors() {
+    if (config_.plugins.empty()) return {};
+    std::vector<sensors::PluginSpec> specs;
+    for (const PluginConfig& plugin : config_.plugins) {
+      specs.push_back({plugin.id, plugin.program, plugin.settings_toml, plugin.required});
+    }
+    sensors::SupervisorOptions options;
+    options.runtime_dir = config_.data / "run";
+    options.log = [](std::string_view words) { log_line(std::string(words)); };
+    auto started = sensors::Supervisor::start(
+        std::move(options), std::move(specs),
+        [this](v1::Observation line) { return recorder_->offer(std::move(line)); });
+    if (!started) return std::unexpected(started.error());
+    sensors_ = std::move(*started);
+    return {};
+  }
+
+  const Config& config_;
+  uplink::TruckDisk& disk_;
+  ledger::Ledger& ledger_;
+  watch::Shelf shelf_;
+  std::set<uint64_t> in_force_;     // Order leaves.
+  std::set<record::Id16> ordered_;  // Opened by order in this run.
+  std::unique_ptr<watch::Recorder> recorder_;
+  std::unique_ptr<watch::Watch> watch_;
+  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<sensors::Supervisor> sensors_;
+};
+
+class Truck : public RunningRole {
+ public:
+  explicit Truck(const Config& config) : config_(config) {}
+  ~Truck() override {
+    server_.reset();
+    uplink_.reset();
+    const std::lock_guard lock(mutex_);
+    cab_.reset();
+  }
+
+  Status start() {
+    if (!config_.procedures.empty() || !config_.register_files.empty()) {
+      return fail(Code::kBadInput,
+                  "files: a truck gets its files from its base; name them in the base's settings");
+    }
+    auto lock = FolderLock::take(config_.data);
+    if (!lock) return std::unexpected(lock.error());
+    lock_.emplace(std::move(*lock));
+    auto disk = uplink::TruckDisk::open(config_.data, config_.name);
+    if (!disk) return std::unexpected(disk.error());
+    disk_ = std::move(*disk);
+    disk_->on_enrolled = [this] { enter(); };
+    disk_->on_order = [this](const ledger::HeldOrder& order) {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->follow(order);
+    };
+    if (disk_->ledger() != nullptr) enter();
+    if (!failure().empty()) return fail(Code::kIo, failure());
+    if (auto ok = listen(); !ok) return ok;
+    uplink::UplinkOptions options;
+    options.dial = [address = config_.base_address] { return uplink::dial(address); };
+    options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);
+    options.log = log_line;
+    uplink_ = std::make_unique<uplink::UplinkRoom>(*disk_, std::move(options));
+    log_line(fmt::format("truck '{}' listens on {}{}", config_.name, server_->address(),
+                         disk_->ledger() == nullptr ? ", not enrolled yet" : ""));
+    return {};
+  }
+
+  std::string failure() const override {
+    const std::lock_guard lock(mutex_);
+    if (!trouble_.empty()) return trouble_;
+    const ledger::Ledger* own = disk_->ledger();
+    return own == nullptr ? std::string() : own->failure();
+  }
+
+ private:
+  void enter() {
+    auto cab = std::make_unique<Cab>(config_, *disk_);
+    const Status started = cab->start();
+    const std::lock_guard lock(mutex_);
+    if (!started) trouble_ = started.error().message;
+    cab_ = std::move(cab);
+  }
+
+  watch::Recorder* recorder() {
+    const std::lock_guard lock(mutex_);
+    return cab_ ? &cab_->recorder() : nullptr;
+  }
+
+  Status listen() {
+    std::vector<std::unique_ptr<grpc::Service>> services;
+    services.push_back(desk::make_feed_service([this] { return recorder(); }, pool_));
+    services.push_back(desk::make_status_service([this] { return status(); }, pool_));
+    auto server = desk::Server::start(config_.listen, std::move(services));
+    if (!server) return std::unexpected(server.error());
+    server_ = std::move(*server);
+    return {};
+  }
+
+  v1::GetStatusResponse status() {
+    v1::GetStatusResponse response;
+    response.set_role("truck");
+    response.set_name(config_.name);
+    response.set_data_folder(std::filesystem::absolute(config_.data).string());
+    response.set_connected(uplink_ && uplink_->connected());
+    const ledger::Ledger* own = disk_->ledger();
+    response.set_enrolled(own != nullptr);
+    if (own == nullptr) return response;
+    if (const auto enrolment = disk_->enrolment(); enrolment && *enrolment) {
+      response.set_origin((*enrolment)->origin());
+    }
+    if (const auto mark = own->watermark(disk_->device_id())) {
+      response.set_entries(mark->seq);
+      response.set_acked_seq(mark->acked_seq);
+    }
+    if (const auto orders = own->orders(0)) response.set_orders(orders->size());
+    const std::lock_guard lock(mutex_);
+    if (!cab_) return response;
+    for (const watch::JobView& view : cab_->jobs().jobs()) {
+      if (!view.closed) response.add_open_job(view.name);
+    }
+    return response;
+  }
+
+  const Config config_;
+  std::optional<FolderLock> lock_;
+  std::unique_ptr<uplink::TruckDisk> disk_;
+  mutable std::mutex mutex_;  // Guards cab_ (made once) and trouble_.
+  std::unique_ptr<Cab> cab_;
+  std::string trouble_;
+  std::unique_ptr<uplink::UplinkRoom> uplink_;
+  desk::Pool pool_;
+  std::unique_ptr<desk::Server> server_;
+};
+
+}  // namespace
+
+Result<std::unique_ptr<RunningRole>> start_truck(const Config& config) {
+  auto truck = std::make_unique<Truck>(config);
+  if (auto ok = truck->start(); !ok) return std::unexpected(ok.error());
+  return truck;
+}
+
+}  // namespace fairlead

@@ -1,0 +1,166 @@
+// The half of UplinkState that checks what the base claims: resume point, heads, receipts, orders.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "daemon/record/leaf.h"
+#include "daemon/record/merkle.h"
+#include "daemon/uplink/uplink_state.h"
+
+namespace fairlead::uplink {
+namespace {
+
+Result<record::Checkpoint> open_head(const std::string& bytes, const record::VerifierKey& log) {
+  const auto note = record::parse_note(bytes);
+  if (!note) return fail_at("the base's head: ", note.error());
+  return record::open_checkpoint(*note, log);
+}
+
+}  // namespace
+
+Status UplinkState::open_enrolment(const v1::Enrolment& enrolment) {
+  auto roster = record::open_roster(enrolment.roster());
+  if (!roster) return fail_at("the base's roster: ", roster.error());
+  if (roster->log.name != enrolment.origin()) {
+    return fail(Code::kConflict,
+                "the base's roster names another ledger than the base does; check the base");
+  }
+  roster_ = std::move(*roster);
+  return {};
+}
+
+// Nothing is known yet of this base: what it says now is what the truck will hold it to.
+Status UplinkState::first_contact(const v1::Enrolment& enrolment) {
+  if (auto ok = open_enrolment(enrolment); !ok) return ok;
+  if (enrolment.leaf_data().size() != record::kLeafDataSize) {
+    return fail(Code::kBadInput, "the base's enrolment has no leaf of 297 bytes; update the base");
+  }
+  const auto entry = array_of<record::kEntrySize>(
+      enrolment.leaf_data().substr(1, record::kEntrySize), "enrolment entry");
+  if (!entry) return std::unexpected(entry.error());
+  const auto header = record::decode_header(*entry);
+  if (!header) return fail_at("the base's enrolment: ", header.error());
+  const bool by_admin = std::ranges::any_of(roster_->admins, [&](const record::RosterKey& admin) {
+    return admin.device_id == header->device_id && record::verify_entry(*entry, admin.key.key);
+  });
+  if (header->kind != record::Kind::kEnrol || !by_admin) {
+    return fail(Code::kConflict,
+                "the base's enrolment is not signed by an admin key of its roster");
+  }
+  return store_.keep_enrolment(enrolment);
+}
+
+Status UplinkState::take_resume(const v1::Resume& resume) {
+  if (streaming_)
+    return fail(Code::kBadInput, "the base said twice where to resume; connect again");
+  const auto held = store_.enrolment();
+  if (!held) return std::unexpected(held.error());
+  if (!held->has_value()) {
+    if (auto ok = first_contact(resume.enrolment()); !ok) return ok;
+  } else {
+    if (resume.enrolment().origin() != (*held)->origin()) {
+      return fail(Code::kConflict,
+                  fmt::format("this truck belongs to the base '{}', not to '{}'; check the "
+                              "address of the base",
+                              (*held)->origin(), resume.enrolment().origin()));
+    }
+    if (auto ok = open_enrolment(**held); !ok) return ok;
+  }
+  const auto tip = store_.tip();
+  if (!tip) return std::unexpected(tip.error());
+  if (resume.epoch() != tip->epoch || resume.acked_seq() > tip->seq) {
+    return fail(Code::kConflict,
+                fmt::format("the base holds entries up to {} of epoch {}, this truck only up to "
+                            "{} of epoch {}: its disk was restored from an older copy",
+                            resume.acked_seq(), resume.epoch(), tip->seq, tip->epoch));
+  }
+  const auto chain = store_.chain_at(resume.acked_seq());
+  if (!chain) return std::unexpected(chain.error());
+  if (resume.acked_chain() != view_of(*chain)) {
+    return fail(Code::kConflict,
+                fmt::format("the base's record and this truck's differ at {}", resume.acked_seq()));
+  }
+  if (!resume.checkpoint().empty()) {
+    if (auto ok = take_head(resume.checkpoint(), resume.consistency()); !ok) return ok;
+  }
+  epoch_ = tip->epoch;
+  sent_seq_ = acked_seq_ = resume.acked_seq();
+  if (resume.window_entries() > 0)
+    window_entries_ = std::min<size_t>(resume.window_entries(), kWindowEntries);
+  if (resume.window_bytes() > 0)
+    window_bytes_ = std::min<size_t>(resume.window_bytes(), kWindowBytes);
+  bodies_later_.assign(resume.bodies_missing().begin(), resume.bodies_missing().end());
+  streaming_ = true;
+  return {};
+}
+
+Status UplinkState::take_head(const std::string& note,
+                              const google::protobuf::RepeatedPtrField<std::string>& proof) {
+  const auto head = open_head(note, roster_->log);
+  if (!head) return fail(Code::kConflict, head.error().message);
+  const auto seen = store_.seen_head();
+  if (!seen) return std::unexpected(seen.error());
+  if (head->size < seen->size) {
+    return fail(Code::kConflict,
+                fmt::format("the base's ledger has {} entries, but this truck has seen {}: the "
+                            "base was restored from an older copy",
+                            head->size, seen->size));
+  }
+  if (seen->size > 0) {
+    const std::vector<std::string> path(proof.begin(), proof.end());
+    const auto hashes = record::proof_of_bytes(path);
+    if (!hashes) return fail_at("the base's consistency proof: ", hashes.error());
+    if (!record::verify_consistency(seen->size, seen->root, head->size, head->root, *hashes)) {
+      return fail(Code::kConflict,
+                  fmt::format("the base's head of {} entries does not extend the head of {} this "
+                              "truck has seen: its record was rewritten",
+                              head->size, seen->size));
+    }
+  }
+  if (head->size == seen->size) return {};
+  return store_.keep_head(*head, note);
+}
+
+Status UplinkState::take_receipt(const v1::Receipt& receipt) {
+  const auto head = open_head(receipt.checkpoint(), roster_->log);
+  if (!head) return fail(Code::kConflict, head.error().message);
+  auto own = store_.entries_from(receipt.seq(), 1);
+  if (!own) return std::unexpected(own.error());
+  const std::vector<std::string> path(receipt.path().begin(), receipt.path().end());
+  const auto hashes = record::proof_of_bytes(path);
+  if (!hashes) return fail_at("the base's receipt: ", hashes.error());
+  if (receipt.epoch() != epoch_ || own->size() != 1 ||
+      !record::verify_inclusion(receipt.leaf_index(), head->size,
+                                record::leaf_hash_of(own->front().entry, receipt.recv_us()),
+                                *hashes, head->root)) {
+    return fail(Code::kConflict,
+                fmt::format("the base's receipt for {} does not prove it", receipt.seq()));
+  }
+  receipted_seq_ = std::max(receipted_seq_, receipt.seq());
+  return {};
+}
+
+Status UplinkState::take_orders(const v1::Orders& orders) {
+  for (const v1::SignedOrder& order : orders.order()) {
+    const auto entry = array_of<record::kEntrySize>(order.entry(), "order");
+    if (!entry) return std::unexpected(entry.error());
+    const auto header = record::decode_header(*entry);
+    if (!header) return fail_at("order: ", header.error());
+    const auto salt = array_of<16>(order.salt(), "order's salt");
+    if (!salt) return std::unexpected(salt.error());
+    const bool by_admin = std::ranges::any_of(roster_->admins, [&](const record::RosterKey& admin) {
+      return admin.device_id == header->device_id && record::verify_entry(*entry, admin.key.key);
+    });
+    if (header->kind != record::Kind::kOrder || !by_admin ||
+        !record::body_matches(*header, *salt, order.body())) {
+      return fail(Code::kConflict,
+                  fmt::format("the order at leaf {} is not signed by an admin key of the roster",
+                              order.leaf_index()));
+    }
+  }
+  if (auto ok = store_.keep_orders(orders); !ok) return ok;
+  held_orders_to_say_ = true;
+  return {};
+}
+
+}  // namespace fairlead::uplink

@@ -1,0 +1,63 @@
+// What the truck's end of the stream needs from the truck's own disk. An interface, so that the
+// protocol can be driven in tests without one.
+//
+// Threads: called from the uplink's own thread only; calls may block on the disk.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/base/result.h"
+#include "daemon/record/checkpoint.h"
+#include "daemon/record/commitment.h"
+#include "daemon/record/entry.h"
+#include "fairlead/v1/intake_service.pb.h"
+
+namespace fairlead::uplink {
+
+/// Where a device's chain ends. seq 0: nothing written yet, chain is the genesis hash.
+struct Tip {
+  uint32_t epoch = 0;
+  uint64_t seq = 0;
+  Hash chain{};
+};
+
+/// One own entry as it lies in the truck's ledger.
+struct OwnEntry {
+  uint64_t seq = 0;
+  record::EntryBytes entry{};
+  record::Salt salt{};
+  std::string body;
+  bool erased = false;
+};
+
+class UplinkStore {
+ public:
+  virtual ~UplinkStore() = default;
+  /// Everything a hello says but the head and the orders held, signed by the device key.
+  [[nodiscard]] virtual Result<v1::Hello> hello() = 0;
+  [[nodiscard]] virtual Result<Tip> tip() = 0;
+  /// Chain value at `seq`, the genesis hash at 0. Errors: kNotFound beyond the tip.
+  [[nodiscard]] virtual Result<Hash> chain_at(uint64_t seq) = 0;
+  /// At most `count` entries from `seq` on, in order; fewer at the tip.
+  [[nodiscard]] virtual Result<std::vector<OwnEntry>> entries_from(uint64_t seq, size_t count) = 0;
+
+  /// nullopt until the base has answered for the first time.
+  [[nodiscard]] virtual Result<std::optional<v1::Enrolment>> enrolment() = 0;
+  /// The newest head of the base seen so far; size 0 = none.
+  [[nodiscard]] virtual Result<record::Checkpoint> seen_head() = 0;
+
+  // All of these are on disk when they return.
+  [[nodiscard]] virtual Status keep_enrolment(const v1::Enrolment& enrolment) = 0;
+  [[nodiscard]] virtual Status keep_ack(const v1::Ack& ack) = 0;
+  [[nodiscard]] virtual Status keep_head(const record::Checkpoint& head,
+                                         const std::string& note) = 0;
+  /// Keeps the orders and shows them to the truck; one already held is left alone.
+  [[nodiscard]] virtual Status keep_orders(const v1::Orders& orders) = 0;
+  /// Leaf after the newest order held; 0 = none.
+  [[nodiscard]] virtual Result<uint64_t> orders_from_leaf() = 0;
+};
+
+}  // namespace fairlead::uplink

@@ -1,0 +1,93 @@
+#include "daemon/watch/job_record.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <iterator>
+
+#include "daemon/record/job_span.h"
+#include "daemon/record/packer.h"
+
+namespace fairlead::watch {
+namespace {
+
+Status read_opening(const ledger::StoredEntry& entry, JobRecord& job) {
+  v1::JobOpenBody open;
+  if (!open.ParseFromString(entry.body)) {
+    return fail(Code::kCorrupt, fmt::format("leaf {}: the opening cannot be read", entry.leaf));
+  }
+  job.opened = open.observation();
+  job.name = open.observation().job();
+  job.pins.assign(open.pins().begin(), open.pins().end());
+  return {};
+}
+
+record::JobSpan span_of(const ledger::JobRow& row,
+                        const std::vector<ledger::StoredEntry>& entries) {
+  record::JobSpan span;
+  span.job_id = row.job_id;
+  span.device_id = row.device_id;
+  for (const ledger::StoredEntry& entry : entries) {
+    const auto header = entry.header();
+    if (entry.leaf == row.open_leaf) span.open = record::place_of(header);
+    if (row.close_leaf && entry.leaf == *row.close_leaf) span.close = record::place_of(header);
+  }
+  return span;
+}
+
+}  // namespace
+
+Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job) {
+  const auto row = ledger.job(job);
+  if (!row) return std::unexpected(row.error());
+  const auto entries = ledger.job_entries(job);
+  if (!entries) return std::unexpected(entries.error());
+  JobRecord out;
+  out.row = *row;
+  const record::JobSpan span = span_of(*row, *entries);
+  for (const ledger::StoredEntry& entry : *entries) {
+    const auto header = entry.header();
+    if (record::is_base_kind(header.kind)) continue;
+    const bool judged = record::is_judged_in(header, span);
+    if (!judged && !record::is_foreign_to(header, span)) continue;
+    if (entry.body_state != ledger::BodyState::kHere) {
+      ++(entry.body_state == ledger::BodyState::kErased ? out.bodies_erased : out.bodies_missing);
+      continue;
+    }
+    if (entry.leaf == row->open_leaf) {
+      if (auto ok = read_opening(entry, out); !ok) return std::unexpected(ok.error());
+    }
+    auto lines = record::observations_of(header.kind, entry.body);
+    if (!lines)
+      return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
+    auto& into = judged ? out.lines : out.foreign;
+    std::ranges::move(*lines, std::back_inserter(into));
+  }
+  return out;
+}
+
+Result<judge::Rulebook> rules_of(const ledger::Ledger& ledger, const std::vector<v1::Pin>& pins) {
+  std::vector<judge::SourceFile> procedures, register_files;
+  for (const v1::Pin& pin : pins) {
+    if (pin.kind() == v1::FileKind::POLICY) continue;
+    const auto sha = array_of<32>(pin.sha256(), "pin");
+    if (!sha) return std::unexpected(sha.error());
+    auto bytes = ledger.file(*sha);
+    if (!bytes) return fail_at("file " + pin.name() + ": ", bytes.error());
+    auto& group = pin.kind() == v1::FileKind::PROCEDURE ? procedures : register_files;
+    group.push_back({pin.name(), std::move(*bytes)});
+  }
+  return judge::Rulebook::load(procedures, register_files);
+}
+
+const v1::Observation* closing_line(const JobRecord& job) {
+  const v1::Observation* last = nullptr;
+  for (const v1::Observation& line : job.lines) {
+    if (line.job() != job.name) continue;
+    if (line.has_closed() || line.has_abandoned()) last = &line;
+    if (line.has_reopened()) last = nullptr;
+  }
+  return last;
+}
+
+}  // namespace fairlead::watch

@@ -1,0 +1,99 @@
+// Makes observation lines the entries of one device's chain: a truck's own, or a base's import
+// device. Numbers the lines of its own sources, knows repeats of fed lines, packs samples into
+// strips, notices steps of the wall clock.
+//
+// A line's identity is (job, source, seq). The same line again is a duplicate; the same identity
+// with other content is recorded too, and makes that source unknown from there on when it is
+// judged. Threads: any.
+#pragma once
+
+#include <condition_variable>
+#include <functional>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <span>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "daemon/ledger/ledger.h"
+#include "daemon/record/checkpoint.h"
+#include "daemon/record/packer.h"
+
+namespace fairlead::watch {
+
+struct RecorderOptions {
+  record::Id16 device_id{};
+  uint32_t epoch = 1;
+  std::shared_ptr<const SecretKey> key;
+  /// `clock` of lines made here.
+  std::string clock = "truck";
+  record::PackerLimits limits;
+  /// Newest head of the base this device knows; empty function: none.
+  std::function<record::Checkpoint()> seen_head;
+  /// Files in force for a job that opens with this line.
+  std::function<std::vector<v1::Pin>(const v1::Opened&)> pins;
+  /// Every line as it is taken, before it is durable.
+  std::function<void(const v1::Observation&)> on_line;
+};
+
+struct Fed {
+  uint32_t recorded = 0, duplicates = 0;
+};
+
+class Recorder {
+ public:
+  Recorder(ledger::Ledger& ledger, RecorderOptions options);
+  ~Recorder();
+
+  /// Reads the chain so far and writes START. Errors: of the ledger.
+  [[nodiscard]] Status start(const std::string& version);
+  /// Writes what is pending and STOP, and waits until it is durable.
+  [[nodiscard]] Status stop(const std::string& cause);
+
+  /// Takes checked lines and returns when all of them are durable. Errors: kIo, kUnavailable.
+  [[nodiscard]] Result<Fed> feed(std::span<const v1::Observation> lines);
+  /// Takes a line of a source that this recorder numbers; false = too much is on its way to the
+  /// disk, offer it again.
+  [[nodiscard]] bool offer(v1::Observation line);
+  /// The recorder's own words (a warning, an opening by order), numbered here, durable soon.
+  void say(v1::Observation line);
+  /// The same, and waits until it is durable; the leaf of the entry that holds it.
+  [[nodiscard]] Result<uint64_t> say_now(v1::Observation line);
+  /// Any other body of the device's own (IN_FORCE), durable soon.
+  void append(record::Kind kind, const std::string& body);
+  /// Closes what is due; to be called every 50 ms or so.
+  void tick();
+
+ private:
+  using Seen = std::unordered_map<uint32_t, uint64_t>;  // seq -> digest of the content.
+  struct Source {
+    Seen seen;
+    uint32_t last = 0;
+  };
+  struct Pending;
+
+  Status load();
+  Source& source_of(const v1::Observation& line);
+  /// Notes the line; false for an exact repeat.
+  bool notice(const v1::Observation& line);
+  void number(v1::Observation& line);
+  Status take(const v1::Observation& line);
+  void write(std::vector<record::PackedBody> bodies);
+  void write_one(record::Kind kind, const record::Id16& job, std::string body, bool urgent);
+  void check_clock();
+  /// Waits until everything written so far is durable. Without the lock held.
+  Status wait_durable();
+
+  ledger::Ledger& ledger_;
+  RecorderOptions options_;
+  std::mutex mutex_;  // Order of numbering = order of appending.
+  record::Packer packer_;
+  std::map<std::pair<std::string, std::string>, Source> sources_;
+  int64_t anchor_wall_us_ = 0, anchor_mono_us_ = 0;
+  std::shared_ptr<Pending> pending_;  // Shared with callbacks that may outlive this.
+};
+
+}  // namespace fairlead::watch

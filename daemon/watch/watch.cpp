@@ -1,0 +1,177 @@
+#include "daemon/watch/watch.h"
+
+#include <fmt/format.h>
+
+namespace fairlead::watch {
+namespace {
+
+constexpr std::chrono::milliseconds kIdle{50};
+constexpr uint64_t kTornEnd = 1'000;
+
+}  // namespace
+
+bool is_verdict(const std::string& finding_line, std::string_view verdict) {
+  return finding_line.find(fmt::format("\"verdict\":\"{}\"", verdict)) != std::string::npos;
+}
+
+Watch::Watch(ledger::Ledger& ledger, WatchOptions options)
+    : ledger_(ledger), options_(std::move(options)), worker_(kIdle, [this] { run_due(); }) {
+  if (!base()) return;
+  ledger_.on_committed([this, post = worker_.poster()](uint64_t first, uint64_t last) {
+    post([this, first, last] { see_leaves(first, last); });
+  });
+}
+
+Watch::Docket& Watch::docket(const record::Id16& job) {
+  Docket& docket = dockets_[job];
+  docket.view.job = job;
+  return docket;
+}
+
+Status Watch::load() {
+  constexpr size_t kPage = 1'000;
+  std::vector<ledger::JobRow> rows;
+  for (uint64_t from = 0;;) {
+    const auto page = ledger_.jobs(from, kPage);
+    if (!page) return std::unexpected(page.error());
+    rows.insert(rows.end(), page->begin(), page->end());
+    if (page->size() < kPage) break;
+    from = page->back().open_leaf + 1;
+  }
+  std::promise<Status> done;
+  worker_.post([&] {
+    for (const ledger::JobRow& row : rows) {
+      if (!base() && row.close_leaf) continue;
+      docket(row.job_id).view.row = row;
+    }
+    Status status = base() ? load_findings() : Status{};
+    for (auto& [id, docket] : dockets_) {
+      // A closed job whose findings are written is read again only when something of it comes.
+      // Findings at the very end of the ledger may be fewer than were to be written before a crash.
+      docket.dirty =
+          !docket.view.row.close_leaf || docket.written_leaf + kTornEnd >= ledger_.size();
+      if (!read_again(docket)) continue;
+      for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
+      publish(docket, {}, {});
+    }
+    done.set_value(std::move(status));
+  });
+  return done.get_future().get();
+}
+
+Status Watch::load_findings() {
+  constexpr size_t kPage = 1'000;
+  for (uint64_t from = 0;;) {
+    const auto page = ledger_.entries_of_kind(record::Kind::kFinding, from, kPage);
+    if (!page) return std::unexpected(page.error());
+    for (const ledger::StoredEntry& entry : *page) {
+      v1::FindingBody body;
+      const auto header = entry.header();
+      if (!body.ParseFromString(entry.body) || !dockets_.contains(header.job_id)) continue;
+      Docket& job = docket(header.job_id);
+      job.written[body.rule()] = body;
+      job.written_leaf = entry.leaf;
+    }
+    if (page->size() < kPage) return {};
+    from = page->back().leaf + 1;
+  }
+}
+
+std::function<void(const record::Id16&, uint64_t)> Watch::body_hook() {
+  return [this, post = worker_.poster()](const record::Id16& device, uint64_t seq) {
+    post([this, device, seq] { see_body(device, seq); });
+  };
+}
+
+void Watch::see_body(const record::Id16& device, uint64_t seq) {
+  const auto mark = ledger_.watermark(device);
+  if (!mark) return;
+  const auto entry = ledger_.device_entries(device, mark->epoch, seq, 1, false);
+  if (entry && !entry->empty()) touch_jobs_of(device, entry->front().leaf);
+}
+
+void Watch::line(const v1::Observation& line) {
+  worker_.post([this, line] { see_line(line); });
+}
+
+void Watch::see_leaves(uint64_t first, uint64_t last) {
+  constexpr size_t kPage = 256;
+  while (first <= last) {
+    const auto page = ledger_.entries(first, std::min<uint64_t>(kPage, last - first + 1), false);
+    if (!page || page->empty()) return;
+    for (const ledger::StoredEntry& entry : *page) {
+      const auto header = entry.header();
+      if (record::is_base_kind(header.kind)) continue;
+      if (is_zero(header.job_id)) {
+        touch_jobs_of(header.device_id, entry.leaf);
+        continue;
+      }
+      Docket& job = docket(header.job_id);
+      job.dirty = true;
+      job.urgent = job.urgent || header.kind != record::Kind::kStrip;
+    }
+    first = page->back().leaf + 1;
+  }
+  run_due();
+}
+
+// What a device records for no job in particular belongs to every job open there.
+void Watch::touch_jobs_of(const record::Id16& device, uint64_t leaf) {
+  for (auto& [id, docket] : dockets_) {
+    const ledger::JobRow& row = docket.view.row;
+    if (row.device_id == device && row.open_leaf < leaf &&
+        (!row.close_leaf || leaf < *row.close_leaf)) {
+      docket.dirty = true;
+    }
+  }
+}
+
+void Watch::see_line(const v1::Observation& line) {
+  const bool sampled = line.has_sample() || line.has_fix() || line.has_alive();
+  if (line.has_opened()) {
+    Docket& opened = docket(job_id_of(line.job()));
+    if (opened.view.name.empty()) {
+      opened.view.name = line.job();
+      opened.view.opened = line;
+      opened.view.row.job_id = opened.view.job;
+      opened.view.row.device_id = options_.device_id;
+      if (options_.pins) opened.pins = options_.pins(line.opened());
+    }
+  }
+  for (auto& [id, docket] : dockets_) {
+    const bool own = line.job() == docket.view.name;
+    if (!own && !line.job().empty()) continue;
+    if (!own && docket.view.closed) continue;
+    docket.lines.push_back(line);
+    docket.dirty = true;
+    docket.urgent = docket.urgent || !sampled;
+    if (own && (line.has_closed() || line.has_abandoned())) docket.view.closed = line;
+    if (own && line.has_reopened()) docket.view.closed.reset();
+  }
+}
+
+std::vector<JobView> Watch::jobs() const {
+  const std::lock_guard lock(mutex_);
+  std::vector<JobView> out;
+  for (const auto& [id, view] : views_) out.push_back(view);
+  return out;
+}
+
+std::optional<JobView> Watch::job(const record::Id16& job) const {
+  const std::lock_guard lock(mutex_);
+  const auto it = views_.find(job);
+  return it == views_.end() ? std::nullopt : std::optional(it->second);
+}
+
+uint64_t Watch::subscribe(Subscriber subscriber) {
+  const std::lock_guard lock(mutex_);
+  subscribers_[next_subscriber_] = std::move(subscriber);
+  return next_subscriber_++;
+}
+
+void Watch::unsubscribe(uint64_t id) {
+  const std::lock_guard lock(mutex_);
+  subscribers_.erase(id);
+}
+
+}  // namespace fairlead::watch

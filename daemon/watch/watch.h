@@ -1,0 +1,130 @@
+// Judges jobs while they happen, on a truck and at the base: lines in, findings and warnings out.
+//
+// A job is judged again when something of it has come: at once after an operator's line, else at
+// most once a second (less often when one judgement takes long). A truck is fed line by line before
+// they are durable and gives live warnings; a base is told which leaves were committed, reads the
+// job from its ledger, and writes FINDING entries when a job is closed and all its bodies are here,
+// and again as a new revision when they change.
+// Threads: any; judging runs on one thread inside. Subscribers are called from it.
+#pragma once
+
+#include <chrono>
+#include <functional>
+#include <future>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "daemon/base/worker.h"
+#include "daemon/judge/judge.h"
+#include "daemon/ledger/ledger.h"
+#include "daemon/watch/job_record.h"
+#include "daemon/watch/office.h"
+
+namespace fairlead::watch {
+
+/// A job as it stands.
+struct JobView {
+  record::Id16 job{};
+  ledger::JobRow row;
+  std::string name;
+  v1::Observation opened;
+  std::optional<v1::Observation> closed;
+  size_t lines = 0;
+  size_t bodies_missing = 0;
+  /// JSON lines in the order of the rules.
+  std::vector<std::string> findings;
+  uint32_t met = 0, deviated = 0, unproven = 0;
+  bool settled = false;
+};
+
+struct JobNews {
+  JobView view;
+  /// Findings that changed.
+  std::vector<std::string> changed;
+  /// Words of warnings just given.
+  std::vector<std::string> warnings;
+};
+
+struct WatchOptions {
+  /// Base: where findings are written. Truck: null.
+  Office* office = nullptr;
+  /// Truck: whose jobs.
+  record::Id16 device_id{};
+  /// Truck: files in force for a job that opens.
+  std::function<std::vector<v1::Pin>(const v1::Opened&)> pins;
+  /// Truck: a line to be recorded (a warning).
+  std::function<void(v1::Observation)> say;
+  std::function<void(const std::string&)> log;
+  std::chrono::milliseconds at_most_every{1'000};
+};
+
+class Watch {
+ public:
+  Watch(ledger::Ledger& ledger, WatchOptions options);
+
+  /// Takes up what the ledger knows. Call once, before anything else.
+  [[nodiscard]] Status load();
+
+  /// Base: to be told that a strip's body has come after its header. What is committed it hears
+  /// from the ledger by itself. Stays valid when the watch has ended.
+  [[nodiscard]] std::function<void(const record::Id16& device, uint64_t seq)> body_hook();
+  /// Truck.
+  void line(const v1::Observation& line);
+
+  [[nodiscard]] std::vector<JobView> jobs() const;
+  [[nodiscard]] std::optional<JobView> job(const record::Id16& job) const;
+
+  using Subscriber = std::function<void(const JobNews&)>;
+  [[nodiscard]] uint64_t subscribe(Subscriber subscriber);
+  void unsubscribe(uint64_t id);
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  struct Docket {
+    JobView view;
+    std::vector<v1::Pin> pins;
+    std::optional<judge::Rulebook> rules;
+    std::vector<v1::Observation> lines;  // Truck only, while the job is open.
+    std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
+    uint64_t written_leaf = 0;  // Of the newest finding read at start.
+    std::set<std::string> warned;
+    bool dirty = false, urgent = false;
+    Clock::time_point last_run{};
+    Clock::duration last_took{};
+  };
+
+  Status load_findings();
+  void see_leaves(uint64_t first, uint64_t last);
+  void see_body(const record::Id16& device, uint64_t seq);
+  void see_line(const v1::Observation& line);
+  void touch_jobs_of(const record::Id16& device, uint64_t leaf);
+  Docket& docket(const record::Id16& job);
+  void run_due();
+  void run(Docket& docket);
+  bool read_again(Docket& docket);
+  void find_rules(Docket& docket);
+  void publish(Docket& docket, const std::vector<judge::Finding>& findings,
+               std::vector<std::string> warnings);
+  void write_findings(Docket& docket, const std::vector<judge::Finding>& findings);
+  std::vector<std::string> warn(Docket& docket);
+  [[nodiscard]] bool base() const { return options_.office != nullptr; }
+
+  ledger::Ledger& ledger_;
+  WatchOptions options_;
+  mutable std::mutex mutex_;  // Guards views_ and subscribers_.
+  std::map<record::Id16, JobView> views_;
+  std::map<uint64_t, Subscriber> subscribers_;
+  uint64_t next_subscriber_ = 1;
+  std::map<record::Id16, Docket> dockets_;  // Worker only, after load().
+  Worker worker_;                           // Last: it ends before what its tasks use.
+};
+
+/// Words that a finding line counts under.
+[[nodiscard]] bool is_verdict(const std::string& finding_line, std::string_view verdict);
+
+}  // namespace fairlead::watch

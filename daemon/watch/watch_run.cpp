@@ -1,0 +1,181 @@
+// The judging half of Watch; everything here runs on its worker.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "daemon/base/time_text.h"
+#include "daemon/watch/stamp.h"
+#include "daemon/watch/watch.h"
+
+namespace fairlead::watch {
+
+void Watch::run_due() {
+  for (auto& [id, docket] : dockets_) {
+    if (!docket.dirty) continue;
+    // A long job is judged less often, so that judging never takes more than a quarter of the time.
+    const auto pause = std::max<Clock::duration>(options_.at_most_every, 3 * docket.last_took);
+    const auto since = Clock::now() - docket.last_run;
+    if (!docket.urgent && since < pause) continue;
+    if (docket.urgent && since < docket.last_took) continue;
+    run(docket);
+  }
+}
+
+void Watch::run(Docket& docket) {
+  const auto begun = Clock::now();
+  docket.dirty = docket.urgent = false;
+  docket.last_run = begun;
+  std::optional<JobRecord> record;
+  if (base()) {
+    auto read = read_job(ledger_, docket.view.job);
+    // Lines can come before their opening is known here: an entry under a job nobody has opened.
+    if (!read) return;
+    record = std::move(*read);
+    docket.view.row = record->row;
+    docket.view.name = record->name;
+    docket.view.opened = record->opened;
+    docket.view.bodies_missing = record->bodies_missing;
+    const v1::Observation* closed = closing_line(*record);
+    docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
+    if (!docket.rules) docket.pins = record->pins;
+  }
+  find_rules(docket);
+  if (!docket.rules) {
+    publish(docket, {}, {});
+    return;
+  }
+  const auto& lines = record ? record->lines : docket.lines;
+  docket.view.lines = lines.size();
+  const auto findings = judge::judge_job(*docket.rules, lines);
+  std::vector<std::string> warnings;
+  if (!base()) warnings = warn(docket);
+  docket.last_took = Clock::now() - begun;
+  const bool complete = docket.view.closed && docket.view.bodies_missing == 0;
+  if (base() && complete) write_findings(docket, findings);
+  publish(docket, findings, std::move(warnings));
+  if (!base() && docket.view.closed) {
+    docket.lines.clear();
+    docket.lines.shrink_to_fit();
+  }
+}
+
+// At start: what the ledger holds of the job.
+bool Watch::read_again(Docket& docket) {
+  auto record = read_job(ledger_, docket.view.job);
+  if (!record) {
+    if (options_.log)
+      options_.log(fmt::format("job {}: {}", hex_of(docket.view.job), record.error().message));
+    return false;
+  }
+  docket.view.name = record->name;
+  docket.view.opened = record->opened;
+  docket.view.lines = record->lines.size();
+  docket.view.bodies_missing = record->bodies_missing;
+  if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
+  docket.pins = record->pins;
+  if (base()) return true;
+  for (const v1::Observation& line : record->lines) {
+    if (line.has_warning()) docket.warned.insert(line.warning().rule());
+  }
+  docket.lines = std::move(record->lines);
+  return true;
+}
+
+void Watch::find_rules(Docket& docket) {
+  if (docket.rules) return;
+  auto rules = rules_of(ledger_, docket.pins);
+  if (rules) {
+    docket.rules = std::move(*rules);
+    return;
+  }
+  if (options_.log) {
+    options_.log(
+        fmt::format("job {}: cannot be judged: {}", docket.view.name, rules.error().message));
+  }
+}
+
+void Watch::publish(Docket& docket, const std::vector<judge::Finding>& findings,
+                    std::vector<std::string> warnings) {
+  JobNews news;
+  if (!findings.empty()) {
+    std::vector<std::string> lines;
+    for (judge::Finding finding : findings) {
+      const auto written = docket.written.find(judge::finding_key(finding));
+      if (written != docket.written.end()) finding.revision = written->second.revision();
+      lines.push_back(judge::finding_to_json(finding));
+    }
+    std::ranges::copy_if(lines, std::back_inserter(news.changed), [&](const std::string& line) {
+      return std::ranges::find(docket.view.findings, line) == docket.view.findings.end();
+    });
+    docket.view.findings = std::move(lines);
+  }
+  JobView& view = docket.view;
+  const auto count = [&](std::string_view word) {
+    return static_cast<uint32_t>(std::ranges::count_if(
+        view.findings, [&](const std::string& line) { return is_verdict(line, word); }));
+  };
+  view.met = count("met");
+  view.deviated = count("deviated");
+  view.unproven = count("unproven");
+  view.settled =
+      !view.findings.empty() && std::ranges::all_of(view.findings, [](const std::string& line) {
+        return line.find("\"settled\":true") != std::string::npos;
+      });
+  news.view = view;
+  news.warnings = std::move(warnings);
+  std::vector<Subscriber> subscribers;
+  {
+    const std::lock_guard lock(mutex_);
+    views_[view.job] = view;
+    for (const auto& [id, subscriber] : subscribers_) subscribers.push_back(subscriber);
+  }
+  for (const Subscriber& subscriber : subscribers) subscriber(news);
+}
+
+void Watch::write_findings(Docket& docket, const std::vector<judge::Finding>& findings) {
+  for (judge::Finding finding : findings) {
+    const auto written = docket.written.find(judge::finding_key(finding));
+    if (written != docket.written.end()) {
+      finding.revision = written->second.revision();
+      if (judge::finding_to_json(finding) == written->second.line()) continue;
+      ++finding.revision;
+    }
+    v1::FindingBody body;
+    body.set_job_id(string_of(docket.view.job));
+    body.set_rule(judge::finding_key(finding));
+    body.set_revision(finding.revision);
+    body.set_line(judge::finding_to_json(finding));
+    docket.written[judge::finding_key(finding)] = body;
+    options_.office->write_later(record::Kind::kFinding, docket.view.job, body,
+                                 [log = options_.log](const Result<ledger::AppendResult>& done) {
+                                   if (!done && log)
+                                     log("a finding could not be written: " + done.error().message);
+                                 });
+  }
+}
+
+// Each rule warns once as it comes near its limit and once when it is past it.
+std::vector<std::string> Watch::warn(Docket& docket) {
+  std::vector<std::string> words;
+  if (docket.view.closed || docket.lines.empty()) return words;
+  int64_t now_us = 0;
+  for (const v1::Observation& line : docket.lines) {
+    if (const auto time = parse_time_us(line.time())) now_us = std::max(now_us, *time);
+  }
+  for (const judge::LiveWarning& warning :
+       judge::live_warnings(*docket.rules, docket.lines, now_us)) {
+    if (!docket.warned.insert(warning.rule + (warning.deviated ? "!" : "")).second) continue;
+    words.push_back(fmt::format("job {}: {}: {}", docket.view.name, warning.rule, warning.words));
+    if (options_.log) options_.log("WARNING " + words.back());
+    if (!options_.say) continue;
+    v1::Observation line;
+    line.set_time(format_time_us(now_us));
+    line.set_job(docket.view.name);
+    line.set_source("truck");
+    line.mutable_warning()->set_rule(warning.rule);
+    options_.say(std::move(line));
+  }
+  return words;
+}
+
+}  // namespace fairlead::watch

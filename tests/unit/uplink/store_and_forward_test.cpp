@@ -1,0 +1,441 @@
+// Truck and base protocol against each other over a link in memory: in order, cut at any message,
+// messages lost with the cut, either side restarted. Proofs and signatures are the real ones.
+// The protocol is the record's own; trees and proofs follow RFC 9162 2.1.
+#include <gtest/gtest.h>
+
+#include <deque>
+#include <functional>
+#include <future>
+#include <random>
+
+#include "daemon/uplink/uplink_state.h"
+#include "tests/unit/uplink/memory_truck.h"
+#include "tests/unit/uplink/temp_base.h"
+
+namespace fairlead {
+namespace {
+
+using intake::IntakeState;
+using record::Kind;
+using test::MemoryTruck;
+using test::TempBase;
+using uplink::UplinkState;
+
+// One connection: messages in flight either way, until it is dropped.
+class Link {
+ public:
+  Link(MemoryTruck& truck, TempBase& base, bool enrols = true)
+      : base_(base), up_(truck), down_(base.ledger(), base.devices(), enrols) {
+    auto hello = up_.greet();
+    EXPECT_TRUE(hello) << hello.error().message;
+    to_base_.push_back(*hello);
+  }
+
+  Status truck_reads() {
+    if (to_truck_.empty()) return {};
+    const v1::Reply reply = to_truck_.front();
+    to_truck_.pop_front();
+    return up_.take(reply);
+  }
+  void truck_sends() {
+    auto shipment = up_.next();
+    ASSERT_TRUE(shipment) << shipment.error().message;
+    if (*shipment) to_base_.push_back(**shipment);
+    most_entries_ = std::max(most_entries_, up_.entries_under_way());
+    most_bytes_ = std::max(most_bytes_, up_.bytes_under_way());
+  }
+  void base_works() {
+    if (to_base_.empty()) return;
+    const v1::Shipment shipment = to_base_.front();
+    to_base_.pop_front();
+    answer(down_.take(shipment));
+    if (last_step_.refusal && last_step_.append.empty()) return;
+    if (!last_step_.append.empty()) {
+      auto batch = last_step_.append;
+      answer(down_.appended(base_.ledger().append(std::move(batch)).get()));
+      if (const auto head = base_.ledger().sign_head()) {
+        if (auto receipt = down_.receipt(*head)) to_truck_.push_back(*receipt);
+        if (auto news = down_.head_news(*head)) to_truck_.push_back(*news);
+      }
+    } else if (last_step_.body) {
+      std::promise<Result<std::vector<ledger::AppendResult>>> done;
+      base_.ledger().append_body(down_.device().id, last_step_.body->seq, last_step_.body->salt,
+                                 last_step_.body->body,
+                                 [&](auto result) { done.set_value(std::move(result)); });
+      answer(down_.body_appended(done.get_future().get()));
+    }
+  }
+  [[nodiscard]] bool idle() const { return to_base_.empty() && to_truck_.empty(); }
+  [[nodiscard]] Status run(int turns = 10'000) {
+    for (int i = 0; i < turns; ++i) {
+      if (auto ok = truck_reads(); !ok) return ok;
+      truck_sends();
+      base_works();
+      if (idle() && i > 2) return {};
+    }
+    return fail(Code::kInternal, "never came to rest");
+  }
+
+  void answer(intake::Step step) {
+    for (const v1::Reply& reply : step.replies) to_truck_.push_back(reply);
+    if (step.orders_from_leaf) {
+      const auto orders = down_.orders();
+      ASSERT_TRUE(orders);
+      if (orders->order_size() > 0) *to_truck_.emplace_back().mutable_orders() = *orders;
+    }
+    if (step.refusal) *to_truck_.emplace_back().mutable_refusal() = *step.refusal;
+    last_step_ = std::move(step);
+  }
+
+  TempBase& base_;
+  UplinkState up_;
+  IntakeState down_;
+  std::deque<v1::Shipment> to_base_;
+  std::deque<v1::Reply> to_truck_;
+  intake::Step last_step_;
+  size_t most_entries_ = 0, most_bytes_ = 0;
+};
+
+Kind kind_of(int i) { return i % 5 == 3 ? Kind::kStrip : Kind::kObservations; }
+
+void fill(MemoryTruck& truck, int count) {
+  for (int i = 0; i < count; ++i) {
+    const auto n = static_cast<int>(truck.size());
+    truck.write(kind_of(n),
+                "body " + std::to_string(n) + std::string(static_cast<size_t>(n % 37) * 40, 'x'));
+  }
+}
+
+void expect_all_there_once(const MemoryTruck& truck, TempBase& base) {
+  const auto stored = base.of_device(truck.device_id());
+  ASSERT_EQ(stored.size(), truck.size());
+  for (size_t i = 0; i < stored.size(); ++i) {
+    EXPECT_EQ(stored[i].entry, truck.own()[i].entry);
+    EXPECT_EQ(stored[i].body_state, ledger::BodyState::kHere);
+    EXPECT_EQ(stored[i].body, truck.own()[i].body);
+  }
+}
+
+TEST(StoreAndForward, FirstContactEnrolsAndThenCarriesEverything) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_TRUE(truck.enrolled());
+  fill(truck, 700);
+  Link link(truck, base);
+  const Status done = link.run();
+  ASSERT_TRUE(done) << done.error().message;
+  expect_all_there_once(truck, base);
+  EXPECT_EQ(truck.acked(), 700U);
+  EXPECT_EQ(link.up_.receipted_seq(), 700U);
+  EXPECT_EQ(link.up_.bytes_under_way(), 0U);
+  EXPECT_EQ(truck.head().size, base.ledger().size());
+}
+
+TEST(StoreAndForward, TheWindowHolds) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  for (int i = 0; i < 3'000; ++i)
+    truck.write(Kind::kObservations, std::string(i < 500 ? 20'000 : 10, 'b'));
+  Link link(truck, base);
+  link.base_works();
+  ASSERT_TRUE(link.truck_reads());
+  for (int i = 0; i < 100; ++i) link.truck_sends();
+  EXPECT_LE(link.most_entries_, uplink::kWindowEntries);
+  EXPECT_LE(link.most_bytes_, uplink::kWindowBytes + record::kMaxBodySize + 1'000);
+  EXPECT_GT(link.most_bytes_, uplink::kWindowBytes / 2);
+  for (const auto& shipment : link.to_base_) {
+    EXPECT_LE(shipment.batch().entry_size(), intake::kBatchEntries);
+    EXPECT_LE(shipment.batch().ByteSizeLong(), intake::kBatchBytes);
+  }
+  ASSERT_TRUE(link.run());
+  EXPECT_EQ(link.most_entries_, uplink::kWindowEntries);
+  expect_all_there_once(truck, base);
+}
+
+TEST(StoreAndForward, StripBodiesDoNotHoldUpEvents) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  truck.write(Kind::kStrip, "samples");
+  truck.write(Kind::kObservations, "event");
+  Link link(truck, base);
+  link.base_works();
+  ASSERT_TRUE(link.truck_reads());
+  link.truck_sends();
+  link.truck_sends();
+  ASSERT_EQ(link.to_base_.size(), 2U);
+  ASSERT_EQ(link.to_base_[0].batch().entry_size(), 2);
+  EXPECT_TRUE(link.to_base_[0].batch().entry(0).body_follows());
+  EXPECT_EQ(link.to_base_[0].batch().entry(0).body(), "");
+  EXPECT_EQ(link.to_base_[0].batch().entry(1).body(), "event");
+  EXPECT_EQ(link.to_base_[1].body_later().body(), "samples");
+  // The header is acknowledged before its body is there.
+  link.base_works();
+  EXPECT_EQ(link.to_truck_.front().ack().seq(), 2U);
+  EXPECT_EQ(link.to_truck_.front().ack().body_seq(), 0U);
+  ASSERT_TRUE(link.run());
+  expect_all_there_once(truck, base);
+}
+
+// Cuts drop everything in flight, either way; then both sides start from what they hold.
+TEST(StoreAndForward, NothingIsLostOrDoubledOverManyCuts) {
+  for (unsigned seed = 1; seed <= 25; ++seed) {
+    std::mt19937 random(seed);
+    MemoryTruck truck("OW-04");
+    TempBase base;
+    ASSERT_TRUE(Link(truck, base).run());
+    for (int cut = 0; cut < 5; ++cut) {
+      fill(truck, static_cast<int>(random() % 200));
+      Link link(truck, base);
+      const auto turns = static_cast<unsigned>(random() % 40);
+      for (unsigned i = 0; i < turns; ++i) {
+        switch (random() % 3) {
+          case 0:
+            ASSERT_TRUE(link.truck_reads());
+            break;
+          case 1:
+            link.truck_sends();
+            break;
+          default:
+            link.base_works();
+        }
+      }
+    }
+    if (seed % 5 == 0) base.restart();
+    Link last(truck, base);
+    const Status done = last.run();
+    ASSERT_TRUE(done) << "seed " << seed << ": " << done.error().message;
+    expect_all_there_once(truck, base);
+    ASSERT_EQ(truck.acked(), truck.size()) << "seed " << seed;
+  }
+}
+
+TEST(StoreAndForward, ARepeatIsAcknowledgedAgain) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  fill(truck, 3);
+  Link link(truck, base);
+  link.base_works();
+  ASSERT_TRUE(link.truck_reads());
+  link.truck_sends();
+  const v1::Shipment again = link.to_base_.front();
+  link.base_works();
+  const uint64_t leaves = base.ledger().size();
+  link.to_base_.push_front(again);
+  link.base_works();
+  EXPECT_EQ(base.ledger().size(), leaves);
+  ASSERT_FALSE(link.last_step_.replies.empty());
+  EXPECT_EQ(link.last_step_.replies.front().ack().seq(), 3U);
+}
+
+struct Broken {
+  const char* name;
+  v1::Refusal::Reason reason;
+  std::function<void(v1::SentEntry&)> breaks;
+};
+
+TEST(StoreAndForward, WhateverIsWrongIsRefusedWithTheExpectedSeq) {
+  const std::vector<Broken> cases = {
+      {"short", v1::Refusal::REASON_BAD_FORM, [](auto& e) { e.mutable_entry()->pop_back(); }},
+      {"magic", v1::Refusal::REASON_BAD_FORM, [](auto& e) { (*e.mutable_entry())[0] = 'X'; }},
+      {"base kind", v1::Refusal::REASON_BAD_FORM, [](auto& e) { (*e.mutable_entry())[4] = 70; }},
+      {"ledger", v1::Refusal::REASON_UNKNOWN_KEY, [](auto& e) { (*e.mutable_entry())[9] ^= 1; }},
+      {"device", v1::Refusal::REASON_UNKNOWN_KEY, [](auto& e) { (*e.mutable_entry())[25] ^= 1; }},
+      {"epoch", v1::Refusal::REASON_UNKNOWN_KEY, [](auto& e) { (*e.mutable_entry())[43] = 2; }},
+      {"signed part", v1::Refusal::REASON_BAD_SIGNATURE,
+       [](auto& e) { (*e.mutable_entry())[90] ^= 1; }},
+      {"signature", v1::Refusal::REASON_BAD_SIGNATURE,
+       [](auto& e) { (*e.mutable_entry())[287] ^= 1; }},
+      {"body", v1::Refusal::REASON_BODY_MISMATCH, [](auto& e) { e.set_body("other"); }},
+      {"salt", v1::Refusal::REASON_BODY_MISMATCH, [](auto& e) { (*e.mutable_salt())[0] ^= 1; }},
+      {"late body", v1::Refusal::REASON_BAD_FORM, [](auto& e) { e.set_body_follows(true); }},
+  };
+  for (const Broken& broken : cases) {
+    MemoryTruck truck("OW-04");
+    TempBase base;
+    ASSERT_TRUE(Link(truck, base).run());
+    for (int i = 0; i < 3; ++i) truck.write(Kind::kObservations, "b" + std::to_string(i));
+    Link link(truck, base);
+    link.base_works();
+    ASSERT_TRUE(link.truck_reads());
+    link.truck_sends();
+    broken.breaks(*link.to_base_.front().mutable_batch()->mutable_entry(1));
+    link.base_works();
+    ASSERT_TRUE(link.last_step_.refusal) << broken.name;
+    EXPECT_EQ(link.last_step_.refusal->reason(), broken.reason) << broken.name;
+    EXPECT_EQ(link.last_step_.refusal->expected_seq(), 2U) << broken.name;
+    EXPECT_EQ(base.of_device(truck.device_id()).size(), 1U)
+        << broken.name << ": the good ones before it stay";
+  }
+}
+
+TEST(StoreAndForward, HolesAndForeignChainsAreRefused) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  fill(truck, 3);
+  Link link(truck, base);
+  link.base_works();
+  ASSERT_TRUE(link.truck_reads());
+  link.truck_sends();
+  auto& entries = *link.to_base_.front().mutable_batch()->mutable_entry();
+  entries.DeleteSubrange(1, 1);
+  link.base_works();
+  ASSERT_TRUE(link.last_step_.refusal);
+  EXPECT_EQ(link.last_step_.refusal->reason(), v1::Refusal::REASON_OUT_OF_ORDER);
+  EXPECT_EQ(link.last_step_.refusal->expected_seq(), 2U);
+}
+
+TEST(StoreAndForward, SameSeqWithOtherBytesIsAFork) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  for (int i = 0; i < 2; ++i) truck.write(Kind::kObservations, "b" + std::to_string(i));
+  ASSERT_TRUE(Link(truck, base).run());
+  const auto kept = truck.own()[1].entry;
+  truck.restore(1);
+  truck.write(Kind::kObservations, "another second entry");
+  Link link(truck, base);
+  link.to_base_.clear();
+  truck.head() = {};
+  *link.to_base_.emplace_back().mutable_hello() = truck.hello().value();
+  link.base_works();
+  v1::SentEntry& sent = *link.to_base_.emplace_back().mutable_batch()->add_entry();
+  sent.set_entry(string_of(truck.own()[1].entry));
+  sent.set_salt(string_of(truck.own()[1].salt));
+  sent.set_body(truck.own()[1].body);
+  link.base_works();
+  ASSERT_TRUE(link.last_step_.fork);
+  EXPECT_EQ(link.last_step_.fork->kept_entry(), view_of(kept));
+  EXPECT_EQ(link.last_step_.fork->other_entry(), view_of(truck.own()[1].entry));
+  ASSERT_TRUE(link.last_step_.refusal);
+  EXPECT_EQ(link.last_step_.refusal->reason(), v1::Refusal::REASON_FORK);
+}
+
+TEST(StoreAndForward, ARestoredTruckStopsAndSaysWhy) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  fill(truck, 5);
+  ASSERT_TRUE(Link(truck, base).run());
+  truck.restore(3);
+  truck.head() = {};
+  const Status shorter = Link(truck, base).run();
+  ASSERT_FALSE(shorter);
+  EXPECT_EQ(shorter.error().code, Code::kConflict);
+  EXPECT_NE(shorter.error().message.find("restored"), std::string::npos);
+  for (int i = 0; i < 4; ++i) truck.write(Kind::kObservations, "other history");
+  const Status other = Link(truck, base).run();
+  ASSERT_FALSE(other);
+  EXPECT_EQ(other.error().code, Code::kConflict);
+  EXPECT_NE(other.error().message.find("differ at 5"), std::string::npos);
+}
+
+TEST(StoreAndForward, ABaseThatIsNotEnrollingDeniesWithWords) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  const Status done = Link(truck, base, /*enrols=*/false).run();
+  ASSERT_FALSE(done);
+  EXPECT_EQ(done.error().code, Code::kConflict);
+  EXPECT_NE(done.error().message.find("fairlead enrol truck --name OW-04"), std::string::npos);
+  EXPECT_FALSE(truck.enrolled());
+}
+
+TEST(StoreAndForward, AHelloWithoutTheKeyIsRefused) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  v1::Shipment shipment;
+  *shipment.mutable_hello() = truck.hello().value();
+  (*shipment.mutable_hello()->mutable_signature())[3] ^= 1;
+  IntakeState down(base.ledger(), base.devices(), true);
+  const intake::Step step = down.take(shipment);
+  ASSERT_TRUE(step.refusal);
+  EXPECT_EQ(step.refusal->reason(), v1::Refusal::REASON_BAD_SIGNATURE);
+  EXPECT_FALSE(down.greeted());
+}
+
+TEST(StoreAndForward, OrdersComeDownOnceAndOnlySignedOnes) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  const uint64_t first = base.order("sheet one");
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_EQ(truck.orders().size(), 1U);
+  EXPECT_EQ(truck.orders()[0].leaf_index(), first);
+  base.order("sheet two");
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_EQ(truck.orders().size(), 2U);
+  v1::OrderBody second;
+  ASSERT_TRUE(second.ParseFromString(truck.orders()[1].body()));
+  EXPECT_EQ(second.sheet().words(), "sheet two");
+
+  Link link(truck, base);
+  link.base_works();
+  ASSERT_TRUE(link.truck_reads());
+  v1::Reply forged;
+  *forged.mutable_orders()->add_order() = truck.orders()[0];
+  second.mutable_sheet()->set_words("sheet forged");
+  forged.mutable_orders()->mutable_order(0)->set_body(second.SerializeAsString());
+  link.to_truck_.push_back(forged);
+  const Status refused = link.truck_reads();
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().code, Code::kConflict);
+  EXPECT_EQ(truck.orders().size(), 2U);
+}
+
+TEST(StoreAndForward, ARewrittenOrRestoredBaseIsSeen) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  fill(truck, 4);
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_TRUE(Link(truck, base).run());
+  const record::Checkpoint seen = truck.head();
+  ASSERT_GT(seen.size, 0U);
+  // The truck remembers more than this base has.
+  truck.head().size = base.ledger().size() + 1;
+  Status done = Link(truck, base).run();
+  ASSERT_FALSE(done);
+  EXPECT_NE(done.error().message.find("restored from an older copy"), std::string::npos);
+  // The truck remembers another root.
+  truck.head() = seen;
+  truck.head().root[0] ^= 1;
+  done = Link(truck, base).run();
+  ASSERT_FALSE(done);
+  EXPECT_EQ(done.error().code, Code::kConflict);
+}
+
+TEST(StoreAndForward, AReceiptThatProvesNothingEndsTheConnection) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  ASSERT_TRUE(Link(truck, base).run());
+  fill(truck, 4);
+  Link link(truck, base);
+  ASSERT_TRUE(link.run());
+  ASSERT_EQ(link.up_.receipted_seq(), 4U);
+  const auto head = base.ledger().sign_head();
+  ASSERT_TRUE(head);
+  const auto last = base.of_device(truck.device_id()).back();
+  v1::Reply reply;
+  v1::Receipt& receipt = *reply.mutable_receipt();
+  receipt.set_epoch(1);
+  receipt.set_seq(4);
+  receipt.set_leaf_index(last.leaf);
+  receipt.set_recv_us(last.recv_us);
+  receipt.set_checkpoint(head->note);
+  const auto path = base.ledger().inclusion(last.leaf, head->size);
+  ASSERT_TRUE(path);
+  for (const Hash& hash : *path) receipt.add_path(string_of(hash));
+  ASSERT_TRUE(link.up_.take(reply));
+  receipt.set_recv_us(last.recv_us + 1);
+  const Status refused = link.up_.take(reply);
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().code, Code::kConflict);
+}
+
+}  // namespace
+}  // namespace fairlead

@@ -1,0 +1,73 @@
+// A base on a real ledger in a folder of its own, without network: office, devices, protocol.
+#pragma once
+
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "daemon/intake/intake_state.h"
+
+namespace fairlead::test {
+
+class TempFolder {
+ public:
+  TempFolder()
+      : path_(std::filesystem::temp_directory_path() / ("fairlead_" + hex_of(random_array<8>()))) {
+    std::filesystem::create_directories(path_);
+  }
+  ~TempFolder() { std::filesystem::remove_all(path_); }
+  TempFolder(const TempFolder&) = delete;
+  TempFolder& operator=(const TempFolder&) = delete;
+  [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+class TempBase {
+ public:
+  TempBase() { start(); }
+  /// As after a crash of the process: everything in memory is gone.
+  void restart() {
+    devices_.reset();
+    office_.reset();
+    start();
+  }
+  ledger::Ledger& ledger() { return office_->ledger(); }
+  watch::Office& office() { return *office_; }
+  intake::Devices& devices() { return *devices_; }
+
+  std::vector<ledger::StoredEntry> of_device(const record::Id16& device) {
+    std::vector<ledger::StoredEntry> out;
+    for (;;) {
+      const auto page = ledger().device_entries(device, 1, out.size() + 1, 256, true);
+      EXPECT_TRUE(page) << page.error().message;
+      if (!page || page->empty()) return out;
+      out.insert(out.end(), page->begin(), page->end());
+    }
+  }
+  uint64_t order(const std::string& words) {
+    v1::OrderBody body;
+    body.mutable_sheet()->set_words(words);
+    return office_->write(record::Kind::kOrder, {}, body).value().leaf;
+  }
+
+ private:
+  void start() {
+    auto office = watch::Office::open(folder_.path(), "memory");
+    ASSERT_TRUE(office) << office.error().message;
+    office_ = std::move(*office);
+    devices_ = std::make_unique<intake::Devices>(*office_);
+    const Status loaded = devices_->load();
+    ASSERT_TRUE(loaded) << loaded.error().message;
+  }
+
+  TempFolder folder_;
+  std::unique_ptr<watch::Office> office_;
+  std::unique_ptr<intake::Devices> devices_;
+};
+
+}  // namespace fairlead::test

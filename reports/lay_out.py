@@ -12,19 +12,26 @@ def fetch(url, *args, **kwargs):
     raise ValueError("refused address")
 
 
-page = sys.stdin.buffer.read().decode("utf-8")
-html = weasyprint.HTML(string=page, url_fetcher=fetch, base_url=None)
-document = None
-# Page 1 of a claim report has to hold its nine blocks: smaller by steps, then let it run on.
-sizes = ["7.5pt", "7.1pt", "6.7pt", "6.3pt", "6pt", None]
-for size in sizes if 'id="details"' in page else [""]:
-    style = ".first { font-size: %s !important }" % size if size else ""
-    if size is None:
-        style = ".details { break-before: auto !important }"
+def render(text, style):
     sheet = weasyprint.CSS(string=style, url_fetcher=fetch)
-    document = html.render(stylesheets=[sheet])
-    if not size or (len(document.pages) > 1 and "details" in document.pages[1].anchors):
-        break
+    html = weasyprint.HTML(string=text, url_fetcher=fetch, base_url=None)
+    return html.render(stylesheets=[sheet])
+
+
+page = sys.stdin.buffer.read().decode("utf-8")
+style = ""
+# Page 1 of a claim report has to hold its nine blocks: smaller by steps, tried on that page alone;
+# if even the smallest does not fit, the next section follows without a break.
+start = page.find('<section class="details" id="details">')
+if start >= 0:
+    alone = page[:start] + "</main></body></html>"
+    style = ".details { break-before: auto !important }"
+    for size in ["7.5pt", "7.1pt", "6.7pt", "6.3pt", "6pt"]:
+        smaller = ".first { font-size: %s !important }" % size
+        if len(render(alone, smaller).pages) == 1:
+            style = smaller
+            break
+document = render(page, style)
 sys.stdout.buffer.write(
     document.write_pdf(identifier=sys.argv[1].encode(), variant="pdf/a-3b", version="1.7")
 )

@@ -37,7 +37,15 @@ std::map<size_t, std::string> groups_of(const std::vector<judge::Finding>& findi
     return findings[i].applies == judge::Applies::kYes &&
            findings[i].verdict == judge::Verdict::kDeviated;
   };
+  // A missing picture at the same moment is an act of its own; a count belongs to its rule.
+  const auto kin = [&](size_t a, size_t b) {
+    const auto counts = [&](size_t x, size_t y) {
+      return findings[x].unit != "items" || findings[x].rule == findings[y].rule + ".count";
+    };
+    return counts(a, b) && counts(b, a);
+  };
   const auto share = [&](size_t a, size_t b) {
+    if (!kin(a, b)) return false;
     for (const auto& x : findings[a].evidence) {
       for (const auto& y : findings[b].evidence) {
         if (x.source == y.source && x.seq == y.seq) return true;

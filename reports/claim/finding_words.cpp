@@ -1,6 +1,7 @@
 #include "reports/claim/finding_words.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "reports/text.h"
 
@@ -9,14 +10,42 @@ namespace {
 
 using judge::Bound;
 
+enum class Toward { kDown, kNearest, kUp };
+
+// Decimals a reader can use; the record keeps all of them.
+int decimals_of(const std::string& unit) {
+  if (unit == "km/h" || unit == "V") return 2;
+  return unit == "kg" || unit == "deg" || unit == "N" ? 0 : 1;
+}
+
+// Rounds a bound outward. A figure that is already short stays as it is; so does one that rounding
+// would bring to zero, since the sign decides the verdict.
+Bound rounded(const Bound& bound, const std::string& unit, Toward toward) {
+  if (!bound) return bound;
+  const auto places = static_cast<size_t>(decimals_of(unit));
+  const size_t dot = bound->find('.');
+  const auto value = read_number(*bound);
+  if (!value || dot == std::string::npos || bound->size() - dot - 1 <= places) return bound;
+  const double scale = std::pow(10, decimals_of(unit));
+  const double scaled = *value * scale;
+  const double whole = toward == Toward::kDown ? std::floor(scaled)
+                       : toward == Toward::kUp ? std::ceil(scaled)
+                                               : std::round(scaled);
+  if (whole == 0) return bound;
+  return fixed(whole / scale, decimals_of(unit));
+}
+
 std::string without_sign(const std::string& number) {
   const bool signed_number = !number.empty() && (number[0] == '-' || number[0] == '+');
   return signed_number ? number.substr(1) : number;
 }
 
 // "best unit (lo to hi)"; a range that is one number is not printed twice.
-std::string range_words(const Bound& lo, const Bound& best, const Bound& hi,
+std::string range_words(const Bound& exact_lo, const Bound& exact_best, const Bound& exact_hi,
                         const std::string& unit) {
+  const Bound lo = rounded(exact_lo, unit, Toward::kDown);
+  const Bound best = rounded(exact_best, unit, Toward::kNearest);
+  const Bound hi = rounded(exact_hi, unit, Toward::kUp);
   const std::string in_unit = unit.empty() ? "" : " " + unit;
   if (!best) {
     if (lo && hi) return *lo + " to " + *hi + in_unit;
@@ -67,10 +96,10 @@ std::string margin_words(const judge::Finding& f) {
   }
   if (f.verdict != judge::Verdict::kDeviated) return margin_signed(f);
   if (!f.margin_best) return "outside";
-  std::string out =
-      without_sign(*f.margin_best) + (f.unit.empty() ? "" : " " + shown(f.unit)) + " outside";
-  const Bound lo = unsigned_bound(f.margin_hi);
-  const Bound hi = unsigned_bound(f.margin_lo);
+  const Bound best = rounded(f.margin_best, f.unit, Toward::kNearest);
+  std::string out = without_sign(*best) + (f.unit.empty() ? "" : " " + shown(f.unit)) + " outside";
+  const Bound lo = unsigned_bound(rounded(f.margin_hi, f.unit, Toward::kUp));
+  const Bound hi = unsigned_bound(rounded(f.margin_lo, f.unit, Toward::kDown));
   if (lo && hi && *lo != *hi) out += " (" + *lo + " to " + *hi + ")";
   return out;
 }

@@ -1,6 +1,7 @@
 // A finding's figures and words as the report prints them.
 //
-// Threads: pure functions. Every figure is the judge's own text, already rounded outward.
+// Threads: pure functions. Figures are the judge's own, rounded further outward to the decimals a
+// reader can use.
 #pragma once
 
 #include <string>

@@ -27,6 +27,8 @@ std::vector<size_t> rows_in_order(const ClaimInput& in) {
     const auto& f = in.record.findings[i];
     if (f.applies != judge::Applies::kYes || f.basis != judge::Basis::kMeasured) continue;
     if (!f.margin_best && !f.margin_lo && !f.margin_hi) continue;
+    // A margin beside an unproven finding would read as if it were met.
+    if (f.verdict == judge::Verdict::kUnproven) continue;
     if (is_tied(in, i)) rows.push_back(i);
   }
   std::stable_sort(rows.begin(), rows.end(), [&](size_t a, size_t b) {

@@ -81,7 +81,34 @@ TEST(ClaimPage, OneActWithTwoFindingsIsGrouped) {
     if (f.rule == "order_off") f.evidence = {{"line", 900, "critical"}};
   }
   EXPECT_THAT(page_of(record).text, HasSubstr("One act: F2 and F4."));
+  // A picture missed at the same moment is another act.
+  for (auto& f : record.findings) {
+    if (f.rule == "order_off") f.unit = "items";
+  }
+  EXPECT_THAT(page_of(record).text, Not(HasSubstr("One act:")));
   EXPECT_THAT(page_of(sample_job()).text, Not(HasSubstr("One act:")));
+}
+
+// Figures are rounded outward for the reader, never to a zero that hides the sign.
+TEST(ClaimPage, LongFiguresAreRoundedOutward) {
+  JobRecord record = sample_job();
+  for (auto& f : record.findings) {
+    if (f.rule != "distance") continue;
+    f.margin_lo = "-15.811", f.margin_best = "-4.189", f.margin_hi = "-0.012";
+    f.value_lo = "13.988", f.value_best = "14.189", f.value_hi = "25.811";
+  }
+  const Page page = page_of(record);
+  for (const auto& row : page.json.at("findings").at("rows")) {
+    if (row.at("rule") != "distance") continue;
+    EXPECT_EQ(row.at("value"), "14.2 m (13.9 to 25.9)");
+    EXPECT_EQ(row.at("margin"), "-4.2 m (-15.9 to -0.012)");
+  }
+}
+
+TEST(ClaimPage, UnprovenMeasurementsAreNoMeasuredFacts) {
+  JobRecord record = sample_job();
+  for (auto& f : record.findings) f.verdict = judge::Verdict::kUnproven;
+  EXPECT_FALSE(page_of(record).json.at("measured").at("has_rows").get<bool>());
 }
 
 TEST(ClaimPage, NotCountersignedAndMissingEntriesAreSaid) {

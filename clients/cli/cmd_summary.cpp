@@ -1,0 +1,93 @@
+#include "clients/cli/cmd_summary.h"
+
+#include <fmt/format.h>
+
+#include <iostream>
+#include <optional>
+
+#include "clients/cli/base_call.h"
+#include "fairlead/v1/summaries_service.grpc.pb.h"
+
+namespace fairlead::cli {
+namespace {
+
+struct Arguments {
+  std::string base, from, to, paper = "A4", offset, out;
+  std::optional<uint32_t> invoiced;
+  bool json = false, list = false;
+};
+
+int list(const Arguments& a) {
+  v1::ListSummariesResponse response;
+  const auto stub = v1::SummariesService::NewStub(channel_to(a.base));
+  const auto done = call_base(a.base, std::chrono::seconds(30), [&](auto& context) {
+    return stub->ListSummaries(&context, {}, &response);
+  });
+  if (!done) return complain(done.error());
+  if (a.json) {
+    print_json(response);
+    return 0;
+  }
+  for (const auto& one : response.summary()) {
+    std::cout << fmt::format("{} to {}  issued {}  {}\n", one.from(), one.to(), one.issued_at(),
+                             one.json_sha256());
+  }
+  if (response.summary().empty()) std::cout << "no summary on record\n";
+  return 0;
+}
+
+int run(const Arguments& a) {
+  if (a.list) return list(a);
+  if (a.from.empty() || a.to.empty()) {
+    return complain({Code::kBadInput, "--from and --to are missing; give the span, or --list"});
+  }
+  const auto offset = utc_offset(a.offset);
+  if (!offset) return complain(offset.error());
+  v1::WriteSummaryRequest request;
+  request.set_from(a.from);
+  request.set_to(a.to);
+  request.set_paper(a.paper);
+  request.set_utc_offset_minutes(*offset);
+  if (a.invoiced) request.set_jobs_invoiced(*a.invoiced);
+  v1::WriteSummaryResponse response;
+  const auto stub = v1::SummariesService::NewStub(channel_to(a.base));
+  const auto done = call_base(a.base, std::chrono::seconds(600), [&](auto& context) {
+    return stub->WriteSummary(&context, request, &response);
+  });
+  if (!done) return complain(done.error());
+  if (auto kept = keep_files(response.file(), a.out); !kept) return complain(kept.error());
+  const std::string folder = a.out.empty() ? response.folder() : a.out;
+  if (a.json) {
+    for (auto& file : *response.mutable_file()) file.clear_content();
+    print_json(response);
+    return 0;
+  }
+  for (const auto& file : response.file()) {
+    std::cout << fmt::format("{}/{}  {}\n", folder, file.name(), file.sha256());
+  }
+  std::cout << fmt::format("on record as leaf {}\n", response.issued_leaf());
+  return 0;
+}
+
+}  // namespace
+
+void add_summary(CLI::App& app) {
+  auto a = std::make_shared<Arguments>();
+  CLI::App* command =
+      app.add_subcommand("summary", "Write the compliance summary of a span: HTML, PDF, JSON, CSV");
+  command->add_option("--from", a->from, "First day (or RFC 3339): jobs opened from then on");
+  command->add_option("--to", a->to, "Day after the last one");
+  command->add_option("--jobs-invoiced", a->invoiced, "The owner's own count of jobs in that span");
+  command->add_option("--paper", a->paper, "A4 or LETTER")->capture_default_str();
+  command->add_option("--utc-offset", a->offset, "Local time of the pages, such as +01:00");
+  command->add_option("--out", a->out, "Also write the files into this folder");
+  command->add_flag("--list", a->list, "List the summaries issued so far");
+  command->add_flag("--json", a->json, "One JSON object");
+  add_base_option(command, a->base);
+  command->footer(
+      "Example:\n  fairlead summary --from 2027-01-01 --to 2027-04-01 --jobs-invoiced 412 --out "
+      "out/q1");
+  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+}
+
+}  // namespace fairlead::cli

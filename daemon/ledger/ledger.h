@@ -16,11 +16,10 @@
 #include <vector>
 
 #include "daemon/base/result.h"
+#include "daemon/ledger/attachments.h"
 #include "daemon/ledger/types.h"
 
 namespace fairlead::ledger {
-
-class AttachmentWriter;
 
 class Ledger {
  public:

@@ -1,0 +1,126 @@
+#include "daemon/ledger/sqlite/audit.h"
+
+#include <fmt/format.h>
+
+#include <array>
+
+#include "daemon/ledger/sqlite/audit_leaves.h"
+#include "daemon/ledger/sqlite/tree_rows.h"
+
+namespace fairlead::ledger {
+namespace {
+
+struct Count {
+  const char* sql;  // Gives 0 when all is well.
+  const char* problem;
+};
+
+// Tables that could be built again must still say what the leaves say.
+constexpr std::array kDerived = {
+    Count{"SELECT count(*) FROM body b LEFT JOIN leaf l ON l.id = b.id WHERE l.id IS NULL",
+          "bodies without an entry"},
+    Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.open_leaf + 1 "
+          "LEFT JOIN chain c ON c.id = l.chain WHERE j.open_leaf IS NOT NULL AND "
+          "(l.id IS NULL OR l.kind <> 4 OR l.job IS NOT j.id OR c.device IS NOT j.device)",
+          "jobs whose opening is not where their row says"},
+    Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.close_leaf + 1 "
+          "WHERE j.close_leaf IS NOT NULL AND (l.id IS NULL OR l.kind <> 5 OR l.job IS NOT j.id)",
+          "jobs whose closing is not where their row says"},
+    Count{"SELECT count(*) FROM leaf l JOIN job j ON j.id = l.job WHERE l.kind = 4 AND "
+          "(j.open_leaf IS NULL OR j.open_leaf > l.id - 1)",
+          "openings that no job's row names"},
+};
+
+void note(AuditReport& report, std::string problem) {
+  constexpr size_t kMostProblems = 100;
+  if (report.problems.size() < kMostProblems) report.problems.push_back(std::move(problem));
+}
+
+Status check_derived(const Database& database, AuditReport& report) {
+  for (const auto& check : kDerived) {
+    auto count = Statement::prepare(database, check.sql);
+    if (!count) return std::unexpected(count.error());
+    const auto row = count->step();
+    if (!row) return std::unexpected(row.error());
+    if (count->integer(0) != 0)
+      note(report, fmt::format("{} {}", count->integer(0), check.problem));
+  }
+  return {};
+}
+
+Status check_node_count(const Database& database, uint64_t leaves, AuditReport& report) {
+  auto count = Statement::prepare(database, "SELECT count(*) FROM node");
+  if (!count) return std::unexpected(count.error());
+  const auto row = count->step();
+  if (!row) return std::unexpected(row.error());
+  uint64_t expected = 0;
+  for (unsigned level = kLowestStoredLevel; level < 64; ++level) expected += leaves >> level;
+  if (count->count(0) != expected) {
+    note(report, fmt::format("tree: has {} nodes, should have {}", count->count(0), expected));
+  }
+  return {};
+}
+
+Status check_hashed(const Database& database, const char* sql, std::string_view what,
+                    AuditReport& report) {
+  auto rows = Statement::prepare(database, sql);
+  if (!rows) return std::unexpected(rows.error());
+  for (;;) {
+    const auto more = rows->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return {};
+    const Hash hash = sha256(rows->blob(1));
+    if (rows->blob(0) != view_of(hash))
+      note(report, fmt::format("a {}'s bytes have changed", what));
+  }
+}
+
+Status check_orders(const Database& database, AuditReport& report) {
+  auto rows = Statement::prepare(database, "SELECT entry, salt, body FROM held_order");
+  if (!rows) return std::unexpected(rows.error());
+  for (;;) {
+    const auto more = rows->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return {};
+    const auto header = record::decode_header(rows->blob(0));
+    const auto salt = rows->array<16>(1, "held_order.salt");
+    if (!header || !salt || !record::body_matches(*header, *salt, rows->blob(2))) {
+      note(report, "a held order's bytes have changed");
+    }
+  }
+}
+
+Status check_pages(const Database& database, AuditReport& report) {
+  auto rows = Statement::prepare(database, "PRAGMA integrity_check(20)");
+  if (!rows) return std::unexpected(rows.error());
+  for (;;) {
+    const auto more = rows->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return {};
+    const std::string words(rows->blob(0));
+    if (words != "ok") note(report, "database: " + words);
+  }
+}
+
+}  // namespace
+
+Result<AuditReport> audit_snapshot(const Database& database, const AuditScope& scope) {
+  AuditReport report;
+  if (const auto begun = database.run("BEGIN"); !begun) return std::unexpected(begun.error());
+  Status done = LeafWalk(database, scope, report).run();
+  if (done && scope.pages) {
+    done = check_pages(database, report);
+    if (done) done = check_derived(database, report);
+    if (done && scope.tree) done = check_node_count(database, report.leaves, report);
+    if (done) done = check_hashed(database, "SELECT sha256, bytes FROM file", "file", report);
+    if (done)
+      done = check_hashed(database, "SELECT sha256, bytes FROM named_value", "value", report);
+    if (done) done = check_orders(database, report);
+  }
+  const Status ended = database.run("ROLLBACK");
+  if (!done) return std::unexpected(done.error());
+  if (!ended) return std::unexpected(ended.error());
+  return report;
+}
+
+}  // namespace fairlead::ledger

@@ -1,0 +1,26 @@
+// Reads a ledger again and checks each byte of it against the rest: hashes, chains, signatures,
+// tree, commitments, the published head.
+//
+// Threads: as the connection.
+#pragma once
+
+#include "daemon/ledger/attachments.h"
+#include "daemon/ledger/sqlite/database.h"
+#include "daemon/ledger/types.h"
+
+namespace fairlead::ledger {
+
+struct AuditScope {
+  bool tree = false;
+  std::optional<SignedHead> head;
+  /// Only leaves from here on (a multiple of 1,024), and the tree's edge.
+  uint64_t from_leaf = 0;
+  /// Also the database's own pages, the derived tables and the files; needs from_leaf 0.
+  bool pages = true;
+};
+
+/// Reads one snapshot: what is committed meanwhile is left out. Problems are in the report; an
+/// error means it could not be read at all.
+[[nodiscard]] Result<AuditReport> audit_snapshot(const Database& database, const AuditScope& scope);
+
+}  // namespace fairlead::ledger

@@ -1,0 +1,55 @@
+// Walks the leaves in order and checks each entry, its body and its place in its chain.
+//
+// Threads: as the connection.
+#pragma once
+
+#include <map>
+
+#include "daemon/ledger/body_codec.h"
+#include "daemon/ledger/sqlite/audit.h"
+#include "daemon/ledger/sqlite/tree_rows.h"
+
+namespace fairlead::ledger {
+
+class LeafWalk {
+ public:
+  LeafWalk(const Database& database, const AuditScope& scope, AuditReport& report)
+      : database_(database), scope_(scope), report_(report) {}
+
+  /// Errors only when the database cannot be read.
+  [[nodiscard]] Status run();
+
+ private:
+  struct AuditChain {
+    Id16 device_id{};
+    uint32_t epoch = 0;
+    Hash tip{};  // As walked so far.
+    uint64_t seq = 0;
+    Hash row_tip{};  // As the row says the end is.
+    uint64_t row_seq = 0, row_leaf = 0, last_leaf = 0;
+    std::map<uint64_t, PublicKey> keys;  // From which leaf on.
+  };
+
+  void problem(uint64_t leaf, std::string_view what);
+  [[nodiscard]] Status load_chains();
+  [[nodiscard]] Status load_keys();
+  [[nodiscard]] Status load_tips_before(uint64_t from_leaf);
+  [[nodiscard]] Status load_edge_before(uint64_t from_leaf);
+  [[nodiscard]] Status check_leaf(const Statement& row);
+  void check_place(uint64_t leaf, const EntryBytes& entry, const EntryHeader& header,
+                   AuditChain& chain);
+  void check_body(uint64_t leaf, const EntryHeader& header, const Statement& row);
+  [[nodiscard]] Status check_tree(uint64_t leaf, const EntryBytes& entry, int64_t recv_us);
+  void check_end();
+
+  const Database& database_;
+  const AuditScope& scope_;
+  AuditReport& report_;
+  BodyCodec codec_;
+  std::map<int64_t, AuditChain> chains_;
+  record::TreeEdge edge_;
+  std::optional<Statement> node_;
+  uint64_t next_leaf_ = 0;
+};
+
+}  // namespace fairlead::ledger

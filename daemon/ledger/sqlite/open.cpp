@@ -1,0 +1,93 @@
+#include "daemon/ledger/sqlite/open.h"
+
+#include <fmt/format.h>
+
+#include "daemon/ledger/head_file.h"
+#include "daemon/ledger/sqlite/audit.h"
+#include "daemon/ledger/sqlite/schema.h"
+#include "daemon/ledger/sqlite/sqlite_ledger.h"
+#include "daemon/ledger/sqlite/suspicion.h"
+
+namespace fairlead::ledger {
+namespace {
+
+// Enough to cover what a crash can have left half done, little enough to read at every start.
+constexpr uint64_t kTail = 1'024;
+
+Status check(const Database& database, const AuditScope& scope) {
+  const auto report = audit_snapshot(database, scope);
+  if (!report) return std::unexpected(report.error());
+  if (report->problems.empty()) return {};
+  return fail(Code::kCorrupt, fmt::format("ledger: {} ({} problems); restore it from a good copy",
+                                          report->problems.front(), report->problems.size()));
+}
+
+Status check_files(const Options& options) {
+  std::vector<std::string> problems;
+  const auto files = Attachments(options.folder / "attachments").audit(problems);
+  if (!files) return std::unexpected(files.error());
+  if (problems.empty()) return {};
+  return fail(Code::kCorrupt, problems.front() + "; restore it from a good copy");
+}
+
+// The published head must be of this tree, wherever in it.
+Status check_head(const Database& database, uint64_t size, const std::optional<SignedHead>& head) {
+  if (!head) return {};
+  if (head->size > size) {
+    return fail(Code::kCorrupt,
+                fmt::format("ledger: has {} leaves, but a head of {} was published: it is an older "
+                            "copy; restore the newest one, or declare a new generation",
+                            size, head->size));
+  }
+  auto tree = TreeReader::on(database);
+  if (!tree) return std::unexpected(tree.error());
+  const auto root = record::root_at(
+      head->size, [&](unsigned level, uint64_t index) { return tree->node(level, index); });
+  if (!root) return std::unexpected(root.error());
+  if (*root == head->root) return {};
+  return fail(Code::kCorrupt,
+              "ledger: its tree is not the one whose head was published; restore it "
+              "from a good copy");
+}
+
+Status check_at_start(const Options& options, const Database& database, uint64_t size,
+                      const std::optional<SignedHead>& head) {
+  const bool suspect = is_suspect(options.folder);
+  AuditScope scope{options.signer.has_value(), head, 0};
+  if (!suspect && size > kTail) scope.from_leaf = (size - kTail) / kTail * kTail;
+  // A small ledger is read whole anyway, but without the walk over the database's own pages.
+  scope.pages = suspect;
+  if (const auto good = check(database, scope); !good) return good;
+  if (const auto good = check_head(database, size, head); !good) return good;
+  if (!suspect) return {};
+  if (const auto good = check_files(options); !good) return good;
+  return clear_suspect(options.folder);
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
+  auto lock = FolderLock::take(options.folder);
+  if (!lock) return std::unexpected(lock.error());
+  const Attachments attachments(options.folder / "attachments");
+  if (const auto made = attachments.prepare(); !made) return std::unexpected(made.error());
+  std::optional<SignedHead> head;
+  if (options.signer) {
+    auto loaded = load_head(options.head_file, options.signer->log);
+    if (!loaded) return std::unexpected(loaded.error());
+    head = std::move(*loaded);
+  }
+  auto database = Database::open(options.folder / "ledger.db", Access::kWriter);
+  if (!database) return std::unexpected(database.error());
+  if (const auto made = make_schema(*database); !made) return std::unexpected(made.error());
+  const Id16 ledger_id =
+      options.signer ? record::ledger_id_of(options.signer->log.name) : options.ledger_id;
+  auto store = Store::open(std::move(*database), ledger_id, options.signer.has_value());
+  if (!store) return std::unexpected(store.error());
+  const auto good = check_at_start(options, store->database(), store->size(), head);
+  if (!good) return std::unexpected(good.error());
+  return std::make_unique<SqliteLedger>(std::move(*lock), options, std::move(*store),
+                                        std::move(head));
+}
+
+}  // namespace fairlead::ledger

@@ -1,0 +1,80 @@
+// What one transaction of the writer does: takes entries in, keeps chains, jobs and the tree in
+// step.
+//
+// Begin, any number of appends, then commit; after a failed commit or a rollback the memory is read
+// back from the database, so it never runs ahead of the disk.
+// Threads: the writer's thread only.
+#pragma once
+
+#include "daemon/ledger/body_codec.h"
+#include "daemon/ledger/sqlite/chains.h"
+#include "daemon/ledger/sqlite/own_effect.h"
+#include "daemon/ledger/sqlite/tree_rows.h"
+#include "daemon/ledger/types.h"
+
+namespace fairlead::ledger {
+
+class Store {
+ public:
+  /// `ledger_id`: of entries made here; on a base also the only one taken in. `tree`: base.
+  [[nodiscard]] static Result<Store> open(Database database, const Id16& ledger_id, bool tree);
+
+  [[nodiscard]] Status begin();
+  /// Durable when it returns. Errors: the transaction is undone; kIo and kCorrupt are for good.
+  [[nodiscard]] Status commit();
+  void rollback();
+  /// Copies the write-ahead log into the database when it has grown. Errors: for good.
+  [[nodiscard]] Status checkpoint_if_grown();
+
+  // An error means the transaction must be rolled back; a refusal is a result like any other.
+  [[nodiscard]] Result<AppendResult> append(const SentEntry& sent, int64_t now_us);
+  [[nodiscard]] Result<AppendResult> append_own(const OwnEntry& own, int64_t now_us);
+  [[nodiscard]] Result<AppendResult> append_body(const Id16& device_id, uint64_t seq,
+                                                 const Salt& salt, std::string_view body);
+  [[nodiscard]] Status start_chain(const ChainStart& start);
+  void set_acked(const Id16& device_id, uint64_t seq);
+  [[nodiscard]] Status put_file(std::string_view bytes);
+  [[nodiscard]] Status put_order(const HeldOrder& order);
+  [[nodiscard]] Status put_value(std::string_view name, std::string_view bytes);
+
+  [[nodiscard]] uint64_t size() const { return next_leaf_; }
+  [[nodiscard]] const record::TreeEdge& edge() const { return edge_; }
+  [[nodiscard]] const Chains& chains() const { return chains_; }
+  [[nodiscard]] const Database& database() const { return database_; }
+
+ private:
+  struct Statements;
+  struct New {
+    const EntryBytes& entry;
+    const EntryHeader& header;
+    BodyState state;
+    const Salt& salt;
+    std::string_view body;
+  };
+
+  Store(Database database, const Id16& ledger_id, bool tree);
+  [[nodiscard]] Status load();
+  /// A number the chain already has: the same bytes, or a fork.
+  [[nodiscard]] Result<AppendResult> again(Chain& chain, const EntryHeader& header,
+                                           const SentEntry& sent);
+  [[nodiscard]] Result<uint64_t> insert(Chain& chain, const New& entry, int64_t now_us);
+  [[nodiscard]] Status insert_body(uint64_t leaf, const Salt& salt, std::string_view body);
+  [[nodiscard]] Status grow_tree(const EntryBytes& entry, int64_t recv_us);
+  [[nodiscard]] Status follow_job(int64_t job, const New& entry, uint64_t leaf);
+  [[nodiscard]] Status apply(const OwnEffect& effect, const EntryBytes& entry, uint64_t leaf,
+                             int64_t recv_us);
+  [[nodiscard]] Result<int64_t> job_row(const Id16& job_id);
+
+  Database database_;
+  std::shared_ptr<Statements> statements_;
+  Id16 ledger_id_;
+  bool tree_;
+  BodyCodec codec_;
+  std::string packed_;  // Reused.
+  Chains chains_;
+  record::TreeEdge edge_;
+  uint64_t next_leaf_ = 0;
+  std::unique_ptr<int> wal_pages_ = std::make_unique<int>(0);  // Told by SQLite at each commit.
+};
+
+}  // namespace fairlead::ledger

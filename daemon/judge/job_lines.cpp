@@ -52,6 +52,28 @@ bool shared_by_jobs(const Observation& line) {
   }
 }
 
+// Shown times of the job's first opening and last end; open ends where there is none.
+std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const std::string& job) {
+  int64_t opened_us = kForever, closed_us = kBeginning;
+  for (const Observation& line : lines) {
+    if (line.job() != job) continue;
+    const int64_t at_us = parse_time_us(line.time()).value_or(0);
+    if (line.has_opened()) opened_us = std::min(opened_us, at_us);
+    if (line.has_closed() || line.has_abandoned()) closed_us = std::max(closed_us, at_us);
+  }
+  return {opened_us == kForever ? kBeginning : opened_us,
+          closed_us == kBeginning ? kForever : closed_us};
+}
+
+// A line that names another job, made while this one was not open, tells nothing here: it may
+// come from another recorder, with numbers of its own.
+bool foreign_to(const Observation& line, const std::string& job, int64_t opened_us,
+                int64_t closed_us) {
+  if (job.empty() || line.job().empty() || line.job() == job) return false;
+  const int64_t at_us = parse_time_us(line.time()).value_or(0);
+  return at_us < opened_us || at_us > closed_us;
+}
+
 }  // namespace
 
 struct JobLines::Raw {
@@ -86,7 +108,9 @@ int64_t JobLines::last_of(const std::string& source) const {
 // Sorted by (source, seq, content); exact duplicates out; of two lines with one (source, seq) and
 // other content neither is believed, nor anything of that source from there on.
 void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
+  const auto [opened_us, closed_us] = span_of(lines, job_);
   for (const Observation& line : lines) {
+    if (foreign_to(line, job_, opened_us, closed_us)) continue;
     Raw one{&line, {}, content_of(line)};
     one.stamp.time_us = parse_time_us(line.time()).value_or(0);
     raw.push_back(std::move(one));

@@ -27,8 +27,8 @@ std::string bare_place(const std::string& view) {
 
 bool instrument_in_date(const JobRecord& record, const std::vector<Series>& series,
                         const judge::Finding& finding) {
-  if (finding.quantity.empty()) return true;  // Marks and contacts have no reading to calibrate.
   const std::string signal = signal_behind(finding.quantity, series);
+  if (signal.empty()) return true;  // Marks, counts and plates have no reading to calibrate.
   return calibration_of(record, signal, finding.at_us).in_date;
 }
 

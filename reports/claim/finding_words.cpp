@@ -1,6 +1,7 @@
 #include "reports/claim/finding_words.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "reports/text.h"
@@ -78,6 +79,16 @@ std::string value_words(const judge::Finding& f) {
 
 std::string limit_words(const judge::Finding& f) {
   if (f.limit.empty()) return "-";
+  constexpr std::array<std::array<const char*, 2>, 4> kNamed = {
+      {{"line.free_roll", "the pull of locked wheels"},
+       {"line.rating", "the rating of the weakest part"},
+       {"line.layer", "the pull of the drum layer in use"},
+       {"point.rating", "the rating of the point"}}};
+  for (const auto& [name, words] : kNamed) {
+    if (f.limit.ends_with(name)) {
+      return f.limit.substr(0, f.limit.size() - std::string(name).size()) + words;
+    }
+  }
   const bool has_unit = std::any_of(f.limit.begin(), f.limit.end(), [](char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '%';
   });

@@ -42,14 +42,9 @@ std::vector<size_t> rows_in_order(const ClaimInput& in) {
 }
 
 std::string instrument_words(const ClaimInput& in, const judge::Finding& f) {
-  if (!f.quantity.empty()) {
-    return calibration_of(in.record, signal_behind(f.quantity, in.series), f.at_us).words;
-  }
-  if (f.rule.starts_with("order") || f.rule.starts_with("ready")) {
-    const Calibration jaws = calibration_of(in.record, "clamp.pos.contact", f.at_us);
-    if (jaws.in_date) return jaws.words;
-  }
-  return "times of marks; no reading to calibrate";
+  const std::string signal = signal_behind(f.quantity, in.series);
+  if (signal.empty()) return "times of marks; no reading to calibrate";
+  return calibration_of(in.record, signal, f.at_us).words;
 }
 
 Json picture(const ClaimInput& in, const std::vector<size_t>& photos, const std::string& none) {
@@ -116,11 +111,13 @@ Json measured_block(const ClaimInput& in) {
   Json rows = Json::array();
   for (const size_t index : rows_in_order(in)) {
     const auto& f = in.record.findings[index];
+    // An order has no value or limit beside its margin; its title says which order.
+    const bool order = f.quantity.find(" before ") != std::string::npos;
     rows.push_back(
         {{"what", title_words(f)},
          {"procedure", f.procedure_id.empty() ? Json(false) : Json(shown(f.procedure_id))},
-         {"value", value_words(f)},
-         {"limit", limit_words(f)},
+         {"value", order ? "-" : value_words(f)},
+         {"limit", order ? "this order" : limit_words(f)},
          {"margin", margin_signed(f)},
          {"basis", basis_words(f)},
          {"exhibit", exhibit('F', index)},

@@ -150,12 +150,19 @@ std::string signal_behind(std::string_view quantity, const std::vector<Series>& 
   }
   if (quantity == "line.leg_pull") return "line.pull";
   if (quantity == "truck.driven") return "truck.speed";
-  return std::string(quantity);
+  if (quantity.find(" before ") != std::string_view::npos) {
+    const bool clamps = quantity.find("clamp.") != std::string_view::npos;
+    return clamps && recorded("clamp.pos.contact") ? "clamp.pos.contact" : "";
+  }
+  return kind_of(quantity) != nullptr ? std::string(quantity) : "";
 }
 
 std::optional<double> limit_in_unit(const Series& series, std::string_view limit) {
   const SignalKind* kind = kind_of(series.signal);
   if (kind == nullptr || kind->on_off) return std::nullopt;
+  for (const std::string_view bound : {"under ", "at most ", "at least "}) {
+    if (limit.starts_with(bound)) limit.remove_prefix(bound.size());
+  }
   const auto quantity = parse_quantity(limit, kind->dimension);
   if (!quantity) return std::nullopt;
   return static_cast<double>(quantity->stored.num) / static_cast<double>(quantity->stored.den) /

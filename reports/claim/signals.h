@@ -36,7 +36,8 @@ struct Series {
 /// vehicle.speed, one of gps.truck truck.speed.
 [[nodiscard]] std::vector<Series> series_of(const JobRecord& record);
 
-/// Signal that a judged quantity comes from: vehicle.rolled -> line.out where that was recorded.
+/// Signal that a judged quantity comes from: vehicle.rolled -> line.out where that was recorded, an
+/// order of clamps -> their contacts. Empty: no instrument gives it (marks, counts, plates).
 [[nodiscard]] std::string signal_behind(std::string_view quantity,
                                         const std::vector<Series>& series);
 

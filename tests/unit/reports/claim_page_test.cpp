@@ -105,6 +105,15 @@ TEST(ClaimPage, LongFiguresAreRoundedOutward) {
   }
 }
 
+TEST(ClaimPage, LimitLinesStandInTheCharts) {
+  const Page page = page_of(sample_job());
+  std::string lines;
+  for (const auto& chart : page.json.at("charts"))
+    lines += all_strings(chart.at("plot").at("limits"));
+  EXPECT_THAT(lines, HasSubstr("limit at most 15 V (window)"));
+  EXPECT_THAT(lines, HasSubstr("limit under 5.4 kN (rolls_freely)"));
+}
+
 TEST(ClaimPage, UnprovenMeasurementsAreNoMeasuredFacts) {
   JobRecord record = sample_job();
   for (auto& f : record.findings) f.verdict = judge::Verdict::kUnproven;

@@ -139,43 +139,50 @@ struct Bad {
   std::string contains;  // And says this.
 };
 
-std::vector<Bad> bad_lines() {
-  const std::string note = R"("note":{"text":"x"})";
-  const std::string head = R"({"time":"2026-03-02T10:00:00Z","source":"line","seq":1,)";
-  const auto sample = [&](const std::string& signal, const std::string& value) {
-    return head + R"("sample":{"signal":")" + signal + R"(","value":)" + value + "}}";
-  };
-  const auto fix = [&](const std::string& key, const std::string& value) {
-    std::string out = head + R"("fix":{"latDeg":1,"lonDeg":1,"speedMps":1,"hSdM":1,"mode":3}})";
-    const auto at = out.find("\"" + key + "\":");
-    if (at == std::string::npos)
-      return out.substr(0, out.size() - 2) + ",\"" + key + "\":" + value + "}}";
-    const auto from = at + key.size() + 3;
-    return out.replace(from, 1, value);
-  };
+const std::string kNote = R"("note":{"text":"x"})";
+const std::string kHead = R"({"time":"2026-03-02T10:00:00Z","source":"line","seq":1,)";
+
+std::string sample(const std::string& signal, const std::string& value) {
+  return kHead + R"("sample":{"signal":")" + signal + R"(","value":)" + value + "}}";
+}
+
+// A good fix with one field's value replaced, or added.
+std::string fix(const std::string& key, const std::string& value) {
+  std::string out = kHead + R"("fix":{"latDeg":1,"lonDeg":1,"speedMps":1,"hSdM":1,"mode":3}})";
+  const auto at = out.find("\"" + key + "\":");
+  if (at == std::string::npos) {
+    return out.substr(0, out.size() - 2) + ",\"" + key + "\":" + value + "}}";
+  }
+  return out.replace(at + key.size() + 3, 1, value);
+}
+
+std::vector<Bad> whole_lines() {
   return {
-      // The line as a whole.
       {"", "line: ", "not JSON"},
       {"nonsense", "line: ", "not JSON"},
-      {line_of(note).substr(0, 60), "line: ", "not JSON"},
-      {line_of(note) + "{}", "line: ", "not JSON"},
+      {line_of(kNote).substr(0, 60), "line: ", "not JSON"},
+      {line_of(kNote) + "{}", "line: ", "not JSON"},
       {"[]", "line: ", "object"},
       {"7", "line: ", "object"},
       {"null", "line: ", "object"},
       {"{}", "time: ", "missing"},
-      {line_of(note + R"(,"extra":[[[[[[[1]]]]]]])"), "line: ", "nested"},
+      {line_of(kNote + R"(,"extra":[[[[[[[1]]]]]]])"), "line: ", "nested"},
       {line_of("\"note\":{\"text\":\"\xff\"}"), "line: ", "UTF-8"},
       {line_of("\"note\":{\"text\":\"\xc0\x80\"}"), "line: ", "UTF-8"},
       {line_of("\"note\":{\"text\":\"\xed\xa0\x80\"}"), "line: ", "UTF-8"},
       {line_of(R"("note":{"text":")" + std::string(kLongestLine, 'x') + "\"}"), "line: ", "bytes"},
-      // Unknown, doubled, missing.
+  };
+}
+
+std::vector<Bad> unknown_or_missing() {
+  return {
       {line_of(R"("notes":{"text":"x"})"), "notes: ", "'note'"},
-      {line_of(note + R"(,"colour":1)"), "colour: ", "not a known field"},
+      {line_of(kNote + R"(,"colour":1)"), "colour: ", "not a known field"},
       {line_of(R"("vehicle_mode":{"mode":"DRIVE"})"), "vehicle_mode: ", "'vehicleMode'"},
-      {line_of(note + R"(,"seq":2)"), "seq: ", "twice"},
+      {line_of(kNote + R"(,"seq":2)"), "seq: ", "twice"},
       {line_of(R"("note":{"text":"x","text":"y"})"), "text: ", "twice"},
       {line_of(R"("note":{"text":"x","txt":"y"})"), "note.txt: ", "'text'"},
-      {line_of(note + R"(,"arrived":{})"), "arrived: ", "second kind"},
+      {line_of(kNote + R"(,"arrived":{})"), "arrived: ", "second kind"},
       {line_of(R"("clock":"truck")"), "line: ", "no kind"},
       {line_of(R"("note":{})"), "note.text: ", "missing"},
       {line_of(R"("rigging":{"on":true,"point":"e"})"), "rigging.gear: ", "missing"},
@@ -187,10 +194,14 @@ std::vector<Bad> bad_lines() {
        "source: ", "missing"},
       {R"({"time":"2026-03-02T10:00:00Z","job":"j","source":"operator","note":{"text":"x"}})",
        "seq: ", "missing"},
-      {head + note + "}", "job: ", "missing"},
+      {kHead + kNote + "}", "job: ", "missing"},
       {R"({"time":"2026-03-02T10:00:00Z","job":"","source":"operator","seq":1,"note":{"text":"x"}})",
        "job: ", "missing"},
-      // Wrong type.
+  };
+}
+
+std::vector<Bad> wrong_types() {
+  return {
       {line_of(R"("note":{"text":5})"), "note.text: ", "a number; write a string"},
       {line_of(R"("note":{"text":null})"), "note.text: ", "null"},
       {line_of(R"("note":"x")"), "note: ", "object"},
@@ -212,7 +223,11 @@ std::vector<Bad> bad_lines() {
       {R"({"time":"2026-03-02T10:00:00Z","source":"line","seq":4294967296,"alive":{}})",
        "seq: ", "whole"},
       {R"({"time":"2026-03-02T10:00:00Z","source":"line","seq":0,"alive":{}})", "seq: ", "outside"},
-      // Unknown words.
+  };
+}
+
+std::vector<Bad> unknown_words() {
+  return {
       {line_of(R"("line":{"state":"TAUTT"})"), "line.state: ", "'TAUT'"},
       {line_of(R"("line":{"state":"UNSET"})"), "line.state: ", "not a known word"},
       {line_of(
@@ -221,7 +236,7 @@ std::vector<Bad> bad_lines() {
       {line_of(
            R"("found":{"rolls":"YES","lockedWheels":["XX"],"flatTyres":[],"power":"NONE","keys":true,"fluids":false,"airbags":false,"movedByOthersBefore":false,"place":"LOT","surface":"DRY"})"),
        "found.lockedWheels[0]: ", "LF"},
-      {line_of(R"("quality":"GOD",)" + note), "quality: ", "'GOOD'"},
+      {line_of(R"("quality":"GOD",)" + kNote), "quality: ", "'GOOD'"},
       {line_of(R"("wheels":{"which":"FL","on":"DECK"})"), "wheels.which: ", "ALL, LF"},
       {line_of(R"("photo":{"view":"frnt","when":"BEFORE","sha256":")" + kHash +
                R"(","mediaType":"image/png"})"),
@@ -231,7 +246,12 @@ std::vector<Bad> bad_lines() {
        "photo.view: ", "not a known view"},
       {sample("line.pul", "5"), "sample.signal: ", "'line.pull'"},
       {sample("", "5"), "sample.signal: ", "not a known signal"},
-      // Outside the sane range: just beyond each end of vocabulary section 3.
+  };
+}
+
+// Just beyond each end of the vocabulary's section 3.
+std::vector<Bad> out_of_range() {
+  return {
       {sample("line.pull", "-5000.5"), "sample.value: ", "-5000 to 1000000 N"},
       {sample("line.pull", "1000001"), "sample.value: ", "outside"},
       {sample("line.out", "-5.1"), "sample.value: ", "m"},
@@ -252,8 +272,12 @@ std::vector<Bad> bad_lines() {
       {line_of(
            R"("opened":{"procedures":[],"vehicle":"v","truck":"t","operator":"o","massKg":60001})"),
        "opened.massKg: ", "60000 kg"},
-      {line_of(R"("timeUncertaintyMs":-1,)" + note), "timeUncertaintyMs: ", "outside"},
-      // Texts.
+      {line_of(R"("timeUncertaintyMs":-1,)" + kNote), "timeUncertaintyMs: ", "outside"},
+  };
+}
+
+std::vector<Bad> bad_texts() {
+  return {
       {line_of(R"("film":{"sha256":"abc","mediaType":"m","when":"AFTER"})"),
        "film.sha256: ", "64 hex"},
       {line_of(R"("film":{"sha256":")" + std::string(64, 'g') +
@@ -263,7 +287,7 @@ std::vector<Bad> bad_lines() {
        "time: ", "RFC 3339"},
       {R"({"time":"2026-03-02T10:00:00","source":"line","seq":1,"alive":{}})",
        "time: ", "RFC 3339"},
-      {line_of(R"("received":"yesterday",)" + note), "received: ", "RFC 3339"},
+      {line_of(R"("received":"yesterday",)" + kNote), "received: ", "RFC 3339"},
       {R"({"time":"2026-03-02T10:00:00Z","job":"a b","source":"operator","seq":1,"note":{"text":"x"}})",
        "job: ", "job id"},
       {R"({"time":"2026-03-02T10:00:00Z","job":")" + std::string(65, 'j') +
@@ -276,6 +300,15 @@ std::vector<Bad> bad_lines() {
            R"("opened":{"procedures":[],"vehicle":"v","truck":"t","operator":"o","firstSeq":[{"source":"line","seq":0}]})"),
        "opened.firstSeq[0].seq: ", "outside"},
   };
+}
+
+std::vector<Bad> bad_lines() {
+  std::vector<Bad> all;
+  for (auto part : {whole_lines(), unknown_or_missing(), wrong_types(), unknown_words(),
+                    out_of_range(), bad_texts()}) {
+    std::move(part.begin(), part.end(), std::back_inserter(all));
+  }
+  return all;
 }
 
 TEST(ObservationJson, MalformedLinesAreRefusedAtTheirField) {

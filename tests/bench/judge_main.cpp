@@ -1,0 +1,132 @@
+// fairlead-bench-judge: the reference job under every shipped procedure and the fleet's files,
+// beside its floor, one plain pass over the same parsed lines that keeps a maximum and a sum, in
+// turns. Prints events per second, CPU-seconds per million values and the ratio.
+//
+//   fairlead-bench-judge [--jobs N] [--rounds N] [--source CHECKOUT] [--tiny]
+//
+// Exit 1 when two rounds do not give the same findings.
+#include <fmt/core.h>
+
+#include <filesystem>
+#include <fstream>
+
+#include "daemon/judge/judge.h"
+#include "tests/bench/measure.h"
+#include "tests/bench/reference_job.h"
+
+namespace fairlead::bench {
+namespace {
+
+namespace fs = std::filesystem;
+using Lines = std::vector<v1::Observation>;
+
+std::vector<judge::SourceFile> files_in(const fs::path& folder) {
+  std::vector<judge::SourceFile> files;
+  std::error_code error;
+  for (const auto& file : fs::directory_iterator(folder, error)) {
+    if (file.path().extension() != ".textproto") continue;
+    std::ifstream in(file.path(), std::ios::binary);
+    files.push_back({file.path().filename().string(),
+                     {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()}});
+  }
+  std::ranges::sort(files, {}, &judge::SourceFile::name);
+  return files;
+}
+
+struct Pass {
+  double most = 0, sum = 0;
+};
+
+// What any judge must at least do: touch every line once.
+Pass plain_pass(const Lines& lines) {
+  Pass pass;
+  for (const auto& o : lines) {
+    const double value = o.has_sample() ? o.sample().value()
+                         : o.has_fix()  ? o.fix().speed_mps()
+                                        : 0.0;
+    pass.most = std::max(pass.most, value);
+    pass.sum += value;
+  }
+  return pass;
+}
+
+struct Judged {
+  double judge_cpu_s = 0, floor_cpu_s = 0;
+  std::string findings;  // Every line of every job.
+  size_t count = 0;
+  Pass pass;
+};
+
+Judged round_of(const judge::Rulebook& rulebook, const std::vector<Lines>& jobs) {
+  Judged judged;
+  for (const auto& lines : jobs) {
+    const Stopwatch judging;
+    const auto findings = judge::judge_job(rulebook, lines);
+    judged.judge_cpu_s += judging.cpu_s();
+    for (const auto& finding : findings) judged.findings += judge::finding_to_json(finding) + "\n";
+    judged.count += findings.size();
+    const Stopwatch passing;
+    const auto pass = plain_pass(lines);
+    judged.floor_cpu_s += passing.cpu_s();
+    judged.pass.most = std::max(judged.pass.most, pass.most);
+    judged.pass.sum += pass.sum;
+  }
+  return judged;
+}
+
+Status run(std::span<char*> arguments) {
+  const bool tiny = flag_option(arguments, "--tiny");
+  const int job_count = number_option(arguments, "--jobs", tiny ? 1 : 8);
+  const int rounds = number_option(arguments, "--rounds", tiny ? 2 : 5);
+  if (job_count < 1 || rounds < 1) {
+    return fail(Code::kBadInput, "--jobs and --rounds: give whole numbers from 1");
+  }
+  const std::string source = text_option(arguments, "--source", ".");
+  const auto said = said_lines(source);
+  if (!said) return std::unexpected(said.error());
+  const auto rulebook = judge::Rulebook::load(files_in(source + "/daemon/judge/procedures"),
+                                              files_in(source + "/clients/sim/fleet"));
+  if (!rulebook) return std::unexpected(rulebook.error());
+  std::vector<Lines> jobs;
+  size_t events = 0;
+  for (int j = 0; j < job_count; ++j) {
+    jobs.push_back(reference_job(*said, "job-" + std::to_string(j), static_cast<uint32_t>(j)));
+    events += jobs.back().size();
+  }
+  const auto values = static_cast<double>(kValuesAJob * jobs.size());
+  std::vector<double> ours, floors;
+  std::string findings;
+  size_t count = 0;
+  for (int round = 0; round < rounds; ++round) {
+    const auto judged = round_of(*rulebook, jobs);
+    if (round > 0 && judged.findings != findings) {
+      return fail(Code::kInternal, "two rounds gave different findings");
+    }
+    if (judged.count == 0 || judged.pass.most <= 0)
+      return fail(Code::kInternal, "nothing was judged");
+    findings = judged.findings;
+    count = judged.count;
+    ours.push_back(judged.judge_cpu_s);
+    floors.push_back(judged.floor_cpu_s);
+  }
+  fmt::print("{} jobs, {} events, {} findings, {} rounds in turns\n", jobs.size(), events, count,
+             rounds);
+  const auto print = [&](const char* what, double cpu_s) {
+    fmt::print("{:7} {:.3f} M events/s, {:.4f} CPU-s/1M values\n", what,
+               static_cast<double>(events) / cpu_s / 1e6, cpu_s * 1e6 / values);
+  };
+  print("judge", median(ours));
+  print("floor", median(floors));
+  fmt::print("ratio   {:.1f} times the floor's CPU\n", median(ours) / median(floors));
+  return {};
+}
+
+}  // namespace
+}  // namespace fairlead::bench
+
+int main(int count, char** arguments) {
+  const auto done = fairlead::bench::run({arguments, static_cast<size_t>(count)});
+  if (done) return 0;
+  fmt::print(stderr, "fairlead-bench-judge: {}\n", done.error().message);
+  return 1;
+}

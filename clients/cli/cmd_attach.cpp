@@ -6,6 +6,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -93,7 +94,7 @@ void add_attach(CLI::App& app) {
   command->footer(
       "A file that a line of the job already names by its SHA-256 is only stored.\n"
       "Example:\n  fairlead attach J-104 lip.jpg --view 'spot:front lip' --when BEFORE");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

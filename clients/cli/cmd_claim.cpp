@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 #include "reports/claim/allegation_table.h"
 
@@ -129,7 +130,7 @@ template <typename Run>
 void on_run(CLI::App* command, std::shared_ptr<Arguments> arguments, const Run& run) {
   add_base_option(command, arguments->base);
   command->add_flag("--json", arguments->json, "One JSON object");
-  command->callback([arguments, run] { throw CLI::RuntimeError(run(*arguments)); });
+  command->callback([arguments, run] { end_with(run(*arguments)); });
 }
 
 void add_open(CLI::App& group) {
@@ -178,7 +179,7 @@ void add_claim(CLI::App& app) {
   on_run(list_command, listed, list);
   CLI::App* kinds_command = group->add_subcommand("kinds", "List the kinds of allegation");
   kinds_command->footer("Example:\n  fairlead claim kinds");
-  kinds_command->callback([] { throw CLI::RuntimeError(kinds()); });
+  kinds_command->callback([] { end_with(kinds()); });
 }
 
 }  // namespace fairlead::cli

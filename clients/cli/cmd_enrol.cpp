@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -49,7 +50,7 @@ void add_enrol(CLI::App& app) {
   truck->add_flag("--json", a->json, "One JSON object");
   add_base_option(truck, a->base);
   truck->footer("Example:\n  fairlead enrol truck --name OW-04 --key /media/stick/device.pub");
-  truck->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  truck->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

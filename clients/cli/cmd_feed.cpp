@@ -8,6 +8,7 @@
 #include <thread>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/feed_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -123,7 +124,7 @@ void add_feed(CLI::App& app) {
       "answered.\n"
       "Examples:\n  fairlead feed job.jsonl --to unix:/run/fairlead/truck.sock\n"
       "  tail -f steps.jsonl | fairlead feed - --to unix:/run/fairlead/truck.sock");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

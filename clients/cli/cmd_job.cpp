@@ -4,6 +4,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "clients/cli/job_text.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
@@ -122,7 +123,7 @@ void add_job(CLI::App& app) {
       "Example:\n  fairlead job open --truck OW-04 --vehicle hauberk --procedure load --procedure "
       "carry "
       "--operator card-3f --number J-102");
-  open->callback([a] { throw CLI::RuntimeError(open_job(*a)); });
+  open->callback([a] { end_with(open_job(*a)); });
 
   CLI::App* show = job->add_subcommand("show", "A job with its findings");
   show->add_option("JOB", a->job, "Job id, its first characters, or the owner's number")
@@ -132,7 +133,7 @@ void add_job(CLI::App& app) {
   add_base_option(show, a->base);
   show->footer(
       "Examples:\n  fairlead job show J-102\n  fairlead job show J-102 --lines > J-102.jsonl");
-  show->callback([a] { throw CLI::RuntimeError(show_job(*a)); });
+  show->callback([a] { end_with(show_job(*a)); });
 
   CLI::App* bundle =
       job->add_subcommand("bundle", "Write the job's bundle, to be checked by fairlead-verify");
@@ -141,7 +142,7 @@ void add_job(CLI::App& app) {
   bundle->add_option("-o,--out", a->out, "File to write (JOB.flb)");
   add_base_option(bundle, a->base);
   bundle->footer("Example:\n  fairlead job bundle J-102 -o J-102.flb");
-  bundle->callback([a] { throw CLI::RuntimeError(export_bundle(*a)); });
+  bundle->callback([a] { end_with(export_bundle(*a)); });
 }
 
 }  // namespace fairlead::cli

@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "clients/cli/job_text.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
@@ -43,7 +44,7 @@ void add_jobs(CLI::App& app) {
   command->add_flag("--json", a->json, "One JSON object");
   add_base_option(command, a->base);
   command->footer("Example:\n  fairlead jobs --from 2027-03-01T00:00:00Z");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

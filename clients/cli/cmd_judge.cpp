@@ -10,6 +10,7 @@
 #include <set>
 #include <sstream>
 
+#include "clients/cli/ending.h"
 #include "daemon/base/nearest.h"
 #include "daemon/base/time_text.h"
 #include "daemon/judge/judge.h"
@@ -273,7 +274,7 @@ void add_judge(CLI::App& app) {
       "  fairlead judge trace.jsonl --procedure load --register clients/sim/fleet\n"
       "  fairlead judge trace.jsonl --procedure my-load.textproto --json\n"
       "  fairlead judge trace.jsonl --procedure carry --register fleet --explain strength");
-  command->callback([arguments] { throw CLI::RuntimeError(run(*arguments)); });
+  command->callback([arguments] { end_with(run(*arguments)); });
 }
 
 }  // namespace fairlead::cli

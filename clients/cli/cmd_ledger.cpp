@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "daemon/base/bytes.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
 
@@ -83,7 +84,7 @@ CLI::App* part(CLI::App* parent, const std::shared_ptr<Arguments>& a, const char
   CLI::App* command = parent->add_subcommand(name, words);
   command->add_flag("--json", a->json, "One JSON object");
   add_base_option(command, a->base);
-  command->callback([a, call] { throw CLI::RuntimeError(call(*a)); });
+  command->callback([a, call] { end_with(call(*a)); });
   return command;
 }
 

@@ -4,6 +4,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -91,16 +92,16 @@ void add_register(CLI::App& app) {
   in->add_flag("--json", a->json, "One JSON object a file");
   add_base_option(in, a->base);
   in->footer("Example:\n  fairlead register put load.textproto fleet.textproto");
-  in->callback([a] { throw CLI::RuntimeError(put(*a)); });
+  in->callback([a] { end_with(put(*a)); });
   CLI::App* out = command->add_subcommand("list", "List them");
   out->add_flag("--json", a->json, "One JSON object");
   add_base_option(out, a->base);
-  out->callback([a] { throw CLI::RuntimeError(list(*a)); });
+  out->callback([a] { end_with(list(*a)); });
   CLI::App* known =
       command->add_subcommand("trucks", "List enrolled trucks and what is held of each");
   known->add_flag("--json", a->json, "One JSON object");
   add_base_option(known, a->base);
-  known->callback([a] { throw CLI::RuntimeError(trucks(*a)); });
+  known->callback([a] { end_with(trucks(*a)); });
 }
 
 }  // namespace fairlead::cli

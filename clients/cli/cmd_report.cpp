@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -60,7 +61,7 @@ void add_report(CLI::App& app) {
   command->add_flag("--json", a->json, "One JSON object: files and their SHA-256");
   add_base_option(command, a->base);
   command->footer("Example:\n  fairlead report claim C-0001 --utc-offset +01:00 --out out/C-0001");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

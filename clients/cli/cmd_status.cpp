@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
 #include "fairlead/v1/register_service.grpc.pb.h"
 
@@ -69,7 +70,7 @@ void add_status(CLI::App& app) {
   add_base_option(command, a->base);
   command->footer(
       "Examples:\n  fairlead status\n  fairlead status --base unix:/run/fairlead/truck.sock");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "fairlead/v1/summaries_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -87,7 +88,7 @@ void add_summary(CLI::App& app) {
   command->footer(
       "Example:\n  fairlead summary --from 2027-01-01 --to 2027-04-01 --jobs-invoiced 412 --out "
       "out/q1");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/ending.h"
 #include "clients/cli/job_text.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
@@ -50,7 +51,7 @@ void add_watch(CLI::App& app) {
   command->add_flag("--json", a->json, "Finding lines only, one JSON object each");
   add_base_option(command, a->base);
   command->footer("Example:\n  fairlead watch J-102");
-  command->callback([a] { throw CLI::RuntimeError(run(*a)); });
+  command->callback([a] { end_with(run(*a)); });
 }
 
 }  // namespace fairlead::cli

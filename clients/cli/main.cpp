@@ -14,6 +14,7 @@
 #include "clients/cli/cmd_status.h"
 #include "clients/cli/cmd_summary.h"
 #include "clients/cli/cmd_watch.h"
+#include "clients/cli/ending.h"
 
 int main(int argc, char** argv) {
   CLI::App app{"Fairlead: the record of a recovery job"};
@@ -32,5 +33,5 @@ int main(int argc, char** argv) {
   fairlead::cli::add_summary(app);
   fairlead::cli::add_watch(app);
   CLI11_PARSE(app, argc, argv);
-  return 0;
+  return fairlead::cli::exit_code();
 }

@@ -5,7 +5,6 @@
 
 #include <grpcpp/grpcpp.h>
 #include <grpcpp/impl/service_type.h>
-#include <grpcpp/impl/service_type.h>
 
 #include <memory>
 #include <string>

@@ -89,9 +89,9 @@ class Watch {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;  // Truck only, while the job is open.
+    std::vector<v1::Observation> lines;              // Truck only, while the job is open.
     std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
-    uint64_t written_leaf = 0;  // Of the newest finding read at start.
+    uint64_t written_leaf = 0;                       // Of the newest finding read at start.
     std::set<std::string> warned;
     bool dirty = false, urgent = false;
     Clock::time_point last_run{};

@@ -1,0 +1,217 @@
+// The base's worker with trucks in memory: acknowledgements, receipts within their second, a newer
+// stream instead of a lost one, refusals on record, a queue that fills and empties. No outside
+// source.
+#include "daemon/intake/intake_room.h"
+
+#include <gtest/gtest.h>
+
+#include <condition_variable>
+
+#include "daemon/uplink/uplink_state.h"
+#include "tests/unit/uplink/memory_truck.h"
+#include "tests/unit/uplink/temp_base.h"
+
+namespace fairlead {
+namespace {
+
+using namespace std::chrono_literals;
+using record::Kind;
+using test::MemoryTruck;
+using test::TempBase;
+
+class Listener : public intake::Peer {
+ public:
+  void send(v1::Reply reply) override {
+    const std::lock_guard lock(mutex_);
+    replies_.push_back(std::move(reply));
+    wake_.notify_all();
+  }
+  void read_on() override {
+    const std::lock_guard lock(mutex_);
+    ++read_on_;
+    wake_.notify_all();
+  }
+  void close() override {
+    const std::lock_guard lock(mutex_);
+    closed_ = true;
+    wake_.notify_all();
+  }
+  std::optional<v1::Reply> next(std::chrono::milliseconds wait = 3s) {
+    std::unique_lock lock(mutex_);
+    if (!wake_.wait_for(lock, wait, [this] { return !replies_.empty(); })) return std::nullopt;
+    v1::Reply reply = std::move(replies_.front());
+    replies_.pop_front();
+    return reply;
+  }
+  template <typename Condition>
+  bool wait(Condition condition) {
+    std::unique_lock lock(mutex_);
+    return wake_.wait_for(lock, 5s, [&] { return condition(*this); });
+  }
+  bool closed_ = false;
+  int read_on_ = 0;
+
+ private:
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::deque<v1::Reply> replies_;
+};
+
+class IntakeRoom : public ::testing::Test {
+ protected:
+  IntakeRoom() : room_(base_.office(), base_.devices(), {}) {}
+
+  // A truck at the door: says hello and takes what it is told.
+  struct Visit {
+    explicit Visit(intake::IntakeRoom& room, MemoryTruck& truck)
+        : listener(std::make_shared<Listener>()), state(truck), id(room.join(listener)) {
+      EXPECT_TRUE(room.push(id, state.greet().value()));
+      const auto resume = listener->next();
+      EXPECT_TRUE(resume && resume->has_resume());
+      if (resume) {
+        EXPECT_TRUE(state.take(*resume));
+      }
+    }
+    std::shared_ptr<Listener> listener;
+    uplink::UplinkState state;
+    uint64_t id;
+  };
+
+  TempBase base_;
+  intake::IntakeRoom room_;
+};
+
+TEST_F(IntakeRoom, AcknowledgesAfterTheCommitAndProvesItWithinASecond) {
+  MemoryTruck truck("OW-04");
+  Visit visit(room_, truck);
+  EXPECT_TRUE(room_.connected(truck.device_id()));
+  for (int i = 0; i < 5; ++i) truck.write(Kind::kObservations, "entry " + std::to_string(i));
+  EXPECT_TRUE(room_.push(visit.id, **visit.state.next()));
+  // News of the base's head may come first.
+  std::optional<v1::Reply> ack;
+  do {
+    ack = visit.listener->next();
+    ASSERT_TRUE(ack);
+    if (!ack->has_ack()) {
+      ASSERT_TRUE(visit.state.take(*ack));
+    }
+  } while (!ack->has_ack());
+  EXPECT_EQ(ack->ack().seq(), 5U);
+  EXPECT_EQ(base_.of_device(truck.device_id()).size(), 5U);
+  ASSERT_TRUE(visit.state.take(*ack));
+  const auto begun = std::chrono::steady_clock::now();
+  while (visit.state.receipted_seq() < 5) {
+    const auto reply = visit.listener->next();
+    ASSERT_TRUE(reply) << "no receipt came";
+    ASSERT_TRUE(visit.state.take(*reply));
+  }
+  EXPECT_LT(std::chrono::steady_clock::now() - begun, 1'500ms);
+}
+
+TEST_F(IntakeRoom, ANewerStreamTakesTheOldOnesPlace) {
+  MemoryTruck truck("OW-04");
+  Visit first(room_, truck);
+  Visit second(room_, truck);
+  EXPECT_TRUE(first.listener->wait([](const Listener& l) { return l.closed_; }));
+  v1::Shipment late;
+  late.mutable_orders_held();
+  EXPECT_FALSE(room_.push(first.id, late));
+  room_.leave(first.id);
+  EXPECT_TRUE(room_.connected(truck.device_id()));
+  room_.leave(second.id);
+  EXPECT_FALSE(room_.connected(truck.device_id()));
+}
+
+TEST_F(IntakeRoom, AnOrderReachesAConnectedTruckAtOnce) {
+  MemoryTruck truck("OW-04");
+  Visit visit(room_, truck);
+  base_.order("sheet");
+  room_.notify_orders();
+  for (;;) {
+    const auto reply = visit.listener->next();
+    ASSERT_TRUE(reply) << "the order did not come";
+    ASSERT_TRUE(visit.state.take(*reply));
+    if (reply->has_orders()) break;
+  }
+  EXPECT_EQ(truck.orders().size(), 1U);
+}
+
+TEST_F(IntakeRoom, ARefusalEndsTheStreamAndIsOnRecordOnceAnHour) {
+  MemoryTruck truck("OW-04");
+  for (int turn = 0; turn < 2; ++turn) {
+    Visit visit(room_, truck);
+    if (turn == 0) truck.write(Kind::kObservations, "entry");
+    v1::Shipment shipment = **visit.state.next();
+    (*shipment.mutable_batch()->mutable_entry(0)->mutable_entry())[100] ^= 1;
+    (void)room_.push(visit.id, shipment);
+    std::optional<v1::Reply> reply;
+    do {
+      reply = visit.listener->next();
+      ASSERT_TRUE(reply);
+    } while (!reply->has_refusal());
+    EXPECT_EQ(reply->refusal().reason(), v1::Refusal::REASON_BAD_SIGNATURE);
+    EXPECT_EQ(reply->refusal().expected_seq(), 1U);
+    EXPECT_TRUE(visit.listener->wait([](const Listener& l) { return l.closed_; }));
+    room_.leave(visit.id);
+  }
+  std::this_thread::sleep_for(200ms);
+  const auto refused = base_.ledger().entries_of_kind(Kind::kRefused, 0, 10);
+  ASSERT_TRUE(refused);
+  ASSERT_EQ(refused->size(), 1U);
+  v1::RefusedBody body;
+  ASSERT_TRUE(body.ParseFromString(refused->front().body));
+  EXPECT_EQ(body.device_id(), view_of(truck.device_id()));
+  EXPECT_TRUE(base_.of_device(truck.device_id()).empty());
+}
+
+TEST_F(IntakeRoom, TwoRecordsOfOneTruckSuspendItWithBothEntriesKept) {
+  MemoryTruck truck("OW-04");
+  {
+    Visit visit(room_, truck);
+    truck.write(Kind::kObservations, "one");
+    (void)room_.push(visit.id, **visit.state.next());
+    ASSERT_TRUE(visit.listener->next());
+    room_.leave(visit.id);
+  }
+  const auto kept = truck.own()[0].entry;
+  Visit visit(room_, truck);
+  truck.restore(0);
+  truck.write(Kind::kObservations, "another one");
+  v1::Shipment shipment;
+  v1::SentEntry& sent = *shipment.mutable_batch()->add_entry();
+  sent.set_entry(string_of(truck.own()[0].entry));
+  sent.set_salt(string_of(truck.own()[0].salt));
+  sent.set_body(truck.own()[0].body);
+  (void)room_.push(visit.id, shipment);
+  ASSERT_TRUE(visit.listener->wait([](const Listener& l) { return l.closed_; }));
+  std::this_thread::sleep_for(200ms);
+  const auto forks = base_.ledger().entries_of_kind(Kind::kFork, 0, 10);
+  ASSERT_TRUE(forks);
+  ASSERT_EQ(forks->size(), 1U);
+  v1::ForkBody body;
+  ASSERT_TRUE(body.ParseFromString(forks->front().body));
+  EXPECT_EQ(body.kept_entry(), view_of(kept));
+  EXPECT_EQ(body.other_entry(), view_of(truck.own()[0].entry));
+  EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+}
+
+TEST_F(IntakeRoom, AFullQueueIsReadOnWhenItHasEmptied) {
+  MemoryTruck truck("OW-04");
+  Visit visit(room_, truck);
+  for (int i = 0; i < 600; ++i) truck.write(Kind::kObservations, "entry " + std::to_string(i));
+  bool held_back = false;
+  for (int i = 0; i < 600 && !held_back; ++i) {
+    v1::Shipment shipment;
+    const auto& own = truck.own()[static_cast<size_t>(i)];
+    v1::SentEntry& sent = *shipment.mutable_batch()->add_entry();
+    sent.set_entry(string_of(own.entry));
+    sent.set_salt(string_of(own.salt));
+    sent.set_body(own.body);
+    held_back = !room_.push(visit.id, shipment);
+  }
+  EXPECT_TRUE(held_back) << "one shipment at a time is under way, so a burst must be held back";
+  EXPECT_TRUE(visit.listener->wait([](const Listener& l) { return l.read_on_ == 1; }));
+}
+
+}  // namespace
+}  // namespace fairlead

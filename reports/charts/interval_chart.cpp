@@ -1,5 +1,7 @@
 #include "reports/charts/interval_chart.h"
 
+#include <algorithm>
+
 #include "reports/charts/svg.h"
 
 namespace fairlead::reports {
@@ -18,7 +20,7 @@ std::string interval_chart_svg(const Json& chart) {
   double y = 0;
   for (const auto& row : chart.at("rows")) {
     svg.text(kLeft - 6, y + 10.5, row.at("label"), 8.5, "end");
-    svg.rect(x(row.at("good")), y + 3, x(row.at("bad")) - x(row.at("good")), 9,
+    svg.rect(x(row.at("good")), y + 3, std::max(1.5, x(row.at("bad")) - x(row.at("good"))), 9,
              "fill=\"#e2e2e2\" stroke=\"#888\" stroke-width=\"0.4\"");
     if (row.at("has_rate").get<bool>()) {
       svg.rect(x(row.at("lo")), y + 6, x(row.at("hi")) - x(row.at("lo")), 3, "fill=\"#000\"");

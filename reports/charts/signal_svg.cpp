@@ -91,7 +91,10 @@ void draw_limits(Svg& svg, const Frame& frame, const Json& plot) {
              "stroke=\"#000\" stroke-width=\"1.3\" stroke-dasharray=\"7 3\"");
     const double at = y - kTop < 14 ? y + 10 : y - 3;
     if (std::abs(at - last) < 9) continue;
-    svg.text(kWidth - kRight - 4, at, limit.at("words"), kSmall, "end", "font-weight=\"bold\"");
+    const std::string words = limit.at("words");
+    const double width = 5 * static_cast<double>(words.size());
+    svg.rect(kWidth - kRight - 6 - width, at - 8, width + 4, 10, "fill=\"#fff\"");
+    svg.text(kWidth - kRight - 4, at, words, kSmall, "end", "font-weight=\"bold\"");
     last = at;
   }
 }

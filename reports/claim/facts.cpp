@@ -35,10 +35,10 @@ std::vector<TimedLine> marks_in_order(const JobRecord& record) {
   return marks;
 }
 
-bool touches(const v1::Observation& line) {
+bool touches(const v1::Observation& line, bool contacts_measured) {
   switch (line.kind_case()) {
     case Kind::kClamp:
-      return line.clamp().on() && line.clamp().at() == v1::Clamp::VEHICLE;
+      return !contacts_measured && line.clamp().on() && line.clamp().at() == v1::Clamp::VEHICLE;
     case Kind::kCover:
       return line.cover().off();
     case Kind::kRigging:
@@ -112,7 +112,7 @@ void take_wheels(const TimedLine& mark, JobFacts& facts) {
 
 void take_mark(const TimedLine& mark, JobFacts& facts) {
   const v1::Observation& line = *mark.line;
-  if (touches(line)) set_once(facts.first_touch, mark.time_us);
+  if (touches(line, facts.contacts_measured)) set_once(facts.first_touch, mark.time_us);
   switch (line.kind_case()) {
     case Kind::kOpened:
       set_once(facts.opened, mark.time_us);
@@ -197,8 +197,34 @@ class StretchFinder {
   Open open_;
 };
 
-void find_stretches(JobFacts& facts) {
+struct Contact {
+  int64_t time_us;
+  bool negative, touching;
+};
+
+// Readings of the jaws' contacts in time order; those marked as not good say nothing.
+std::vector<Contact> contacts_of(const JobRecord& record) {
+  std::vector<Contact> contacts;
+  for (const auto& line : record.lines) {
+    if (!line.has_sample() || (line.has_quality() && line.quality() != v1::Quality::GOOD)) continue;
+    const bool negative = line.sample().signal() == "clamp.neg.contact";
+    if (!negative && line.sample().signal() != "clamp.pos.contact") continue;
+    if (const auto time = parse_time_us(line.time())) {
+      contacts.push_back({*time, negative, line.sample().value() > 0.5});
+    }
+  }
+  std::stable_sort(contacts.begin(), contacts.end(),
+                   [](const Contact& a, const Contact& b) { return a.time_us < b.time_us; });
+  return contacts;
+}
+
+void find_stretches(const std::vector<Contact>& contacts, JobFacts& facts) {
   StretchFinder finder(facts);
+  bool jaws[2] = {false, false};
+  for (const Contact& contact : contacts) {
+    jaws[contact.negative] = contact.touching;
+    finder.set("both clamps on", jaws[0] && jaws[1], contact.time_us);
+  }
   bool clamps[2] = {false, false};
   for (const auto& mark : facts.lines) {
     if (mark.taken_back) continue;
@@ -210,7 +236,7 @@ void find_stretches(JobFacts& facts) {
       finder.set("truck moving", line.truck_motion().moving(), mark.time_us);
     } else if (line.has_deck() && line.deck().has_moving()) {
       finder.set("deck moving", line.deck().moving(), mark.time_us);
-    } else if (line.has_clamp() && line.clamp().at() == v1::Clamp::VEHICLE) {
+    } else if (contacts.empty() && line.has_clamp() && line.clamp().at() == v1::Clamp::VEHICLE) {
       clamps[line.clamp().lead() == v1::Clamp::NEGATIVE] = line.clamp().on();
       finder.set("both clamps on", clamps[0] && clamps[1], mark.time_us);
     }
@@ -231,11 +257,18 @@ JobFacts gather_facts(const JobRecord& record) {
     facts.end_us = first ? *time : std::max(facts.end_us, *time);
     first = false;
   }
+  const auto contacts = contacts_of(record);
+  facts.contacts_measured = !contacts.empty();
   for (const auto& mark : facts.lines) {
     if (!mark.taken_back) take_mark(mark, facts);
   }
+  for (const Contact& contact : contacts) {
+    if (!contact.touching) continue;
+    facts.first_touch = std::min(facts.first_touch.value_or(contact.time_us), contact.time_us);
+    break;
+  }
   find_gaps(record, facts);
-  find_stretches(facts);
+  find_stretches(contacts, facts);
   return facts;
 }
 

@@ -61,6 +61,8 @@ struct JobFacts {
   std::vector<ConditionFact> conditions;
   std::vector<GapFact> gaps;
   std::vector<Stretch> stretches;
+  /// The clamps told by themselves when they touched: their word goes before the operator's.
+  bool contacts_measured = false;
 };
 
 [[nodiscard]] JobFacts gather_facts(const JobRecord& record);

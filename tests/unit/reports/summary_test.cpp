@@ -3,6 +3,8 @@
 
 #include <gmock/gmock.h>
 
+#include "reports/claim/facts.h"
+#include "reports/text.h"
 #include "tests/unit/reports/page_text.h"
 #include "tests/unit/reports/sample_job.h"
 
@@ -106,6 +108,16 @@ TEST(Summary, JobGivesItsExposure) {
   EXPECT_EQ(job.departures, 1u);
   EXPECT_EQ(job.takings, 1u);
   EXPECT_TRUE(job.complete);
+}
+
+// The jaws' own contacts tell of a connection and of the first touch, with or without a tap.
+TEST(Summary, ContactsCountWithoutTheOperatorsWord) {
+  JobRecord record = sample_job();
+  std::erase_if(record.lines, [](const v1::Observation& line) { return line.has_clamp(); });
+  EXPECT_EQ(summary_job(record).connections, 1u);
+  const JobFacts facts = gather_facts(record);
+  ASSERT_TRUE(facts.first_touch.has_value());
+  EXPECT_EQ(LocalTime(0, "").clock(*facts.first_touch), "11:56:20");
 }
 
 // RFC 4180: a field with a comma or quote stands in quotes, quotes doubled.

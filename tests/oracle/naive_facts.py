@@ -110,10 +110,11 @@ class Job:
                     continue  # another has spoken of it by then
                 later = [line.time for line in self.lines
                          if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
-                # From the last line before the gap on: that a change there lasted is not shown either.
                 if source not in sources:
                     later = [t for t, _, _ in changes[1:] if t >= start]
-                spans = blank(spans, start, min(later) if later else self.end)
+                # Reading: the last line before the gap is known to hold at its instant and is taken as
+                # lasting, not as a bounce that a lost line ended; unknown begins right after it.
+                spans = blank(spans, start + 1, min(later) if later else self.end)
         return spans
 
     def people(self):
@@ -308,14 +309,15 @@ class Job:
     def edges(self, name):
         """[(time, line)] of F.on or F.off; F.off only after F was on."""
         fact, way = name.rsplit(".", 1)
-        spans, found, was_on = self.fact(fact), [], False
+        spans, found, known = self.fact(fact), [], False
         for before, now in zip([(None, None, None, None)] + spans, spans):
             if now[2] is True and before[2] is not True and now[3] is not None and before[0] is not None:
-                if way == "on":
+                if way == "on" and known is not True:
                     found.append((now[0], now[3]))
-            if now[2] is False and before[2] is not False and was_on and way == "off" and before[0] is not None:
+            # Off, unknown, off again (or on, unknown, on) is no sure edge: nothing need have been between.
+            if now[2] is False and before[2] is not False and known is True and way == "off" and before[0] is not None:
                 found.append((now[0], now[3]))
-            was_on = was_on or now[2] is True
+            known = known if now[2] is None else now[2]
         return found
 
     def events(self, name):
@@ -350,11 +352,11 @@ class Job:
 
     def unsure_offs(self, name):
         """F.off edges of a fact that may, but need not, have been on inside a gap or hole."""
-        spans, found, was_on, maybe = self.fact(name[:-4]), [], False, False
+        spans, found, known, maybe = self.fact(name[:-4]), [], False, False
         for before, now in zip([(None,) * 4] + spans, spans):
-            if now[2] is False and before[2] is not False and before[0] is not None and maybe and not was_on:
+            if now[2] is False and before[2] is not False and before[0] is not None and maybe and known is not True:
                 found.append((now[0], now[3]))
-            was_on = was_on or now[2] is True
+            known = known if now[2] is None else now[2]
             maybe = maybe or (now[2] is None and now[3] is None and bool(self.unseen(name[:-4], now[0], now[1])))
         return found
 

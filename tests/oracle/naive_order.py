@@ -34,8 +34,10 @@ def comes_first(job, proc, rule, form):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         thens = [e for e in thens if not any(t <= e[0] for t in hits)]
     if first.endswith(".off") and job.is_fact_event(first) and thens:
-        if not any(v is True for _, _, v, _ in job.fact(first[:-4])) and not job.unseen(first[:-4], job.start, job.end):
-            return finding(name, "no")
+        if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
+            # Never on as far as is known: with one filling of a gap the rule applies, with another not.
+            unseen = job.unseen(first[:-4], job.start, job.end)
+            return finding(name, "unknown", "unproven", "no_data", unit="s") if unseen else finding(name, "no")
     if not thens:
         if hidden:
             return finding(name, "unknown", "unproven", "no_data", unit="s", factor=10**6)

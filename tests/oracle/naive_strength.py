@@ -54,7 +54,10 @@ def enough_strength(job, proc, rule, form):
     day = job.opened.row["time"][:10]
     for t in moments:
         lo, hi, count_lo, count_hi = Fraction(0), Fraction(0), 0, 0
-        for key, line in pieces.items():
+        for key, last in pieces.items():
+            spoken = [l for l in job.lines if l.kind == "tiedown" and l.time <= t and key ==
+                      (l.body["gear"], l.body.get("wheel", ""), l.body.get("point", ""))]
+            line = next((l for l in reversed(spoken) if l.body["on"]), last)
             on = value_at(job.piece(key), t)
             if on is False:
                 continue
@@ -72,7 +75,9 @@ def enough_strength(job, proc, rule, form):
             hi = None if hi is None or piece_hi is None else hi + piece_hi
             if strap == (0, 0):  # not in service or out of date: no piece at all
                 continue
-            count_hi += 1
+            # A piece last said to be off, or not yet said, is one that a lost line may have put on: those
+            # are counted below, once a lost line, for one line puts on one piece.
+            count_hi += bool(spoken) and spoken[-1].body["on"]
             if on:
                 lo += min(l for l, _ in parts) * credit
                 count_lo += 1

@@ -38,6 +38,14 @@ Antecedent in_force(JobView& view, const FactEvent& edge, const std::string& nam
       if (stamp.time_us <= then.time_us) found.before = &stamp;
     }
     if (found.before != nullptr) return found;
+    // It is so, without a seen edge: a gap before may hide that edge.
+    for (const Change& change : fact.changes()) {
+      if (change.at.time_us >= then.time_us) break;
+      if (change.value == Tri::kUnknown) {
+        found.doubts.insert(change.why_unknown == Reason::kNone ? Reason::kNoData
+                                                                : change.why_unknown);
+      }
+    }
   }
   found.after = next_after(stamps, then.time_us);
   return found;

@@ -25,6 +25,13 @@ const Tree* nested(const Tree* tree, const pb::Message& owner, const std::string
              : tree->GetTreeForNested(descriptor, descriptor->is_repeated() ? index : -1);
 }
 
+// Of what a limit below 0 would be an oversight; volts, angles, temperatures have a sign.
+bool never_negative(Dimension dimension) {
+  return dimension == Dimension::kSpeed || dimension == Dimension::kLength ||
+         dimension == Dimension::kForce || dimension == Dimension::kMass ||
+         dimension == Dimension::kTime || dimension == Dimension::kCount;
+}
+
 class Compiler {
  public:
   Compiler(const v1::Procedure& text, const TextFile& places, Procedure& out)
@@ -114,7 +121,8 @@ class Compiler {
       need(tree, text_.caution(i), "id", text_.caution(i).id());
       need(tree, text_.caution(i), "say", text_.caution(i).say());
       if (!cautions.insert(text_.caution(i).id()).second)
-        note(tree, text_.caution(i), "id", "stands twice; ids must differ");
+        note(tree, text_.caution(i), "id",
+             fmt::format("caution '{}' stands twice; ids must differ", text_.caution(i).id()));
     }
     for (int i = 0; i < text_.step_size(); ++i) {
       const v1::Step& step = text_.step(i);
@@ -263,6 +271,10 @@ class Compiler {
       note(tree, text, field, read.error().message);
       return limit;
     }
+    if (read->nearest() < 0 && never_negative(dimension))
+      note(tree, text, field,
+           fmt::format("'{}' is negative; a {} limit must not be", constant,
+                       dimension_name(dimension)));
     limit.constant = read->nearest();
     limit.unit = read->unit.empty() ? limit.unit : read->unit;
     return limit;

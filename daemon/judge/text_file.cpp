@@ -4,6 +4,8 @@
 #include <google/protobuf/descriptor.h>
 #include <google/protobuf/io/tokenizer.h>
 
+#include <algorithm>
+
 #include "daemon/base/nearest.h"
 
 namespace fairlead::judge {
@@ -24,19 +26,59 @@ const pb::Descriptor* find_message(const pb::Descriptor* descriptor, const std::
   return nullptr;
 }
 
+// Words of every enumeration that a field of that name takes (the parser does not say whose field).
+void add_words(const pb::Descriptor* owner, const std::string& field, int depth,
+               std::vector<std::string_view>& words) {
+  const pb::FieldDescriptor* here = owner->FindFieldByName(field);
+  const pb::EnumDescriptor* named = here == nullptr ? nullptr : here->enum_type();
+  for (int i = 0; named != nullptr && i < named->value_count(); ++i) {
+    if (named->value(i)->number() != 0) words.emplace_back(named->value(i)->name());
+  }
+  for (int i = 0; depth > 0 && i < owner->field_count(); ++i) {
+    const pb::Descriptor* inner = owner->field(i)->message_type();
+    if (inner != nullptr) add_words(inner, field, depth - 1, words);
+  }
+}
+
+// The text between the quotes that follow `before`; empty where it does not stand.
+std::string quoted_after(const std::string& message, const std::string& before) {
+  const size_t at = message.find(before + '"');
+  if (at == std::string::npos) return "";
+  const size_t from = at + before.size() + 1;
+  return message.substr(from, message.find('"', from) - from);
+}
+
+// The parser says: Unknown enumeration value of "X" for field "y". Adds the nearest word.
+std::string with_nearest_word(const std::string& message, const pb::Descriptor* root) {
+  const std::string word = quoted_after(message, "Unknown enumeration value of "),
+                    field = quoted_after(message, "for field ");
+  std::vector<std::string_view> names;
+  add_words(root, field, 4, names);
+  if (word.empty() || names.empty()) return message;
+  return fmt::format("{}: unknown word '{}'; the nearest is '{}'", field, word,
+                     nearest(word, names));
+}
+
 // The parser says: Message type "X" has no field named "y". Adds the nearest of X's fields.
 std::string with_nearest_field(const std::string& message, const pb::Descriptor* root) {
-  const size_t type_at = message.find("Message type \"");
-  const size_t field_at = message.find("has no field named \"");
-  if (type_at == std::string::npos || field_at == std::string::npos) return message;
-  const size_t type_from = type_at + 14, field_from = field_at + 20;
-  const std::string type = message.substr(type_from, message.find('"', type_from) - type_from);
-  const std::string field = message.substr(field_from, message.find('"', field_from) - field_from);
-  const pb::Descriptor* owner = find_message(root, type, 4);
+  const std::string type = quoted_after(message, "Message type "),
+                    field = quoted_after(message, "has no field named ");
+  const pb::Descriptor* owner = type.empty() ? nullptr : find_message(root, type, 4);
   if (owner == nullptr) return message;
   std::vector<std::string_view> names;
   for (int i = 0; i < owner->field_count(); ++i) names.emplace_back(owner->field(i)->name());
   return fmt::format("unknown field '{}'; the nearest is '{}'", field, nearest(field, names));
+}
+
+// What the parser says, with what to do about it.
+std::string with_remedy(const std::string& message, const pb::Descriptor* root) {
+  if (message.find("has no field named") != std::string::npos)
+    return with_nearest_field(message, root);
+  if (message.find("Unknown enumeration value") != std::string::npos)
+    return with_nearest_word(message, root);
+  const std::string twice = quoted_after(message, "Non-repeated field ");
+  if (!twice.empty()) return fmt::format("{}: stands twice; keep one", twice);
+  return message;
 }
 
 class FirstError : public pb::io::ErrorCollector {
@@ -44,8 +86,7 @@ class FirstError : public pb::io::ErrorCollector {
   FirstError(const std::string& name, const pb::Descriptor* root) : name_(name), root_(root) {}
   void AddError(int line, pb::io::ColumnNumber column, const std::string& message) override {
     if (!text_.empty()) return;
-    text_ = fmt::format("{}:{}:{}: {}", name_, line + 1, column + 1,
-                        with_nearest_field(message, root_));
+    text_ = fmt::format("{}:{}:{}: {}", name_, line + 1, column + 1, with_remedy(message, root_));
   }
   [[nodiscard]] const std::string& text() const { return text_; }
 
@@ -73,17 +114,41 @@ Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& p
                                    : errors.text());
 }
 
+namespace {
+
+using Place = pb::TextFormat::ParseLocation;
+
+// Where the first field of the message stands: the place of one that is missing from it.
+Place first_place(const pb::TextFormat::ParseInfoTree& tree, const pb::Message& message) {
+  Place first{-1, -1};
+  const pb::Descriptor* descriptor = message.GetDescriptor();
+  for (int i = 0; i < descriptor->field_count(); ++i) {
+    const pb::FieldDescriptor* field = descriptor->field(i);
+    const Place place = tree.GetLocation(field, field->is_repeated() ? 0 : -1);
+    const bool earlier =
+        place.line < first.line || (place.line == first.line && place.column < first.column);
+    if (place.line >= 0 && (first.line < 0 || earlier)) first = place;
+  }
+  return first;
+}
+
+}  // namespace
+
 void Problems::add(const pb::TextFormat::ParseInfoTree* tree, const pb::Message& message,
                    const std::string& field, int index, const std::string& what) {
-  pb::TextFormat::ParseLocation place{0, 0};
+  Place place{0, 0};
   const pb::FieldDescriptor* descriptor = message.GetDescriptor()->FindFieldByName(field);
   if (tree != nullptr && descriptor != nullptr) {
-    const int place_index = descriptor->is_repeated() ? index : -1;
-    const pb::TextFormat::ParseLocation found = tree->GetLocation(descriptor, place_index);
+    const int place_index = descriptor->is_repeated() ? std::max(index, 0) : -1;
+    Place found = tree->GetLocation(descriptor, place_index);
+    if (found.line < 0) found = first_place(*tree, message);
     if (found.line >= 0) place = found;
   }
-  lines_.push_back(
-      fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1, field, what));
+  std::string line =
+      fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1, field, what);
+  // A field that is read for two uses has one problem.
+  if (std::find(lines_.begin(), lines_.end(), line) == lines_.end())
+    lines_.push_back(std::move(line));
 }
 
 }  // namespace fairlead::judge

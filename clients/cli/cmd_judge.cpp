@@ -188,7 +188,7 @@ std::vector<Finding> replay_arrivals(const judge::Rulebook& rulebook,
     opened = opened || (ordered[count - 1].has_opened() && ordered[count - 1].job() == job);
     if (!opened) continue;
     findings = judge::judge_job(rulebook, std::span(ordered).first(count),
-                                {.now_us = {}, .previous = last, .job = job});
+                                {.now_us = {}, .previous = last, .job = job, .complete = true});
     for (const Finding& finding : findings) {
       auto [before, fresh] = last.try_emplace(judge::finding_key(finding), finding);
       // What only the growing digest of all inputs changes is not printed again.
@@ -229,8 +229,8 @@ int run(const Arguments& arguments) {
   if (arguments.arrivals)
     return exit_code_of(replay_arrivals(*rulebook, lines, *job, arguments.json));
 
-  const std::vector<Finding> findings =
-      judge::judge_job(*rulebook, lines, {.now_us = {}, .previous = {}, .job = *job});
+  const std::vector<Finding> findings = judge::judge_job(
+      *rulebook, lines, {.now_us = {}, .previous = {}, .job = *job, .complete = true});
   if (!arguments.explain.empty()) {
     std::vector<std::string_view> rules;
     for (const Finding& finding : findings) rules.push_back(finding.rule);

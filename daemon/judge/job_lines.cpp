@@ -13,6 +13,7 @@ using v1::Observation;
 
 constexpr int64_t kBurstUs = 5'000'000;  // Three operator marks within this are one burst.
 constexpr size_t kBurstMarks = 3;
+constexpr int64_t kBeforeOpeningUs = 600'000'000;
 constexpr std::string_view kOperator = "operator";
 
 int64_t ms_to_us_up(double ms) { return static_cast<int64_t>(ms * 1000.0 + 0.999999); }
@@ -52,6 +53,20 @@ bool shared_by_jobs(const Observation& line) {
   }
 }
 
+// The job that opens first; empty when none does.
+std::string first_opened(std::span<const Observation> lines) {
+  const Observation* first = nullptr;
+  for (const Observation& line : lines) {
+    if (!line.has_opened()) continue;
+    if (first == nullptr ||
+        std::forward_as_tuple(line.time(), line.source(), line.seq()) <
+            std::forward_as_tuple(first->time(), first->source(), first->seq())) {
+      first = &line;
+    }
+  }
+  return first == nullptr ? "" : first->job();
+}
+
 // Shown times of the job's first opening and last end; open ends where there is none.
 std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const std::string& job) {
   int64_t opened_us = kForever, closed_us = kBeginning;
@@ -65,13 +80,15 @@ std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const st
           closed_us == kBeginning ? kForever : closed_us};
 }
 
-// A line that names another job, made while this one was not open, tells nothing here: it may
-// come from another recorder, with numbers of its own.
+// A line of another job, or of none, made while this one was not open tells nothing here: it may
+// come from another recorder, with numbers of its own. What an instrument showed last before the
+// opening still holds, so a line without a job counts from a little earlier.
 bool foreign_to(const Observation& line, const std::string& job, int64_t opened_us,
                 int64_t closed_us) {
-  if (job.empty() || line.job().empty() || line.job() == job) return false;
+  if (job.empty() || line.job() == job) return false;
+  const int64_t before_us = line.job().empty() ? kBeforeOpeningUs : 0;
   const int64_t at_us = parse_time_us(line.time()).value_or(0);
-  return at_us < opened_us || at_us > closed_us;
+  return at_us < opened_us - before_us || at_us > closed_us;
 }
 
 }  // namespace
@@ -83,6 +100,7 @@ struct JobLines::Raw {
 };
 
 JobLines::JobLines(std::span<const Observation> lines, const std::string& job) : job_(job) {
+  if (job_.empty()) job_ = first_opened(lines);
   std::vector<Raw> raw;
   read(lines, raw);
   correct_clocks(raw);
@@ -155,7 +173,7 @@ void JobLines::correct_clocks(std::vector<Raw>& raw) const {
       offsets[one.line->clock_offset().clock()].push_back(
           {one.stamp.time_us, &one.line->clock_offset()});
     }
-    if (one.line->has_opened() && (job_.empty() || one.line->job() == job_)) {
+    if (one.line->has_opened() && one.line->job() == job_) {
       recorder_clock = one.line->has_clock() ? one.line->clock() : "source " + one.line->source();
     }
   }
@@ -231,7 +249,7 @@ void JobLines::widen_bursts(std::vector<Raw>& raw) const {
 void JobLines::find_missing(const std::vector<Raw>& raw) {
   std::map<std::string, uint32_t> starts;
   for (const Raw& one : raw) {
-    if (!one.line->has_opened() || (!job_.empty() && one.line->job() != job_)) continue;
+    if (!one.line->has_opened() || one.line->job() != job_) continue;
     for (const v1::SourceSeq& first : one.line->opened().first_seq()) {
       starts[first.source()] = first.seq();
     }
@@ -257,11 +275,6 @@ void JobLines::keep_job(std::vector<Raw>& raw) {
     return std::forward_as_tuple(a.stamp.time_us, a.line->source(), a.line->seq()) <
            std::forward_as_tuple(b.stamp.time_us, b.line->source(), b.line->seq());
   });
-  if (job_.empty()) {
-    const auto opened =
-        std::find_if(raw.begin(), raw.end(), [](const Raw& one) { return one.line->has_opened(); });
-    if (opened != raw.end()) job_ = opened->line->job();
-  }
   for (Raw& one : raw) {
     if (one.line->job() != job_ && !shared_by_jobs(*one.line)) continue;
     const bool good = !one.line->has_quality() || one.line->quality() == v1::Quality::GOOD;

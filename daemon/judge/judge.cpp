@@ -37,14 +37,14 @@ bool is_settled(const JobLines& lines, const Outcome& outcome) {
                       [&](const std::string& source) { return lines.missing_seq(source); });
 }
 
-Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome) {
+Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome, bool complete) {
   Finding finding;
   finding.rule = outcome.rule_id;
   finding.applies = outcome.applies;
   finding.verdict = outcome.verdict;
   finding.reason = outcome.reason;
   finding.unit = outcome.unit;
-  finding.settled = is_settled(view.lines, outcome);
+  finding.settled = complete && is_settled(view.lines, outcome);
   finding.meaning = kMeaning;
   finding.procedure_sha256 = view.procedure.sha256;
   finding.register_sha256 = view.rules.register_sha256;
@@ -135,7 +135,7 @@ std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Obse
       Outcomes outcomes;
       std::visit([&](const auto& form) { judge_form(view, rule, form, outcomes); }, rule.form);
       for (Outcome& outcome : outcomes) {
-        Finding finding = finding_of(view, rule, outcome);
+        Finding finding = finding_of(view, rule, outcome, options.complete);
         all.push_back({std::move(finding), std::move(outcome), &rule});
       }
     }
@@ -174,8 +174,8 @@ std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
                                        std::span<const v1::Observation> lines, int64_t now_us,
                                        const std::string& job) {
   std::vector<LiveWarning> warnings;
-  for (const Judged& one :
-       judge_all(rulebook, lines, {.now_us = now_us, .previous = {}, .job = job})) {
+  for (const Judged& one : judge_all(
+           rulebook, lines, {.now_us = now_us, .previous = {}, .job = job, .complete = true})) {
     if (one.rule == nullptr || one.outcome.applies != Applies::kYes) continue;
     const bool deviated = one.outcome.verdict == Verdict::kDeviated;
     const Occasion& worst = one.outcome.worst;

@@ -48,6 +48,8 @@ struct Options {
   /// The job to judge; empty: the first one the lines open. Lines of a truck's other jobs may be
   /// among `lines`: they only tell which sequence numbers are not missing.
   std::string job;
+  /// False: lines of the job are known to be on their way, so nothing is settled.
+  bool complete = true;
 };
 
 /// Names a finding among those of a job: "procedure/rule".

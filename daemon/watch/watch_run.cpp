@@ -46,7 +46,9 @@ void Watch::run(Docket& docket) {
   }
   const auto& lines = record ? record->lines : docket.lines;
   docket.view.lines = lines.size();
-  const auto findings = judge::judge_job(*docket.rules, lines);
+  judge::Options options;
+  options.complete = docket.view.bodies_missing == 0;
+  const auto findings = judge::judge_job(*docket.rules, lines, options);
   std::vector<std::string> warnings;
   if (!base()) warnings = warn(docket);
   docket.last_took = Clock::now() - begun;

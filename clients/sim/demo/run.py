@@ -182,10 +182,10 @@ word_order = "abcd"
 def start_instruments(demo):
     """A simulated receiver behind a real gpsd, and a simulated Modbus amplifier; the plugins' text."""
     nmea, gpsd, modbus = free_port(), free_port(), free_port()
-    profile = os.path.join(HERE, "j106.profile")
-    demo.spawn("sim-nmea", demo.program("fairlead-sim"), "nmea", "--profile", profile, "--port", str(nmea),
+    drive, winch = (os.path.join(HERE, f"j106-{name}.profile") for name in ("drive", "winch"))
+    demo.spawn("sim-nmea", demo.program("fairlead-sim"), "nmea", "--profile", drive, "--port", str(nmea),
                "--rate", "2", "--noise", "0.4", "--noise-speed", "0.005", "--origin", "44.5", "-30.0")
-    demo.spawn("sim-modbus", demo.program("fairlead-sim"), "modbus", "--profile", profile, "--port", str(modbus))
+    demo.spawn("sim-modbus", demo.program("fairlead-sim"), "modbus", "--profile", winch, "--port", str(modbus))
     demo.spawn("gpsd", "gpsd", "-N", "-n", "-S", str(gpsd), f"tcp://127.0.0.1:{nmea}")
     text = PLUGINS.format(bin=demo.bin, gpsd=gpsd, modbus=modbus)
     for signal_name, unit, address in (("line.pull", "N", 0), ("line.out", "m", 2), ("deck.tilt", "deg", 4)):
@@ -227,7 +227,8 @@ def job_settled(demo, name):
     if done.returncode != 0:
         return False
     shown = json.loads(done.stdout)
-    return bool(shown.get("finding")) and "closedAt" in shown["job"]
+    findings = [json.loads(line) for line in shown.get("finding", [])]
+    return "closedAt" in shown["job"] and bool(findings) and all(one["settled"] for one in findings)
 
 
 def claim_and_report(demo, job, words, allegations, total):

@@ -8,6 +8,7 @@ through a real gpsd and its load cell over Modbus. Ends with what it did and whe
 exit 0 only if every step did what it should.
 """
 import datetime
+import hashlib
 import json
 import os
 import re
@@ -113,15 +114,27 @@ def write_fleet(demo):
                 file.write(text)
 
 
-def write_trace(demo, case, days_ago):
-    """A recorded job, moved to a day just past; returns its file."""
+def write_trace(demo, case, days_ago, more=""):
+    """A recorded job with `more` lines, moved to a day just past; returns its file."""
     with open(os.path.join(TOP, "tests", "traces", case, "trace.jsonl")) as file:
-        text = file.read()
+        text = file.read() + more
     day = datetime.date.fromisoformat(re.search(r'"time":"(\d{4}-\d\d-\d\d)', text).group(1))
     name = demo.path(case + ".jsonl")
     with open(name, "w") as file:
         file.write(shift_dates(text, (TODAY.date() - datetime.timedelta(days=days_ago) - day).days))
     return name
+
+
+def pictures(job):
+    """Lines of two pictures of the front bumper: before the first touch, and at release."""
+    lines = ""
+    for seq, (at, when, file) in enumerate((("2026-11-18T07:52:20Z", "BEFORE", "front-before.png"),
+                                            ("2026-11-18T08:46:40Z", "AFTER", "front-after.png")), 1):
+        with open(os.path.join(HERE, file), "rb") as picture:
+            digest = hashlib.sha256(picture.read()).hexdigest()
+        lines += json.dumps({"time": at, "job": job, "source": "camera", "seq": seq, "clock": "truck",
+                             "photo": {"view": "spot:front bumper", "when": when, "sha256": digest, "mediaType": "image/png"}}) + "\n"
+    return lines
 
 
 def start_base(demo):
@@ -282,16 +295,17 @@ def play(demo):
     for name in ("OW-02", "OW-04"):
         demo.wait(f"{name} to be enrolled", 15, lambda: (answers(demo, truck_address(demo, name)) or {}).get("enrolled"))
     for case, truck, days in (("J-102", "OW-04", 2), ("J-104-105", "OW-02", 1)):
-        demo.client("feed", write_trace(demo, case, days), "--to", truck_address(demo, truck))
+        trace = write_trace(demo, case, days, pictures(case) if case == "J-102" else "")
+        demo.client("feed", trace, "--to", truck_address(demo, truck))
         demo.wait(f"{case} to be judged", 20, lambda: job_settled(demo, case))
         demo.say(f"{case} recorded on {truck}, sent to the base and judged")
     demo.say("J-106 begins in real time on OW-04: gpsd and Modbus deliver while the rest goes on")
     live = LiveJob(demo)
     live.start()
 
-    for view, when, file in (("front", "BEFORE", "front-before.png"), ("front", "AFTER", "front-after.png")):
-        demo.client("attach", "J-102", os.path.join(HERE, file), "--view", view, "--when", when)
-    first = claim_and_report(demo, "J-102", "There is a scratch on my front bumper and the motor howls since your man pulled it up.",
+    for file in ("front-before.png", "front-after.png"):
+        demo.client("attach", "J-102", os.path.join(HERE, file))
+    claim_and_report(demo, "J-102", "There is a scratch on my front bumper and the motor howls since your man pulled it up.",
                              ["marks=There is a scratch on my front bumper@front bumper", "drive_unit=the motor howls"], "2,350.00")
     second = claim_and_report(demo, "J-104-105", "He dragged my car out of the garage and now the gearbox whines. "
                               "The radio is dead since he took the cables off.",

@@ -10,14 +10,14 @@
 namespace fairlead {
 
 enum class Code {
-  kBadInput,      // The caller's data is wrong; the message says which field and what to do.
-  kNotFound,      // Named thing does not exist.
-  kConflict,      // Same identity, other content.
-  kUnavailable,   // Try again later (peer gone, disk full, busy).
-  kIo,            // The system refused a read or write.
-  kCorrupt,       // Stored bytes do not verify.
-  kDenied,        // Not allowed for this identity.
-  kInternal,      // A broken promise of our own.
+  kBadInput,     // The caller's data is wrong; the message says which field and what to do.
+  kNotFound,     // Named thing does not exist.
+  kConflict,     // Same identity, other content.
+  kUnavailable,  // Try again later (peer gone, disk full, busy).
+  kIo,           // The system refused a read or write.
+  kCorrupt,      // Stored bytes do not verify.
+  kDenied,       // Not allowed for this identity.
+  kInternal,     // A broken promise of our own.
 };
 
 /// Why something failed, in words for the person who has to act on it.

@@ -26,8 +26,8 @@ struct ChainPlace {
 
 struct JobSpan {
   Id16 job_id{};
-  Id16 device_id{};  // The device that opened it.
-  ChainPlace open;   // Its first JOB_OPEN.
+  Id16 device_id{};                 // The device that opened it.
+  ChainPlace open;                  // Its first JOB_OPEN.
   std::optional<ChainPlace> close;  // Its last JOB_CLOSE; absent while open.
 };
 

@@ -61,8 +61,8 @@ def main():
     holds("strap credit", 4 * value("OW-04-strap-LF", "wll", 1000) / 2, 3024, 0.001)
     for truck in (f"OW-{n:02d}" for n in range(1, 13)):
         channels = [one(s, "channel") for s in register["sensor"] if one(s, "truck") == truck]
-        if truck not in by_id or len(channels) != 7 or len(set(channels)) != 7:
-            WRONG.append(f"{truck}: wants a truck and one sensor for each of seven channels, has {channels}")
+        if truck not in by_id or len(channels) != 8 or len(set(channels)) != 8:
+            WRONG.append(f"{truck}: wants a truck and one sensor for each of eight channels, has {channels}")
     ids = [one(x, "id") for kind in register for x in register[kind]]
     if len(ids) != len(set(ids)):
         WRONG.append("ids: some id stands twice")

@@ -19,10 +19,10 @@ int64_t stored(const char* text, Dimension dimension) {
 TEST(Units, ReadsThroughExactFactors) {
   EXPECT_EQ(stored("5 km/h", Dimension::kSpeed), 1389);
   EXPECT_EQ(stored("10 m", Dimension::kLength), 10'000);
-  EXPECT_EQ(stored("1 in", Dimension::kLength), 25);           // 25.4 mm, NIST SP 811
-  EXPECT_EQ(stored("1 mi", Dimension::kLength), 1'609'344);    // 1609.344 m, NIST SP 811
-  EXPECT_EQ(stored("8003 lb", Dimension::kMass), 3'630'100);   // 0.453 592 37 kg, NIST SP 811
-  EXPECT_EQ(stored("1000 lbf", Dimension::kForce), 4448);      // 4.448 221 615 260 5 N, NIST SP 811
+  EXPECT_EQ(stored("1 in", Dimension::kLength), 25);          // 25.4 mm, NIST SP 811
+  EXPECT_EQ(stored("1 mi", Dimension::kLength), 1'609'344);   // 1609.344 m, NIST SP 811
+  EXPECT_EQ(stored("8003 lb", Dimension::kMass), 3'630'100);  // 0.453 592 37 kg, NIST SP 811
+  EXPECT_EQ(stored("1000 lbf", Dimension::kForce), 4448);     // 4.448 221 615 260 5 N, NIST SP 811
   EXPECT_EQ(stored("-0.5 V", Dimension::kVoltage), -500);
   EXPECT_EQ(stored("6 m/min", Dimension::kSpeed), 100);
   EXPECT_EQ(stored("80 %", Dimension::kShare), 800'000);
@@ -30,8 +30,8 @@ TEST(Units, ReadsThroughExactFactors) {
 }
 
 TEST(Units, RefusesWhatItCannotMean) {
-  for (const char* text : {"", "km/h", "5", "5 parsecs", "5 kg", "1.2.3 km/h", "5. km/h", "nan km/h",
-                           "1e3 km/h", "99999999999999999 km/h"}) {
+  for (const char* text : {"", "km/h", "5", "5 parsecs", "5 kg", "1.2.3 km/h", "5. km/h",
+                           "nan km/h", "1e3 km/h", "99999999999999999 km/h"}) {
     const auto quantity = parse_quantity(text, Dimension::kSpeed);
     ASSERT_FALSE(quantity.has_value()) << text;
     EXPECT_NE(quantity.error().message.find("km/h"), std::string::npos) << "no remedy for " << text;
@@ -54,8 +54,9 @@ TEST(Times, Rfc3339Examples) {
   EXPECT_EQ(*parse_time_us("1990-12-31T23:59:60Z"), *parse_time_us("1990-12-31T15:59:60-08:00"));
   EXPECT_EQ(format_time_us(*parse_time_us("1990-12-31T23:59:60Z")), "1990-12-31T23:59:59.999999Z");
   EXPECT_EQ(*parse_time_us("1970-01-01T00:00:01.5Z"), 1'500'000);
-  for (const char* text : {"", "2026-03-02", "2026-02-30T00:00:00Z", "2026-03-02T10:05:00",
-                           "2026-03-02T10:05:00.1234567Z", "2026-03-02T25:05:00Z", "1969-01-01T00:00:00Z"}) {
+  for (const char* text :
+       {"", "2026-03-02", "2026-02-30T00:00:00Z", "2026-03-02T10:05:00",
+        "2026-03-02T10:05:00.1234567Z", "2026-03-02T25:05:00Z", "1969-01-01T00:00:00Z"}) {
     EXPECT_FALSE(parse_time_us(text).has_value()) << text;
   }
 }

@@ -200,10 +200,8 @@ def check(bundle, policy_text):
     meta = proto(parts[1])
     need(meta[1][0].decode() == origin, 4, "of another log")
     job, opener = meta[2][0], meta[3][0]
-    # 1
     text, _ = note_by(parts[9], keys[:1])
     need(text == origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n", 2, "seal")
-    # 2
     roots, reader = {}, Reader(parts[2])
     while reader.more():
         text, cosigners = note_by(reader.take(reader.number("I")), keys)
@@ -243,7 +241,9 @@ def check(bundle, policy_text):
         if e["seen"]:
             need(e["seen"] <= e["leaf"], 2, "saw the future")
             roots.setdefault(e["seen"], set()).add(e["seen_root"])
-    # 5
+    history(parts, items, chains, staff, devices, opener, job, erased, notes)
+    return one_log(parts, items, chains, opener, job, roots, head, head_root, notes)
+def history(parts, items, chains, staff, devices, opener, job, erased, notes):  # 5
     for (device, _), chain in chains.items():
         chain.sort(key=lambda e: e["seq"])
         anchor = sha(parts[3]) if device in staff else devices[device][1]
@@ -266,7 +266,7 @@ def check(bundle, policy_text):
         need((e["form"] == 2) == (e["leaf"] in erased) or e["form"] == 1, 2, "erased or not")
     if erased or devices[opener][2] == 2:
         notes.append("erased bodies, or an imported job")
-    # 8
+def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  # 8
     proofs, reader = {}, Reader(parts.get(5, b""))
     while reader.more():
         size = reader.number("Q")
@@ -277,13 +277,13 @@ def check(bundle, policy_text):
             need(consistent(size, root, head, head_root, proofs.get(size, [])), 2, "two histories")
     # 11
     present = set(files(parts.get(6, b"")))
-    pins = proto(next(e for e in own if e["kind"] == 4).get("body", b"")).get(2, [])
+    own = [e for e in chains[(opener, 1)] if e["job"] == job and e["kind"] == 4]
+    pins = proto(own[0].get("body", b"")).get(2, [])
     need(all(proto(pin)[3][0] in present for pin in pins), 2, "a file in force is withheld")
     spoken = b"".join(e.get("body", b"") for e in items if e["job"] == job)
     for digest in files(parts.get(7, b"")):
         need(digest.hex().encode() in spoken, 2, "an attachment nobody names")
     return notes
-
 def main():
     try:
         notes = check(open(sys.argv[1], "rb").read(), open(sys.argv[2]).read())

@@ -191,7 +191,7 @@ std::vector<Finding> replay_arrivals(const judge::Rulebook& rulebook,
                                 {.now_us = {}, .previous = last, .job = job, .complete = true});
     for (const Finding& finding : findings) {
       auto [before, fresh] = last.try_emplace(judge::finding_key(finding), finding);
-      // What only the growing digest of all inputs changes is not printed again.
+      // That only the digest of all lines read so far grew is no news.
       if (!fresh && before->second.revision == finding.revision) continue;
       before->second = finding;
       print_finding(finding, json);

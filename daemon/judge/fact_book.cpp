@@ -5,6 +5,7 @@
 
 #include "daemon/judge/instrument_facts.h"
 #include "daemon/judge/line_facts.h"
+#include "daemon/judge/tag_fixes.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -190,7 +191,9 @@ Timeline FactBook::motion_fact() {
   const Timeline still = timeline_and(
       fact("line.pulling").as_input(),
       timeline_not(timeline_or(fact("deck.moving").as_input(), fact("truck.moving").as_input())));
-  return motion_timeline(still, quantities_.series("line.out", 0, 0));
+  const Series& out = quantities_.series("line.out", 0, 0);
+  if (!out.named && has_tag_fixes(lines_)) return tag_motion_timeline(still, lines_);
+  return motion_timeline(still, out);
 }
 
 Timeline FactBook::rolling_fact() {

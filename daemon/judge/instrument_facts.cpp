@@ -1,7 +1,9 @@
 #include "daemon/judge/instrument_facts.h"
 
 #include <algorithm>
+#include <cmath>
 
+#include "daemon/judge/tag_fixes.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -122,6 +124,32 @@ Timeline motion_timeline(const Timeline& pulling, const Series& line_out) {
     moved.value = most - least > kMotionMm && most != kBeginning ? Tri::kTrue : Tri::kFalse;
     moved.at.basis = Basis::kMeasured;
     timeline.add(moved);
+  }
+  timeline.normalize();
+  return timeline;
+}
+
+Timeline tag_motion_timeline(const Timeline& pulling, const JobLines& lines) {
+  Timeline timeline(Tri::kFalse);
+  const auto& changes = pulling.changes();
+  for (size_t i = 0; i < changes.size(); ++i) {
+    Change change = changes[i];
+    if (change.value == Tri::kTrue) {
+      const int64_t to_us = i + 1 < changes.size() ? changes[i + 1].at.time_us : kForever;
+      const TagFixes found = tag_fixes(lines, change.at.time_us, to_us);
+      bool moved = false;
+      for (const physics::TagFix& fix : found.fixes) {
+        const physics::TagFix& start = found.fixes.front();
+        const double east = fix.east_m - start.east_m, north = fix.north_m - start.north_m;
+        const double noise_m =
+            1.645 * std::sqrt(start.h_sd_m * start.h_sd_m + fix.h_sd_m * fix.h_sd_m);
+        moved = moved || std::sqrt(east * east + north * north) - noise_m > kMotionMm / 1000.0;
+      }
+      change.value = moved ? Tri::kTrue : Tri::kUnknown;
+      change.why_unknown = moved ? Reason::kNone : Reason::kNoData;
+      change.at.basis = Basis::kMeasured;
+    }
+    timeline.add(change);
   }
   timeline.normalize();
   return timeline;

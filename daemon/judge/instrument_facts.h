@@ -36,6 +36,10 @@ namespace fairlead::judge {
 /// stretch's start on.
 [[nodiscard]] Timeline motion_timeline(const Timeline& pulling, const Series& line_out);
 
+/// The same from a tag on the car, where no rope counter runs: true where the tag surely moved
+/// more than 0.3 m from the stretch's start, else unknown, as its noise may hide that much.
+[[nodiscard]] Timeline tag_motion_timeline(const Timeline& pulling, const JobLines& lines);
+
 /// Line of a sample that shows the contact was not as said within 5 s either side; nullopt when
 /// the instrument agrees or says nothing.
 [[nodiscard]] std::optional<int> contradicting_contact(const Series& contact, const Stamp& word,

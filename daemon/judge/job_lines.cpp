@@ -116,13 +116,6 @@ int64_t JobLines::start_us() const {
   return opened_ == kNoLine ? kBeginning : line(opened_).stamp.time_us;
 }
 
-int64_t JobLines::last_of(const std::string& source) const {
-  for (auto it = lines_.rbegin(); it != lines_.rend(); ++it) {
-    if (it->observation->source() == source) return it->stamp.time_us;
-  }
-  return kBeginning;
-}
-
 // Sorted by (source, seq, content); exact duplicates out; of two lines with one (source, seq) and
 // other content neither is believed, nor anything of that source from there on.
 void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {

@@ -50,13 +50,10 @@ class JobLines {
   [[nodiscard]] int64_t start_us() const;
   /// End of the job, or of what is known so far.
   [[nodiscard]] int64_t end_us() const { return end_us_; }
-  /// Last line of a source, kBeginning when it never spoke.
-  [[nodiscard]] int64_t last_of(const std::string& source) const;
   /// A source with a line known to be missing is never complete past it.
   [[nodiscard]] bool missing_seq(const std::string& source) const {
     return missing_.contains(source);
   }
-  [[nodiscard]] const std::set<std::string>& sources_with_missing() const { return missing_; }
 
  private:
   struct Raw;

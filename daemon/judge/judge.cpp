@@ -96,12 +96,15 @@ Finding contradiction_finding(const JobView& view, const Contradiction& found) {
   return finding;
 }
 
+// A new revision is a finding that says something else; that more lines were read is none.
 void number_revision(Finding& finding, const std::map<std::string, Finding>& previous,
                      const std::string& key) {
   const auto before = previous.find(key);
   if (before == previous.end()) return;
-  finding.revision = before->second.revision;
-  if (finding_to_json(finding) != finding_to_json(before->second)) ++finding.revision;
+  Finding last = before->second;
+  last.inputs_sha256 = finding.inputs_sha256;
+  finding.revision = last.revision;
+  if (finding_to_json(finding) != finding_to_json(last)) ++finding.revision;
 }
 
 struct Judged {

@@ -165,11 +165,14 @@ Json timeline_part(const ClaimInput& in) {
   for (size_t i = 0; i < std::min(in.facts.lines.size(), kMostRows); ++i) {
     const auto& mark = in.facts.lines[i];
     const std::string photo = photo_exhibit(in.facts, *mark.line);
+    const std::string date = in.local.date(mark.time_us);
+    const std::string other_day =
+        date == in.local.date(in.facts.begin_us) ? "" : "on " + date + ": ";
     rows.push_back({{"number", std::to_string(i + 1)},
                     {"local", in.local.clock_tenths(mark.time_us)},
                     {"utc", utc.clock_tenths(mark.time_us)},
                     {"source", source_words(mark.line->source())},
-                    {"words", shortened(line_words(in.record, *mark.line), 600)},
+                    {"words", other_day + shortened(line_words(in.record, *mark.line), 600)},
                     {"exhibit", photo.empty() ? Json(false) : Json(photo)},
                     {"back", mark.taken_back ? Json("taken back later") : Json(false)}});
   }

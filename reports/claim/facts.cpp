@@ -126,6 +126,9 @@ void take_mark(const TimedLine& mark, JobFacts& facts) {
     case Kind::kAbandoned:
       facts.closed = mark.time_us;
       return;
+    case Kind::kReopened:
+      facts.closed.reset();
+      return;
     case Kind::kArrived:
       return set_once(facts.arrived, mark.time_us);
     case Kind::kFound:
@@ -244,6 +247,14 @@ void find_stretches(const std::vector<Contact>& contacts, JobFacts& facts) {
   finder.finish();
 }
 
+// Pictures handed in days later and what the truck recorded of other work are no part of the
+// job's own span.
+void bound_by_job(JobFacts& facts) {
+  if (facts.opened) facts.begin_us = *facts.opened;
+  if (facts.closed) facts.end_us = std::max(*facts.closed, facts.released.value_or(*facts.closed));
+  facts.end_us = std::max(facts.end_us, facts.begin_us);
+}
+
 }  // namespace
 
 JobFacts gather_facts(const JobRecord& record) {
@@ -267,6 +278,7 @@ JobFacts gather_facts(const JobRecord& record) {
     facts.first_touch = std::min(facts.first_touch.value_or(contact.time_us), contact.time_us);
     break;
   }
+  bound_by_job(facts);
   find_gaps(record, facts);
   find_stretches(contacts, facts);
   return facts;

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "reports/claim/event_words.h"
 #include "reports/text.h"
 
 namespace fairlead::reports {
@@ -47,7 +48,8 @@ std::string range_words(const Bound& exact_lo, const Bound& exact_best, const Bo
   const Bound lo = rounded(exact_lo, unit, Toward::kDown);
   const Bound best = rounded(exact_best, unit, Toward::kNearest);
   const Bound hi = rounded(exact_hi, unit, Toward::kUp);
-  const std::string in_unit = unit.empty() ? "" : " " + unit;
+  const bool one = unit == "items" && best == "1" && (!lo || lo == best) && (!hi || hi == best);
+  const std::string in_unit = unit.empty() ? "" : one ? " item" : " " + unit;
   if (!best) {
     if (lo && hi) return *lo + " to " + *hi + in_unit;
     if (lo) return "at least " + *lo + in_unit;
@@ -79,6 +81,9 @@ std::string value_words(const judge::Finding& f) {
 
 std::string limit_words(const judge::Finding& f) {
   if (f.limit.empty()) return "-";
+  // An order or a count names events; their record names are put in words.
+  if (f.limit.find(" before ") != std::string::npos || f.limit.find(" after ") != std::string::npos)
+    return with_event_words(f.limit);
   constexpr std::array<std::array<const char*, 2>, 4> kNamed = {
       {{"line.free_roll", "the pull of locked wheels"},
        {"line.rating", "the rating of the weakest part"},

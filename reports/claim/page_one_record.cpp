@@ -60,6 +60,25 @@ Json picture(const ClaimInput& in, const std::vector<size_t>& photos, const std:
   return out;
 }
 
+// Without a picture of the place: the words, and what was filmed round the car then.
+std::string no_picture_words(const ClaimInput& in, v1::When::Word when) {
+  const bool before = when == v1::When::BEFORE;
+  const std::string at = before ? "before first touch" : "at release";
+  std::string film;
+  bool other = false;
+  for (size_t i = 0; i < in.facts.photos.size(); ++i) {
+    const PhotoFact& photo = in.facts.photos[i];
+    const bool in_time = !before || !in.facts.first_touch || photo.time_us <= *in.facts.first_touch;
+    if (photo.when != when || !in_time) continue;
+    other = true;
+    if (photo.film && film.empty()) {
+      film = " The film round the car, " + exhibit('P', i) + ", is of " +
+             in.local.date_clock(photo.time_us) + ".";
+    }
+  }
+  return (other ? "No still picture of this place " : "No picture ") + at + " exists." + film;
+}
+
 // The allegation with most pictures of its place; the first one when none has any.
 const Answer& pictured_answer(const ClaimInput& in) {
   const Answer* best = &in.answers.front();
@@ -134,8 +153,8 @@ Json pictures_block(const ClaimInput& in) {
   Json out;
   out["place"] = shown(answer.place.words);
   out["letter"] = in.answers.size() > 1 ? Json(answer.letter) : Json(false);
-  out["before"] = picture(in, answer.place.before, "No picture before first touch exists.");
-  out["after"] = picture(in, answer.place.after, "No picture at release exists.");
+  out["before"] = picture(in, answer.place.before, no_picture_words(in, v1::When::BEFORE));
+  out["after"] = picture(in, answer.place.after, no_picture_words(in, v1::When::AFTER));
   const bool both = !answer.place.before.empty() && !answer.place.after.empty();
   out["apart"] = both ? Json("Taken " +
                              span_words(in.facts.photos[answer.place.after.front()].time_us -

@@ -2,6 +2,8 @@
 #include <gmock/gmock.h>
 
 #include "reports/claim/claim_report.h"
+#include "reports/claim/facts.h"
+#include "reports/claim/finding_words.h"
 #include "tests/unit/reports/page_text.h"
 #include "tests/unit/reports/sample_job.h"
 
@@ -71,8 +73,29 @@ TEST(ClaimPage, NoPictureIsSaidInWords) {
   v1::Claim claim = sample_claim();
   claim.mutable_allegation()->DeleteSubrange(0, 2);
   const Page page = page_of(sample_job({.spot_pictures = false}), claim);
-  EXPECT_THAT(page.text, HasSubstr("No picture before first touch exists."));
+  EXPECT_THAT(page.text, HasSubstr("No still picture of this place before first touch exists. "
+                                   "The film round the car, P1, is of "));
   EXPECT_THAT(page.text, HasSubstr("No picture at release exists."));
+}
+
+TEST(ClaimPage, AnOrderIsPutInWords) {
+  judge::Finding finding;
+  finding.limit = "clamp.negative.off before clamp.positive.off";
+  EXPECT_EQ(limit_words(finding), "negative clamp off before positive clamp off");
+  finding.limit = "at least 4 before first_touch";
+  EXPECT_EQ(limit_words(finding), "at least 4 before first touch");
+}
+
+TEST(ClaimPage, PicturesHandedInLaterDoNotStretchTheJob) {
+  JobRecord record = sample_job();
+  const JobFacts before = gather_facts(record);
+  ASSERT_TRUE(before.closed);
+  v1::Observation late = record.lines.back();
+  late.mutable_photo()->set_view("front");
+  late.set_source("desk");
+  late.set_time("2031-01-01T00:00:00Z");
+  record.lines.push_back(late);
+  EXPECT_EQ(gather_facts(record).end_us, before.end_us);
 }
 
 TEST(ClaimPage, OneActWithTwoFindingsIsGrouped) {

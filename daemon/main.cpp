@@ -1,4 +1,6 @@
 // fairleadd: the daemon, a base or a truck.
+#include <google/protobuf/stubs/logging.h>
+
 #include <CLI/CLI.hpp>
 #include <csignal>
 #include <ctime>
@@ -50,6 +52,8 @@ int run(const fairlead::Config& config) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  // Bytes that do not parse are refused in our own words; the library would fill the log with them.
+  google::protobuf::SetLogHandler(nullptr);
   CLI::App app{
       "Fairlead's daemon: a base (the owner's ledger and desk) or a truck (its recorder)."};
   app.footer(

@@ -1,4 +1,6 @@
 // The command line: one file a command.
+#include <google/protobuf/stubs/logging.h>
+
 #include <CLI/CLI.hpp>
 
 #include "clients/cli/cmd_attach.h"
@@ -17,6 +19,7 @@
 #include "clients/cli/ending.h"
 
 int main(int argc, char** argv) {
+  google::protobuf::SetLogHandler(nullptr);  // Bad bytes are reported in our own words.
   CLI::App app{"Fairlead: the record of a recovery job"};
   app.require_subcommand(1);
   fairlead::cli::add_attach(app);

@@ -89,7 +89,10 @@ Result<Fed> Recorder::feed(std::span<const v1::Observation> lines) {
         ++fed.duplicates;
         continue;
       }
-      if (auto ok = take(line); !ok) return std::unexpected(ok.error());
+      if (auto ok = take(line); !ok) {
+        forget(line);  // Refused: fed again, it must not pass for one that is on record.
+        return std::unexpected(ok.error());
+      }
       ++fed.recorded;
     }
     // "Recorded" is only said of what is on disk, so a strip does not stay open behind an answer.
@@ -149,6 +152,13 @@ bool Recorder::notice(const v1::Observation& line) {
   const auto [it, fresh] = source.seen.try_emplace(line.seq(), digest);
   source.last = std::max(source.last, line.seq());
   return fresh || it->second != digest;
+}
+
+void Recorder::forget(const v1::Observation& line) {
+  auto& seen = source_of(line).seen;
+  // Of two lines with one number the first may be on record: that one stays known.
+  if (const auto it = seen.find(line.seq()); it != seen.end() && it->second == digest_of(line))
+    seen.erase(it);
 }
 
 void Recorder::number(v1::Observation& line) { line.set_seq(++source_of(line).last); }

@@ -79,6 +79,8 @@ class Recorder {
   Source& source_of(const v1::Observation& line);
   /// Notes the line; false for an exact repeat.
   bool notice(const v1::Observation& line);
+  /// Undoes notice() of a line that was refused after it.
+  void forget(const v1::Observation& line);
   void number(v1::Observation& line);
   Status take(const v1::Observation& line);
   void write(std::vector<record::PackedBody> bodies);

@@ -51,6 +51,15 @@ Antecedent in_force(JobView& view, const FactEvent& edge, const std::string& nam
   return found;
 }
 
+// Whether the fact had surely not been on yet: nobody could have put it off before `then`.
+bool never_on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
+  for (const Stamp& on : view.facts.events(edge.fact + ".on")) {
+    const auto lead = time_from_to(on, then);
+    if (!lead || lead->hi_us >= 0) return false;
+  }
+  return !view.facts.fact(edge.fact).unknown_within(view.lines.start_us(), then.time_us + 1);
+}
+
 // A momentary first: the earliest since the last `then` (with `ever`: of the whole job).
 Antecedent since_last(JobView& view, const std::string& name, const Stamp* last_then,
                       const Stamp& then, bool ever) {
@@ -117,13 +126,14 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   outcome.listened.insert(then_sources.begin(), then_sources.end());
 
   const auto edge = fact_event(form.first);
-  // F.off counts only if F was on earlier in the job.
+  // F.off counts only if F was on earlier in the job, before that `then`.
   const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty();
   std::vector<Occasion> occasions;
   bool any_excused = false;
   const Stamp* last = nullptr;
   for (const Stamp& then : view.facts.events(form.then)) {
     if (never_on || !within_while(view, rule, then.time_us)) continue;
+    if (edge && !edge->on && never_on_before(view, *edge, then)) continue;
     if (excused(view, rule, then.time_us)) {
       any_excused = true;
       continue;

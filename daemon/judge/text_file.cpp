@@ -7,6 +7,7 @@
 #include <algorithm>
 
 #include "daemon/base/nearest.h"
+#include "daemon/base/utf8.h"
 
 namespace fairlead::judge {
 namespace {
@@ -96,6 +97,30 @@ class FirstError : public pb::io::ErrorCollector {
   std::string text_;
 };
 
+// Name of a text field whose bytes are no UTF-8 (the parser takes any, escapes too); else empty.
+// No deeper than the parser went.
+std::string first_not_utf8(const pb::Message& message) {
+  const pb::Reflection& r = *message.GetReflection();
+  std::vector<const pb::FieldDescriptor*> fields;
+  r.ListFields(message, &fields);
+  for (const pb::FieldDescriptor* field : fields) {
+    const int count = field->is_repeated() ? r.FieldSize(message, field) : 1;
+    for (int i = 0; i < count; ++i) {
+      if (field->cpp_type() == pb::FieldDescriptor::CPPTYPE_STRING) {
+        const std::string text = field->is_repeated() ? r.GetRepeatedString(message, field, i)
+                                                      : r.GetString(message, field);
+        if (!code_points(text)) return field->name();
+      } else if (field->cpp_type() == pb::FieldDescriptor::CPPTYPE_MESSAGE) {
+        const std::string inner =
+            first_not_utf8(field->is_repeated() ? r.GetRepeatedMessage(message, field, i)
+                                                : r.GetMessage(message, field));
+        if (!inner.empty()) return inner;
+      }
+    }
+  }
+  return "";
+}
+
 }  // namespace
 
 Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& places) {
@@ -108,7 +133,13 @@ Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& p
   parser.RecordErrorsTo(&errors);
   parser.WriteLocationsTo(&places.places);
   parser.SetRecursionLimit(16);
-  if (parser.ParseFromString(file.bytes, &message)) return {};
+  if (parser.ParseFromString(file.bytes, &message)) {
+    const std::string broken = first_not_utf8(message);
+    if (broken.empty()) return {};
+    return fail(
+        Code::kBadInput,
+        fmt::format("{}:1:1: {}: is not valid UTF-8; write the file as UTF-8", file.name, broken));
+  }
   return fail(Code::kBadInput, errors.text().empty()
                                    ? file.name + ":1:1: cannot be read as protobuf text"
                                    : errors.text());

@@ -21,6 +21,21 @@ def apart(a, b):
     return best - u - b.early, best, best + u + a.early
 
 
+def not_on_by(job, fact, t, line):
+    """Whether the fact had surely never been on up to the line at t."""
+    ons = [apart(e[1], line) for e in job.edges(fact + ".on")]
+    return all(span is not None and span[2] < 0 for span in ons) and not job.unseen(fact, job.start, t + 1)
+
+
+def order_result(span, gap):
+    """Verdict, reason and margins of one order that lies `span` apart."""
+    if span is None:
+        return "unproven", "clock_doubt", None, None, None
+    lo, best, hi = (v - gap for v in span)
+    verdict = "met" if lo >= 0 else "deviated" if hi < 0 else "unproven"
+    return verdict, "clock_doubt" if verdict == "unproven" else "", lo, best, hi
+
+
 def comes_first(job, proc, rule, form):
     name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
     gap = quantity(one(form, "min_gap", "0 s"))[0]
@@ -48,6 +63,8 @@ def comes_first(job, proc, rule, form):
         if job.is_fact_event(first):
             fact, way = first.rsplit(".", 1)
             spans = job.fact(fact)
+            if way == "off" and not_on_by(job, fact, t, line):
+                continue  # nobody could have put it off first
             here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
             if here[2] is None:  # also where no word was said: it may have been in force from before
                 results.append(("unproven", "no_data", None, None, None))
@@ -80,16 +97,9 @@ def comes_first(job, proc, rule, form):
         else:
             results.append(("deviated", "", None, None, None))
             continue
-        if span is None:
-            results.append(("unproven", "clock_doubt", None, None, None))
-            continue
-        lo, best, hi = (v - gap for v in span)
-        if lo >= 0:
-            results.append(("met", "", lo, best, hi))
-        elif hi < 0:
-            results.append(("deviated", "", lo, best, hi))
-        else:
-            results.append(("unproven", "clock_doubt", lo, best, hi))
+        results.append(order_result(span, gap))
+    if not results:
+        return finding(name, "unknown", "unproven", "no_data", unit="s") if hidden else finding(name, "no")
     return worst(name, results, bool(hidden), "s", 10**6)
 
 

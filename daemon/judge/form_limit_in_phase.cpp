@@ -86,6 +86,13 @@ std::vector<Bin> bins_of(const Series& series, const PhaseSpan& span, int64_t le
   const int64_t before = ceil_div(anchor - from_us, length_us);
   for (const int64_t shift : {int64_t{0}, length_us / 2}) {
     for (int64_t start = anchor + shift - before * length_us; start < to_us; start += length_us) {
+      // A stretch without a reading is skipped whole, however long the record says it was.
+      const auto next =
+          std::upper_bound(series.pieces.begin(), series.pieces.end(), start,
+                           [](int64_t time, const Piece& one) { return time < one.to_us; });
+      if (next == series.pieces.end()) break;
+      if (next->from_us >= start + length_us)
+        start += (next->from_us - start) / length_us * length_us;
       if (auto bin = bin_of(series, start, start + length_us, from_us, to_us)) bins.push_back(*bin);
     }
   }

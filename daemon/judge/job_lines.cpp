@@ -69,13 +69,15 @@ std::string first_opened(std::span<const Observation> lines) {
 
 // Shown times of the job's first opening and last end; open ends where there is none.
 std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const std::string& job) {
-  int64_t opened_us = kForever, closed_us = kBeginning;
+  int64_t opened_us = kForever, closed_us = kBeginning, reopened_us = kBeginning;
   for (const Observation& line : lines) {
     if (line.job() != job) continue;
     const int64_t at_us = parse_time_us(line.time()).value_or(0);
     if (line.has_opened()) opened_us = std::min(opened_us, at_us);
     if (line.has_closed() || line.has_abandoned()) closed_us = std::max(closed_us, at_us);
+    if (line.has_reopened()) reopened_us = std::max(reopened_us, at_us);
   }
+  if (reopened_us >= closed_us) closed_us = kBeginning;  // Open again, with no end yet.
   return {opened_us == kForever ? kBeginning : opened_us,
           closed_us == kBeginning ? kForever : closed_us};
 }

@@ -35,6 +35,24 @@ TEST(ComesFirst, InForceByASeenEdge) {
   EXPECT_TRUE(judged(false).settled);
 }
 
+TEST(ComesFirst, WhatWasNotOnYetCannotGoOffFirst) {
+  // The positive jaw slips and is set again before the negative one is on at all.
+  const Rulebook rules =
+      rulebook_of("rule { " + rule_head("order") +
+                  "comes_first { first: \"clamp.negative.off\" then: \"clamp.positive.off\" } }");
+  const Lines lines{opened_line(),
+                    clamp(6, 2, "POSITIVE", true),
+                    clamp(16, 3, "POSITIVE", false),
+                    clamp(26, 4, "POSITIVE", true),
+                    clamp(36, 5, "NEGATIVE", true),
+                    clamp(60, 6, "NEGATIVE", false),
+                    clamp(71, 7, "POSITIVE", false),
+                    closed_line(200, 8)};
+  const Finding finding = judge_job(rules, lines).at(0);
+  EXPECT_EQ(finding.verdict, Verdict::kMet);
+  EXPECT_EQ(finding.margin_best, "11");
+}
+
 TEST(ComesFirst, AnEdgeThatAGapMayHideIsNotAbsent) {
   // The lost line may have put the negative clamp on, or be about anything else.
   EXPECT_EQ(judged(true).verdict, Verdict::kUnproven);

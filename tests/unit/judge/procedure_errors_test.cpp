@@ -37,6 +37,8 @@ const Wrong kWrong[] = {
      "p.textproto:4:22: unknown field 'frist'; the nearest is 'first'"},
     {"UnknownFieldOfTheFile", kHead + "fase { id: \"x\" }\n",
      "p.textproto:2:6: unknown field 'fase'; the nearest is 'phase'"},
+    {"NotUtf8", "id: \"p\" version: \"1\" title: \"\\377\"\n",
+     "p.textproto:1:1: title: is not valid UTF-8; write the file as UTF-8"},
     {"FieldTwice", kHead + "id: \"q\"\n", "p.textproto:2:3: id: stands twice; keep one"},
     {"WrongType",
      kHead + kPhase +

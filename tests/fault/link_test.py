@@ -105,6 +105,8 @@ def kill_twenty_times(stand, folder, lines):
         acked = stand.status(stand.truck_address)["ackedSeq"]
         stand.base.kill()
         stand.base.start()
+        stand.wait("the base to answer", 10,
+                   lambda: stand.call("status", "--json", check=False).returncode == 0)
         trucks = {t["name"]: t for t in json.loads(
             stand.call("register", "trucks", "--json").stdout)["truck"]}
         held = int(trucks["OW-02"]["ackedSeq"])

@@ -1,14 +1,23 @@
 #!/bin/sh
-# The long forms of the tests, one at a time: sh tests/long.sh NAME [MINUTES]
-#   asan   every test under address and undefined behaviour sanitizers (40 min)
-#   tsan   every test that links no gRPC under the thread sanitizer (20 min)
-#   tidy   clang-tidy over our own code, every finding an error (40 min)
-#   fuzz   libFuzzer on every target in turn, keeping its corpus in build/fuzz/corpus (30 min)
-# Each stops at its limit, goes on where it stopped when run again, and says where its log is.
-# They build with clang 19 into build/asan-ubsan, build/tsan-core, build/tidy and build/fuzz.
+# The long forms of the tests, one at a time: sh tests/long.sh NAME [MINUTES [COUNT]]
+#   asan    every test under address and undefined behaviour sanitizers (40 min)
+#   tsan    every test that links no gRPC under the thread sanitizer (20 min)
+#   tidy    clang-tidy over our own code, every finding an error (40 min)
+#   fuzz    libFuzzer on every target in turn, keeping its corpus in build/fuzz/corpus (30 min)
+#   kills   kill -9 of a process that appends to a ledger, 1000 times (90 min)
+#   flips   one bit of a resting ledger turned over, 100000 times (150 min)
+#   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
+#   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
+#   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
+#   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links and oracle go on
+# where they stopped (links and oracle from the start if the programs changed); the others begin anew.
+# asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
+# build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
 cd "$(dirname "$0")/.."
 logs=build/logs
+release=build/release
 
 say() { printf '%s\n' "$*"; }
 die() { say "$*" >&2; exit 1; }
@@ -16,11 +25,11 @@ die() { say "$*" >&2; exit 1; }
 # Runs a command under what is left of the time, its output also in the log.
 within() {
     left=$((ends - $(date +%s)))
-    [ $left -gt 0 ] || die "long.sh: $name: time is up; run it again to go on"
-    { timeout -k 10 $left "$@" 2>&1 && echo 0 >"$logs/status" || echo $? >"$logs/status"; } |
+    [ $left -gt 0 ] || die "long.sh: $name: time is up${reached:-}; run it again. Log: $logs/$name.log"
+    { timeout -k 10 $left "$@" 2>&1 && echo 0 >"$logs/$name.status" || echo $? >"$logs/$name.status"; } |
         tee -a "$logs/$name.log"
-    status=$(cat "$logs/status")
-    [ "$status" != 124 ] || die "long.sh: $name: time is up; run it again to go on. Log: $logs/$name.log"
+    status=$(cat "$logs/$name.status")
+    [ "$status" != 124 ] || die "long.sh: $name: time is up${reached:-}; run it again. Log: $logs/$name.log"
     [ "$status" = 0 ] || die "long.sh: $name: failed ($status). Log: $logs/$name.log"
 }
 
@@ -35,8 +44,8 @@ fuzz_all() {
     within cmake --build --preset fuzz
     targets=$(find build/fuzz/tests -type f -name 'fuzz_*' ! -name '*_replay' -perm -u+x | sort)
     [ -n "$targets" ] || die "long.sh: fuzz: no fuzz target was built"
-    count=$(echo "$targets" | wc -l)
-    each=$(((ends - $(date +%s) - 30) / count))
+    number=$(echo "$targets" | wc -l)
+    each=$(((ends - $(date +%s) - 30) / number))
     [ $each -gt 0 ] || die "long.sh: fuzz: the build took all the time; run it again to go on"
     for target in $targets; do
         corpus=build/fuzz/corpus/$(basename "$target")
@@ -46,17 +55,91 @@ fuzz_all() {
     done
 }
 
-name=${1:-}
+released() { # targets
+    [ -z "${FAIRLEAD_BUILT:-}" ] || return 0
+    within cmake --preset release
+    within cmake --build --preset release --target "$@"
+}
+
+# How far links or oracle have come with just these programs, into $next.
+recall() { # programs
+    state=build/long/$name
+    mkdir -p build/long
+    now=$(cat "$@" | sha256sum | cut -d' ' -f1)
+    next=1
+    [ ! -f "$state" ] || read -r next was <"$state"
+    [ "${was:-$now}" = "$now" ] || { say "The programs changed: from the start." && next=1; }
+    [ "$next" -le "$count" ] || { say "All $count were done with these programs: from the start." && next=1; }
+    reached=" before number $next of $count"
+}
+
+remember() { # next
+    next=$1
+    echo "$next $now" >"$state"
+    reached=" before number $next of $count"
+    say "== $((next - 1)) of $count done"
+}
+
+link_rounds() {
+    released fairlead fairleadd
+    recall $release/bin/fairlead $release/bin/fairleadd
+    while [ "$next" -le "$count" ]; do
+        for way in cuts kills; do
+            within env FAIRLEAD_SEED="$next" /usr/bin/python3 -B tests/fault/link_test.py $release $way
+        done
+        remember $((next + 1))
+    done
+}
+
+oracle_slices() { # one slice a processor at a time
+    released fairlead
+    recall $release/bin/fairlead
+    width=$(nproc)
+    while [ "$next" -le "$count" ]; do
+        slice=500
+        rest=$((count - next + 1))
+        [ $rest -ge $((slice * width)) ] || slice=$(((rest + width - 1) / width))
+        within sh -c 'seq "$1" "$2" "$3" | xargs -P "$4" -I{} /usr/bin/python3 -B tests/oracle/compare.py \
+            "$5" --first {} --random "$2"' slices "$next" $slice $((next + slice * width - 1)) "$width" \
+            $release/bin/fairlead
+        remember $((next + slice * width))
+    done
+}
+
+benches() {
+    released fairlead-bench-ingest fairlead-bench-judge
+    for bench in ingest judge; do
+        say "== $bench"
+        within $release/tests/bench/fairlead-bench-$bench --rounds "$count" --source .
+    done
+}
+
+name=${1:-} count=''
 case $name in
 asan) minutes=40 ;;
 tsan) minutes=20 ;;
 tidy) minutes=40 ;;
 fuzz) minutes=30 ;;
-'' | -h | --help) sed -n '2,8s/^# \{0,1\}//p' "$0"; exit 0 ;;
+kills) minutes=90 count=1000 ;;
+flips) minutes=150 count=100000 ;;
+links) minutes=60 count=25 ;;
+verify) minutes=30 ;;
+oracle) minutes=60 count=1000000 ;;
+bench) minutes=15 count=5 ;;
+'' | -h | --help) sed -n '2,16s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
-sh cmake/install.sh build run test clang
+[ -z "${3:-}" ] || [ -n "$count" ] || die "long.sh: $name takes no count"
+count=${3:-$count}
+for number in "$minutes" "${count:-1}"; do
+    case $number in *[!0-9]* | 0*) die "long.sh: '$number': give a whole number from 1" ;; esac
+done
+case $name in
+asan | tsan | tidy | fuzz) needs="build run test clang" ;;
+*) needs="build run test" ;;
+esac
+sh cmake/install.sh $needs
 mkdir -p "$logs"
 : >"$logs/$name.log"
 ends=$(($(date +%s) + minutes * 60))
@@ -65,5 +148,21 @@ asan) sanitized asan-ubsan ;;
 tsan) sanitized tsan-core ;;
 tidy) within cmake --preset tidy && within cmake --build --preset tidy ;;
 fuzz) fuzz_all ;;
+kills)
+    released ledger_kill_test
+    within env FAIRLEAD_KILLS="$count" $release/tests/fault/ledger_kill_test
+    ;;
+flips)
+    released ledger_flip_test
+    within env FAIRLEAD_FLIPS="$count" $release/tests/fault/ledger_flip_test
+    ;;
+links) link_rounds ;;
+verify)
+    released merkle_test verify_check_test
+    within env FAIRLEAD_LONG=1 $release/tests/unit/record/merkle_test
+    within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
+    ;;
+oracle) oracle_slices ;;
+bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

@@ -3,6 +3,7 @@
 // so, or every byte that the ledger gives out is what it was. 500 flips; FAIRLEAD_FLIPS=100000 is
 // the long form.
 #include <algorithm>
+#include <cstdio>
 #include <cstdlib>
 #include <fstream>
 #include <map>
@@ -104,6 +105,10 @@ TEST(LedgerFlip, AFlippedBitIsFoundOrChangesNothingThatIsGivenOut) {
   std::mt19937 random(20260302);
   int found = 0, harmless = 0;
   for (int flip = 0; flip < flips; ++flip) {
+    if (flip > 0 && flip % 500 == 0) {
+      std::printf("%d of %d flips\n", flip, flips);
+      std::fflush(stdout);
+    }
     const TestFolder folder;
     Image image = flip % 2 == 0 ? sample.closed : sample.open;
     // Each file gets its turn, however small; the place inside is random.

@@ -4,6 +4,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <cstdio>
 #include <cstdlib>
 #include <map>
 #include <random>
@@ -136,6 +137,11 @@ TEST(LedgerKill, EveryAcknowledgedEntryIsThereExactlyOnce) {
       const auto found = stored.find(key);
       ASSERT_NE(stored.end(), found) << "lost: truck " << int{key.first} << " seq " << key.second;
       ASSERT_EQ(std::pair(ack.leaf, ack.chain), found->second);
+    }
+    if (round % 20 == 19) {
+      std::printf("%d of %d kills, %zu acknowledged entries\n", round + 1, kills,
+                  acknowledged.size());
+      std::fflush(stdout);
     }
   }
   EXPECT_GT(acknowledged.size(), static_cast<size_t>(kills)) << "the children got nowhere";

@@ -26,7 +26,7 @@ class Reader {
   Status read(const toml::table& root, Config& config) {
     if (auto ok = check_names(root, ""); !ok) return ok;
     if (auto ok = read_top(root, config); !ok) return ok;
-    for (const std::string_view section : {"base", "files", "truck"}) {
+    for (const std::string_view section : {"base", "files", "truck", "retention", "disk"}) {
       const toml::node* node = root.get(section);
       if (node == nullptr) continue;
       if (!node->is_table())
@@ -69,11 +69,35 @@ class Reader {
       if (auto ok = paths(table, "procedures", config.procedures); !ok) return ok;
       return paths(table, "register", config.register_files);
     }
+    if (section == "retention") return read_retention(table, config.retention);
+    if (section == "disk") return read_disk(table, config.disk);
     if (auto ok = text(table, "base", config.base_address); !ok) return ok;
     if (auto ok = address(table, "base", config.base_address); !ok) return ok;
     if (auto ok = milliseconds(table, "reconnect_longest_ms", config.reconnect_longest_ms); !ok)
       return ok;
     return milliseconds(table, "strip_span_ms", config.strip_span_ms);
+  }
+
+  Status read_retention(const toml::table& table, RetentionConfig& config) {
+    if (auto ok = flag(table, "on", config.on); !ok) return ok;
+    if (auto ok = whole(table, "job_months", 1, 1'200, config.job_months); !ok) return ok;
+    return whole(table, "loose_strip_months", 1, 1'200, config.loose_strip_months);
+  }
+
+  Status read_disk(const toml::table& table, DiskConfig& config) {
+    constexpr int64_t kMostMib = int64_t{1} << 30;
+    for (auto [name, most, into] :
+         {std::tuple{"attachments_percent", int64_t{90}, &config.attachments_percent},
+          std::tuple{"attachments_mib", kMostMib, &config.attachments_mib},
+          std::tuple{"entries_percent", int64_t{90}, &config.entries_percent},
+          std::tuple{"entries_mib", kMostMib, &config.entries_mib},
+          std::tuple{"ballast_mib", int64_t{4'096}, &config.ballast_mib},
+          std::tuple{"truck_reserve_mib", kMostMib, &config.truck_reserve_mib},
+          std::tuple{"look_every_ms", kDayMs, &config.look_every_ms},
+          std::tuple{"scrub_days", int64_t{3'650}, &config.scrub_days}}) {
+      if (auto ok = whole(table, name, 1, most, *into); !ok) return ok;
+    }
+    return {};
   }
 
   Status read_plugins(const toml::node* node, Config& config) {
@@ -112,7 +136,8 @@ class Reader {
     for (const ConfigKey& key : config_keys()) {
       if (key.section == section) known.push_back(key.name);
     }
-    if (section.empty()) known.insert(known.end(), {"base", "files", "truck", "plugin"});
+    if (section.empty())
+      known.insert(known.end(), {"base", "files", "truck", "retention", "disk", "plugin"});
     for (const auto& [name, value] : table) {
       if (std::ranges::find(known, name.str()) != known.end()) continue;
       const std::string best = nearest(name.str(), known);
@@ -169,6 +194,18 @@ class Reader {
     const auto value = node->value_exact<int64_t>();
     if (!value || *value < 1 || *value > kDayMs) {
       return wrong(*node, name, "must be whole milliseconds from 1 to 86400000");
+    }
+    into = *value;
+    return {};
+  }
+
+  Status whole(const toml::table& table, std::string_view name, int64_t least, int64_t most,
+               int64_t& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    const auto value = node->value_exact<int64_t>();
+    if (!value || *value < least || *value > most) {
+      return wrong(*node, name, fmt::format("must be a whole number from {} to {}", least, most));
     }
     into = *value;
     return {};

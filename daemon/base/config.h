@@ -26,6 +26,23 @@ struct PluginConfig {
   bool required = false;
 };
 
+/// Months that bodies are kept, counted from the closing of their job.
+struct RetentionConfig {
+  bool on = true;
+  int64_t job_months = 36;
+  int64_t loose_strip_months = 3;  // Samples outside any job, counted from their arrival.
+};
+
+/// When a full disk stops what. A base stops at the smaller of share and amount.
+struct DiskConfig {
+  int64_t attachments_percent = 15, attachments_mib = 5'120;
+  int64_t entries_percent = 5, entries_mib = 1'024;
+  int64_t ballast_mib = 64;
+  int64_t truck_reserve_mib = 256;
+  int64_t look_every_ms = 1'000;
+  int64_t scrub_days = 7;
+};
+
 struct Config {
   Role role = Role::kBase;
   std::string name = "base";
@@ -39,6 +56,8 @@ struct Config {
   std::string base_address = "127.0.0.1:7400";
   int64_t reconnect_longest_ms = 10'000;
   int64_t strip_span_ms = 10'000;
+  RetentionConfig retention;
+  DiskConfig disk;
   std::vector<PluginConfig> plugins;
 };
 

@@ -112,6 +112,22 @@ TEST(Config, AnythingButThisMachineIsRefused) {
   EXPECT_TRUE(check_local_address("unix:/" + std::string(106, 'a')));
 }
 
+TEST(Config, RetentionAndDisk) {
+  const auto config = config_from_text(
+      "[retention]\non = false\njob_months = 48\n[disk]\nentries_mib = 20\nscrub_days = 1\n",
+      "a.toml", "");
+  ASSERT_TRUE(config) << config.error().message;
+  EXPECT_FALSE(config->retention.on);
+  EXPECT_EQ(48, config->retention.job_months);
+  EXPECT_EQ(3, config->retention.loose_strip_months);
+  EXPECT_EQ(20, config->disk.entries_mib);
+  EXPECT_EQ(5, config->disk.entries_percent);
+  EXPECT_EQ(1, config->disk.scrub_days);
+  const auto wrong = config_from_text("[retention]\njob_months = 0\n", "a.toml", "");
+  ASSERT_FALSE(wrong);
+  EXPECT_EQ("a.toml:2: job_months: must be a whole number from 1 to 1200", wrong.error().message);
+}
+
 TEST(Config, TheSampleIsAValidFileAndEqualsTheDefaults) {
   const auto config = config_from_text(sample_config(), "sample", "");
   ASSERT_TRUE(config) << config.error().message;

@@ -50,6 +50,12 @@ struct Device {
   std::optional<record::ChainPlace> last_trusted;  // Set by REVOKE.
 };
 
+/// A report file somebody holds: pages whose words are compared by hash.
+struct PagesFile {
+  std::string name;
+  Hash sha256{};
+};
+
 struct Case {
   const Policy& policy;
   record::Bundle bundle;
@@ -59,6 +65,7 @@ struct Case {
   std::vector<Item> items;  // In leaf order.
   std::optional<record::JobSpan> job;
   std::map<record::Id16, Device> devices;
+  std::vector<PagesFile> pages;
 
   [[nodiscard]] const record::Checkpoint& head() const { return heads.back().checkpoint; }
 };

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "clients/verify/mapped_file.h"
+#include "clients/verify/pdf_bundle.h"
 #include "clients/verify/policy.h"
 #include "clients/verify/steps.h"
 
@@ -14,12 +15,12 @@ namespace fairlead::verifier {
 namespace {
 
 constexpr const char* kHelp =
-    R"(fairlead-verify checks a bundle of the record without network or database.
+    R"(fairlead-verify checks a bundle or report of the record without network or database.
 
-  fairlead-verify check BUNDLE --policy POLICY [--json]
-      Checks the bundle and prints what was found, step by step.
-      A PDF report carries its bundle as an attachment; take it out first, for example with
-      pdfdetach -saveall REPORT.pdf
+  fairlead-verify check FILE --policy POLICY [--pages FILE]... [--json]
+      FILE is a bundle, or a PDF report that carries its bundle. Prints the verdict in one
+      sentence, then what the record says and what was checked. --pages holds a report file
+      without attachment (plain PDF, HTML, JSON) against what the record says was issued.
 
   fairlead-verify pin --roster FILE --log VKEY [--countersigner VKEY]... [--threshold N] -o POLICY
       Writes the policy file: whose log it is and whose word counts. Compare the printed
@@ -30,7 +31,8 @@ Exit: 0 proven and countersigned; 1 proven with notes (not yet countersigned, er
 
 Examples:
   fairlead-verify pin --roster roster.note --log 'lot.example/fairlead/g1+1a2b3c4d+AT...' -o lot.policy
-  fairlead-verify check claim-17.flb --policy lot.policy
+  fairlead-verify check claim-report.pdf --policy lot.policy
+  fairlead-verify check bundle.flb --policy lot.policy --pages claim-report-plain.pdf
 )";
 constexpr int kExitUse = 64;
 
@@ -84,11 +86,26 @@ int finish(const Verdicts& verdicts, bool json) {
   return static_cast<int>(verdicts.exit());
 }
 
-int check(const std::vector<std::string>& words) {
-  const auto options = parse(words, {"--policy"});
-  if (!options || options->plain.size() != 1 || !options->one("--policy")) {
-    return usage("check takes one BUNDLE and --policy POLICY");
+/// The pages to compare, by hash; false after saying which cannot be read.
+bool read_pages(const std::vector<std::string>& paths, std::vector<PagesFile>& out) {
+  for (const std::string& path : paths) {
+    const auto file = MappedFile::open(path);
+    if (!file) {
+      usage(file.error().message);
+      return false;
+    }
+    out.push_back({path, sha256(file->bytes())});
   }
+  return true;
+}
+
+int check(const std::vector<std::string>& words) {
+  const auto options = parse(words, {"--policy", "--pages"});
+  std::vector<PagesFile> pages;
+  if (!options || options->plain.size() != 1 || !options->one("--policy")) {
+    return usage("check takes one FILE and --policy POLICY");
+  }
+  if (!read_pages(options->all("--pages"), pages)) return kExitUse;
   Verdicts verdicts;
   const auto policy_file = MappedFile::open(*options->one("--policy"));
   auto policy = policy_file ? parse_policy(policy_file->bytes())
@@ -97,12 +114,20 @@ int check(const std::vector<std::string>& words) {
     verdicts.add(0, Mark::kUnknown, policy.error().message);
     return finish(verdicts, options->json);
   }
-  const auto bundle = MappedFile::open(options->plain[0]);
-  if (!bundle) {
-    verdicts.add(0, Mark::kMalformed, bundle.error().message);
+  const auto file = MappedFile::open(options->plain[0]);
+  if (!file) {
+    verdicts.add(0, Mark::kMalformed, file.error().message);
     return finish(verdicts, options->json);
   }
-  return finish(check_bundle(bundle->bytes(), *policy), options->json);
+  if (!is_pdf(file->bytes())) {
+    return finish(check_bundle(file->bytes(), *policy, std::move(pages)), options->json);
+  }
+  const auto attached = bundle_of_pdf(file->bytes());
+  if (!attached) {
+    verdicts.add(0, Mark::kMalformed, attached.error().message);
+    return finish(verdicts, options->json);
+  }
+  return finish(check_bundle(*attached, *policy, std::move(pages)), options->json);
 }
 
 int pin_command(const std::vector<std::string>& words) {

@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "tests/unit/verify/small_job.h"
+#include "tests/unit/verify/small_pdf.h"
 
 namespace {
 
@@ -54,6 +55,7 @@ int main(int argc, char** argv) {
   job.base.write(job.base.admin, fairlead::record::Kind::kStop, "");
   job.base.sign_head(true);
   put(folder + "cosigned.flb", job.base.seal(job.bundle()));
+  put(folder + "report.pdf", fairlead::small_pdf(job.base.seal(job.bundle())));
   put_resealed(folder, job);
   put(folder + "roster.note", job.base.roster);
   put(folder + "log.vkey", fairlead::record::format_verifier_key(job.base.log));

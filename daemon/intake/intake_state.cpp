@@ -82,6 +82,8 @@ Step IntakeState::take(v1::Shipment shipment) {
     case v1::Shipment::kOrdersHeld:
       orders_from_ = std::max(orders_from_, uint64_t{shipment.orders_held().orders_from_leaf()});
       return {};
+    case v1::Shipment::kDiffers:
+    case v1::Shipment::kProbeAnswer:
     case v1::Shipment::KIND_NOT_SET:
       break;
   }
@@ -95,9 +97,9 @@ Result<Device> IntakeState::meet(const v1::Hello& hello) {
   auto known = devices_.find(*id);
   if (!known && !enrols_) {
     return fail(Code::kDenied,
-                fmt::format("'{}' is not enrolled; run fairlead enrol truck --name {} --key "
-                            "device.pub at the base",
-                            hello.name(), hello.name()));
+                fmt::format("'{}' is not enrolled; run fairlead enrol truck at the base, with the "
+                            "truck's device.pub and the code it shows",
+                            hello.name()));
   }
   if (!known) {
     v1::EnrolBody body;
@@ -112,10 +114,26 @@ Result<Device> IntakeState::meet(const v1::Hello& hello) {
     if (!enrolled) return std::unexpected(enrolled.error());
     known = *enrolled;
   }
+  if (hello.has_key_change()) return change_key(*known, hello);
   if (view_of(known->key.bytes) != hello.public_key()) {
     return fail(Code::kDenied, fmt::format("'{}' is enrolled with another key", known->name));
   }
   return *known;
+}
+
+// Only where nothing signed by the old key is still to come.
+Result<Device> IntakeState::change_key(const Device& device, const v1::Hello& hello) {
+  if (hello.public_key() != hello.key_change().old_public_key()) {
+    return fail(Code::kDenied, "the change of keys is not asked for by the old key");
+  }
+  const auto mark = ledger_.watermark(device.id);
+  if (!mark) return std::unexpected(mark.error());
+  const bool done = view_of(device.key.bytes) == hello.key_change().new_public_key();
+  if (!done && (hello.epoch() != mark->epoch || hello.last_seq() != mark->seq)) {
+    return fail(Code::kUnavailable,
+                "the key is changed once every entry signed by the old one is here");
+  }
+  return devices_.rotate(device.id, hello.key_change());
 }
 
 std::optional<v1::Refusal> IntakeState::check_seen(const v1::Hello& hello) const {
@@ -141,6 +159,12 @@ Step IntakeState::take_hello(const v1::Hello& hello) {
   if (device_) return refused(refuse(v1::Refusal::REASON_BAD_FORM, "a second hello on one stream"));
   if (const auto ok = check_hello(hello); !ok) {
     return refused(refuse(v1::Refusal::REASON_BAD_SIGNATURE, ok.error().message));
+  }
+  if (certified_ && hello.device_id() != view_of(*certified_)) {
+    return refused(refuse(v1::Refusal::REASON_UNKNOWN_KEY,
+                          fmt::format("the certificate is of device {}, the caller says it is {}; "
+                                      "a truck sends its own record only",
+                                      hex_of(*certified_), hex_of(hello.device_id()))));
   }
   if (auto refusal = check_seen(hello)) return refused(*refusal);
   auto met = meet(hello);
@@ -174,6 +198,7 @@ Result<v1::Resume> IntakeState::resume(const v1::Hello& hello) {
   v1::Resume resume;
   *resume.mutable_enrolment() = device_->enrolment;
   resume.set_epoch(mark_.epoch);
+  resume.set_public_key(string_of(device_->key.bytes));
   resume.set_acked_seq(mark_.seq);
   resume.set_acked_chain(string_of(mark_.chain));
   resume.set_window_entries(kWindowEntries);

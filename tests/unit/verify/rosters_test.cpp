@@ -127,6 +127,7 @@ TEST_F(NewAdmin, TheOldKeyHasNoSayAnyMore) {
 }
 
 TEST_F(Rosters, APolicyThatAsksForOfficersNeedsSome) {
+  job_.base.write(job_.base.admin, record::Kind::kStop, "");
   const auto verdicts = check(true, true);
   EXPECT_EQ(verdicts.exit(), Exit::kUnknown) << to_text(verdicts);
 }

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "daemon/base/result.h"
+#include "daemon/base/tls_files.h"
 
 namespace fairlead {
 
@@ -49,6 +50,10 @@ struct Config {
   std::filesystem::path data = "fairlead-data";
   /// "127.0.0.1:7400", "[::1]:7400" or "unix:/path"; empty = the role's default, see load_config.
   std::string listen;
+  /// Certificates of this end: a base that has them listens with TLS and takes callers on this
+  /// machine at unix:DATA/base.sock; a truck dials with them.
+  TlsPaths tls;
+  /// Only where nothing beyond this machine can call.
   bool enrol_on_first_contact = true;
   std::vector<std::filesystem::path> procedures;
   std::vector<std::filesystem::path> register_files;

@@ -12,15 +12,23 @@ const std::vector<ConfigKey>& config_keys() {
        "\"base\""},
       {"", "data", "folder for ledger, keys and reports", "\"fairlead-data\""},
       {"", "listen",
-       "this machine only: 127.0.0.1:PORT, [::1]:PORT or unix:/path; a truck's default is the "
-       "socket "
-       "truck.sock in its data folder",
+       "127.0.0.1:PORT, [::1]:PORT or unix:/path; with [tls] a base may listen on any HOST:PORT. A "
+       "truck's default is the socket truck.sock in its data folder",
        "\"127.0.0.1:7400\""},
+      {"tls", "certificate",
+       "this end's certificate; with these three a base listens with mutual TLS 1.3 (and for "
+       "callers on its own machine at base.sock in its data folder), a truck dials with it. "
+       "fairlead enrol certificate makes the files",
+       "\"\""},
+      {"tls", "key", "its secret key, a file only its owner may read", "\"\""},
+      {"tls", "ca", "certificate of the base's authority", "\"\""},
       {"base", "enrol_on_first_contact",
-       "enrol an unknown truck when it first calls from this machine", "true"},
+       "enrol an unknown truck when it first calls from this machine; a base that listens beyond it "
+       "never does",
+       "true"},
       {"files", "procedures", "procedure files or folders put on record at start", "[]"},
       {"files", "register", "register files or folders put on record at start", "[]"},
-      {"truck", "base", "where the base listens", "\"127.0.0.1:7400\""},
+      {"truck", "base", "where the base listens; any HOST:PORT with [tls]", "\"127.0.0.1:7400\""},
       {"truck", "reconnect_longest_ms", "longest wait between attempts to reach the base", "10000"},
       {"truck", "strip_span_ms", "span of sensor samples in one entry", "10000"},
       {"retention", "on", "erase bodies whose time is over, daily; a hold always wins", "true"},

@@ -49,7 +49,9 @@ class IntakeRoom {
   IntakeRoom(const IntakeRoom&) = delete;
   IntakeRoom& operator=(const IntakeRoom&) = delete;
 
-  [[nodiscard]] uint64_t join(std::shared_ptr<Peer> peer);
+  /// `certified`: the only device the caller's certificate lets it speak for.
+  [[nodiscard]] uint64_t join(std::shared_ptr<Peer> peer,
+                              std::optional<record::Id16> certified = {});
   /// False: read no more until read_on().
   [[nodiscard]] bool push(uint64_t visitor, v1::Shipment shipment);
   void leave(uint64_t visitor);

@@ -142,6 +142,12 @@ Step IntakeState::take_hello(const v1::Hello& hello) {
   if (const auto ok = check_hello(hello); !ok) {
     return refused(refuse(v1::Refusal::REASON_BAD_SIGNATURE, ok.error().message));
   }
+  if (certified_ && hello.device_id() != view_of(*certified_)) {
+    return refused(refuse(v1::Refusal::REASON_UNKNOWN_KEY,
+                          fmt::format("the certificate is of device {}, the caller says it is {}; "
+                                      "a truck sends its own record only",
+                                      hex_of(*certified_), hex_of(hello.device_id()))));
+  }
   if (auto refusal = check_seen(hello)) return refused(*refusal);
   auto met = meet(hello);
   if (!met && met.error().code == Code::kDenied) {

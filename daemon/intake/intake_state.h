@@ -42,9 +42,11 @@ struct Step {
 
 class IntakeState {
  public:
-  /// `enrols`: an unknown device is enrolled at its first hello.
-  IntakeState(ledger::Ledger& ledger, Devices& devices, bool enrols)
-      : ledger_(ledger), devices_(devices), enrols_(enrols) {}
+  /// `enrols`: an unknown device is enrolled at its first hello. `certified`: the only device this
+  /// stream may speak for, by its certificate; absent for a caller on this machine.
+  IntakeState(ledger::Ledger& ledger, Devices& devices, bool enrols,
+              std::optional<record::Id16> certified = {})
+      : ledger_(ledger), devices_(devices), enrols_(enrols && !certified), certified_(certified) {}
 
   [[nodiscard]] Step take(v1::Shipment shipment);
   /// What the ledger made of the last step's entries.
@@ -81,6 +83,7 @@ class IntakeState {
   ledger::Ledger& ledger_;
   Devices& devices_;
   bool enrols_;
+  std::optional<record::Id16> certified_;
   std::optional<Device> device_;
   ledger::Watermark mark_;
   std::vector<record::EntryBytes> under_way_;  // Handed out to append, in order.

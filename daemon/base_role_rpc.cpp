@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <fstream>
 
+#include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
 #include "daemon/desk/register.h"
 #include "daemon/desk/server_rpc.h"
@@ -51,12 +52,19 @@ class Base : public RunningRole {
   }
 
   Status start() {
+    if (!config_.tls.empty()) {
+      require_tls13();
+      auto tls = load_tls_files(config_.tls);
+      if (!tls) return std::unexpected(tls.error());
+      tls_ = std::move(*tls);
+    }
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
     auto office = watch::Office::open(config_.data, config_.name);
     if (!office) return std::unexpected(office.error());
     office_ = std::move(*office);
+    if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
     for (auto step :
          {&Base::load, &Base::start_import, &Base::start_rooms, &Base::put_files, &Base::listen}) {
@@ -110,7 +118,8 @@ class Base : public RunningRole {
     watch_ = std::make_unique<watch::Watch>(office_->ledger(), std::move(watching));
     if (auto ok = watch_->load(); !ok) return ok;
     intake::RoomOptions options;
-    options.enrols = config_.enrol_on_first_contact;
+    options.enrols =
+        config_.enrol_on_first_contact && check_local_address(config_.listen).has_value();
     options.on_body = watch_->body_hook();
     options.log = log_line;
     room_ = std::make_unique<intake::IntakeRoom>(*office_, *devices_, std::move(options));
@@ -156,7 +165,9 @@ class Base : public RunningRole {
   Status listen() {
     auto services = desk::make_desk_services(*desk_, pool_);
     services.push_back(intake::make_intake_service(*room_));
-    auto server = desk::Server::start(config_.listen, std::move(services));
+    const auto socket = std::filesystem::absolute(config_.data) / "base.sock";
+    auto server = desk::Server::start({config_.listen, tls_, "unix:" + socket.string()},
+                                      std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};
@@ -165,6 +176,7 @@ class Base : public RunningRole {
   // Destroyed from the last to the first. The ledger outlives the rooms; what it still says then
   // goes to workers that have ended and is dropped.
   const Config config_;
+  std::shared_ptr<const TlsFiles> tls_;
   std::optional<FolderLock> lock_;
   watch::Shelf shelf_;
   std::unique_ptr<watch::Office> office_;

@@ -11,6 +11,7 @@
 #include "daemon/log_line.h"
 #include "daemon/role.h"
 #include "daemon/sensors/supervisor.h"
+#include "daemon/uplink/key_change.h"
 #include "daemon/uplink/pipe_rpc.h"
 #include "daemon/uplink/truck_disk.h"
 #include "daemon/uplink/uplink_room.h"
@@ -23,6 +24,7 @@ namespace fairlead {
 namespace {
 
 constexpr std::chrono::milliseconds kTick{50};
+constexpr std::chrono::milliseconds kKeyChange{15'000};
 
 /// What runs once the truck is enrolled: nothing can be recorded before.
 class Cab {
@@ -163,27 +165,40 @@ class Truck : public RunningRole {
       return fail(Code::kBadInput,
                   "files: a truck gets its files from its base; name them in the base's settings");
     }
+    if (auto ok = load_tls(); !ok) return ok;
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
     auto disk = uplink::TruckDisk::open(config_.data, config_.name);
     if (!disk) return std::unexpected(disk.error());
     disk_ = std::move(*disk);
+    if (tls_ && tls_->own.identity.id != hex_of(disk_->device_id())) {
+      return fail(Code::kBadInput,
+                  fmt::format("{}: is of device {}, this truck is {}; a truck needs its own",
+                              config_.tls.certificate.string(), tls_->own.identity.id,
+                              hex_of(disk_->device_id())));
+    }
     disk_->on_enrolled = [this] { enter(); };
     disk_->on_order = [this](const ledger::HeldOrder& order) {
       const std::lock_guard guard(mutex_);
       if (cab_) cab_->follow(order);
     };
+    uplink::UplinkOptions options;
+    options.dial = [this] { return uplink::dial(config_.base_address, tls_.get()); };
+    options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);
+    options.log = log_line;
+    change_key(options);
     if (disk_->ledger() != nullptr) enter();
     if (!failure().empty()) return fail(Code::kIo, failure());
     if (auto ok = listen(); !ok) return ok;
-    uplink::UplinkOptions options;
-    options.dial = [address = config_.base_address] { return uplink::dial(address); };
-    options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);
-    options.log = log_line;
     uplink_ = std::make_unique<uplink::UplinkRoom>(*disk_, std::move(options));
     log_line(fmt::format("truck '{}' listens on {}{}", config_.name, server_->address(),
                          disk_->ledger() == nullptr ? ", not enrolled yet" : ""));
+    if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
+      log_line(fmt::format("one-time code {}: tell it to an officer at the base, with device.pub "
+                           "from {}",
+                           shown.code, config_.data.string()));
+    }
     return {};
   }
 
@@ -195,6 +210,28 @@ class Truck : public RunningRole {
   }
 
  private:
+  // Before anything is recorded; a base that is out of reach costs a few seconds once.
+  void change_key(const uplink::UplinkOptions& options) {
+    if (!disk_->has_next_key() || disk_->ledger() == nullptr) return;
+    const auto done = uplink::change_key(*disk_, options, kKeyChange);
+    log_line(done ? "the new key signs from here on"
+                  : "the old key goes on, the next start tries again: " + done.error().message);
+  }
+
+  Status load_tls() {
+    if (config_.tls.empty()) return {};
+    require_tls13();
+    auto tls = load_tls_files(config_.tls);
+    if (!tls) return std::unexpected(tls.error());
+    if ((*tls)->own.identity.role != PeerRole::kTruck) {
+      return fail(Code::kBadInput, config_.tls.certificate.string() +
+                                       ": is no truck's certificate; make one with fairlead enrol "
+                                       "certificate --truck");
+    }
+    tls_ = std::move(*tls);
+    return {};
+  }
+
   void enter() {
     auto cab = std::make_unique<Cab>(config_, *disk_);
     const Status started = cab->start();
@@ -212,7 +249,7 @@ class Truck : public RunningRole {
     std::vector<std::unique_ptr<grpc::Service>> services;
     services.push_back(desk::make_feed_service([this] { return recorder(); }, pool_));
     services.push_back(desk::make_status_service([this] { return status(); }, pool_));
-    auto server = desk::Server::start(config_.listen, std::move(services));
+    auto server = desk::Server::start({config_.listen, nullptr, {}}, std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};
@@ -226,6 +263,10 @@ class Truck : public RunningRole {
     response.set_connected(uplink_ && uplink_->connected());
     const ledger::Ledger* own = disk_->ledger();
     response.set_enrolled(own != nullptr);
+    if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
+      response.set_enrol_code(shown.code);
+      response.set_enrol_code_until(format_time_us(shown.until_us));
+    }
     if (own == nullptr) return response;
     if (const auto enrolment = disk_->enrolment(); enrolment && *enrolment) {
       response.set_origin((*enrolment)->origin());
@@ -244,6 +285,7 @@ class Truck : public RunningRole {
   }
 
   const Config config_;
+  std::shared_ptr<const TlsFiles> tls_;
   std::optional<FolderLock> lock_;
   std::unique_ptr<uplink::TruckDisk> disk_;
   mutable std::mutex mutex_;  // Guards cab_ (made once) and trouble_.

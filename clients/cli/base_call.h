@@ -18,7 +18,8 @@ namespace fairlead::cli {
 
 inline constexpr const char* kDefaultBase = "127.0.0.1:7400";
 
-/// --base, also read from FAIRLEAD_BASE.
+/// --base and --profile, also read from FAIRLEAD_BASE and FAIRLEAD_PROFILE. With a profile the base
+/// is the one it names, unless --base says otherwise.
 void add_base_option(CLI::App* command, std::string& address);
 
 /// No limit on what the base answers: a report's files can be large.

@@ -23,6 +23,8 @@ void print_truck(const v1::EnrolledTruck& truck) {
   std::cout << fmt::format("  {:<16} {} {} entries{}{}\n", truck.name(),
                            truck.device_id().substr(0, 8), truck.acked_seq(),
                            truck.imported()    ? ", imported"
+                           : truck.revoked()
+                               ? fmt::format(", revoked after entry {}", truck.trusted_seq())
                            : truck.connected() ? ", connected"
                                                : "",
                            truck.bodies_missing() > 0
@@ -45,6 +47,10 @@ int run(const Arguments& a) {
                            status.origin().empty() ? "no base yet" : status.origin(),
                            status.entries(), status.data_folder());
   for (const std::string& job : status.open_job()) std::cout << "open job " << job << "\n";
+  if (!status.enrol_code().empty()) {
+    std::cout << fmt::format("one-time code {} until {}, for fairlead enrol truck at the base\n",
+                             status.enrol_code(), status.enrol_code_until());
+  }
   if (status.role() == "truck") {
     std::cout << fmt::format("{}, {}, {} entries at the base, {} orders\n",
                              status.enrolled() ? "enrolled" : "not enrolled yet",

@@ -10,11 +10,15 @@ std::string job_line(const v1::Job& job) {
   const std::string state = job.ordered_only()         ? "ordered"
                             : !job.closed_at().empty() ? job.outcome()
                                                        : "open";
-  return fmt::format("{}  {:<12} {:<10} {:<12} {:<10} met {} deviated {} unproven {}{}{}",
+  const std::string quarantined =
+      job.quarantined() == 0
+          ? ""
+          : fmt::format("  {} lines after its key was revoked, not judged", job.quarantined());
+  return fmt::format("{}  {:<12} {:<10} {:<12} {:<10} met {} deviated {} unproven {}{}{}{}",
                      job.job_id().substr(0, 8), job.number().empty() ? "-" : job.number(),
                      job.truck().empty() ? "-" : job.truck(), job.vehicle(), state, job.met(),
                      job.deviated(), job.unproven(), job.imported() ? "  imported" : "",
-                     job.settled() ? "" : "  not settled");
+                     job.settled() ? "" : "  not settled", quarantined);
 }
 
 std::string finding_text(const std::string& json_line) {

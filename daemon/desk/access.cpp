@@ -34,6 +34,8 @@ const std::vector<AccessRow>& access_table() {
       {"RegisterService/ListFiles", {kOwnerLocal, kOwner}},
       {"RegisterService/ListTrucks", {kOwnerLocal, kOwner}},
       {"RegisterService/PutFile", {kOwnerLocal, kOwner}},
+      {"RegisterService/PutRoster", {kOwnerLocal, kOwner}},
+      {"RegisterService/RevokeTruck", {kOwnerLocal, kOwner}},
       {"SummariesService/ListSummaries", {kOwnerLocal, kOwner, kInsurer, kService}},
       {"SummariesService/WriteSummary", {kOwnerLocal, kOwner, kService}},
   };

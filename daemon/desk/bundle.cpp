@@ -64,10 +64,15 @@ class Maker {
 
   // The officers' chain from its beginning, so that no revoked key can be hidden.
   Status add_admin_chain() {
-    for (const record::RosterKey& admin : desk_.office.roster().admins) {
-      const auto mark = ledger_.watermark(admin.device_id);
+    std::set<record::Id16> admins;
+    for (const record::Roster* roster : desk_.office.rosters()) {
+      for (const record::RosterKey& admin : roster->admins) admins.insert(admin.device_id);
+    }
+    for (const record::Id16& admin : admins) {
+      const auto mark = ledger_.watermark(admin);
+      if (!mark && mark.error().code == Code::kNotFound) continue;  // Has never written.
       if (!mark) return std::unexpected(mark.error());
-      if (auto ok = add_range(admin.device_id, mark->epoch, 1, mark->seq); !ok) return ok;
+      if (auto ok = add_range(admin, mark->epoch, 1, mark->seq); !ok) return ok;
     }
     return {};
   }
@@ -121,7 +126,9 @@ class Maker {
     const std::string meta_bytes = meta.SerializeAsString();
     bundle.meta = meta_bytes;
     bundle.heads = {head.note};
-    bundle.roster = desk_.office.roster_note();
+    const auto older = desk_.office.older_roster_notes();
+    const std::string first_roster = older.empty() ? desk_.office.roster_note() : older.front();
+    bundle.roster = first_roster;
     if (auto ok = write_entries(head.size, bundle); !ok) return std::unexpected(ok.error());
     if (auto ok = write_files(options, bundle); !ok) return std::unexpected(ok.error());
     if (auto ok = write_attachments(bundle); !ok) return std::unexpected(ok.error());

@@ -30,6 +30,7 @@ void add_order(const Desk& desk, const JobOrder& order, v1::Job& job) {
     job.set_device_id(hex_of(order.device));
     job.set_vehicle(order.sheet.opened().opened().vehicle());
     *job.mutable_procedures() = order.sheet.opened().opened().procedures();
+    job.set_operator_card(order.sheet.opened().opened().operator_());
     job.set_first_leaf(order.leaf);
   }
 }
@@ -63,6 +64,7 @@ v1::Job job_message(const Desk& desk, const watch::JobView& view) {
   job.set_truck(device && !job.imported() ? device->name : view.opened.opened().truck());
   job.set_vehicle(view.opened.opened().vehicle());
   *job.mutable_procedures() = view.opened.opened().procedures();
+  job.set_operator_card(view.opened.opened().operator_());
   job.set_opened_at(view.opened.time());
   if (view.closed) {
     job.set_closed_at(view.closed->time());
@@ -73,6 +75,7 @@ v1::Job job_message(const Desk& desk, const watch::JobView& view) {
   job.set_deviated(view.deviated);
   job.set_unproven(view.unproven);
   job.set_lines(static_cast<uint32_t>(view.lines));
+  job.set_quarantined(static_cast<uint32_t>(view.quarantined));
   job.set_bodies_missing(static_cast<uint32_t>(view.bodies_missing));
   job.set_first_leaf(view.row.open_leaf);
   if (view.row.close_leaf) job.set_last_leaf(*view.row.close_leaf);
@@ -169,6 +172,7 @@ Result<v1::GetJobResponse> get_job(Desk& desk, const v1::GetJobRequest& request)
   if (!request.with_lines()) return response;
   std::vector<v1::Observation> lines = record->lines;
   lines.insert(lines.end(), record->foreign.begin(), record->foreign.end());
+  lines.insert(lines.end(), record->quarantined.begin(), record->quarantined.end());
   std::ranges::stable_sort(lines, {}, [](const v1::Observation& line) {
     return parse_time_us(line.time()).value_or(0);
   });

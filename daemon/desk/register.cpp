@@ -100,45 +100,4 @@ Result<v1::GetFileResponse> get_file(Desk& desk, const v1::GetFileRequest& reque
   return response;
 }
 
-Result<v1::EnrolTruckResponse> enrol_truck(Desk& desk, const v1::EnrolTruckRequest& request) {
-  auto body = intake::enrolment_of_line(request.device_line());
-  if (!body) return std::unexpected(body.error());
-  if (!request.name().empty() && request.name() != body->device_name()) {
-    return fail(Code::kBadInput,
-                fmt::format("name: the device calls itself '{}', not '{}'; set name in the truck's "
-                            "settings, or enrol it by its own name",
-                            body->device_name(), request.name()));
-  }
-  const auto id = array_of<16>(body->device_id(), "device id");
-  const bool known = id && desk.devices.find(*id).has_value();
-  const auto device = desk.devices.enrol(*body);
-  if (!device) return std::unexpected(device.error());
-  v1::EnrolTruckResponse response;
-  response.set_device_id(hex_of(device->id));
-  response.set_leaf_index(device->enrol_leaf);
-  response.set_already_there(known);
-  return response;
-}
-
-Result<v1::ListTrucksResponse> list_trucks(Desk& desk, const v1::ListTrucksRequest&) {
-  constexpr size_t kMost = 100'000;
-  v1::ListTrucksResponse response;
-  for (const intake::Device& device : desk.devices.all()) {
-    v1::EnrolledTruck& truck = *response.add_truck();
-    truck.set_name(device.name);
-    truck.set_device_id(hex_of(device.id));
-    truck.set_enrol_leaf(device.enrol_leaf);
-    truck.set_imported(device.kind == v1::EnrolBody::IMPORT);
-    truck.set_connected(desk.connected && desk.connected(device.id));
-    if (const auto mark = desk.ledger().watermark(device.id)) {
-      truck.set_epoch(mark->epoch);
-      truck.set_acked_seq(mark->seq);
-    }
-    if (const auto missing = desk.ledger().bodies_missing(device.id, kMost)) {
-      truck.set_bodies_missing(missing->size());
-    }
-  }
-  return response;
-}
-
 }  // namespace fairlead::desk

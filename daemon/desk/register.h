@@ -14,10 +14,6 @@ namespace fairlead::desk {
 [[nodiscard]] Result<v1::ListFilesResponse> list_files(Desk& desk,
                                                        const v1::ListFilesRequest& request);
 [[nodiscard]] Result<v1::GetFileResponse> get_file(Desk& desk, const v1::GetFileRequest& request);
-[[nodiscard]] Result<v1::EnrolTruckResponse> enrol_truck(Desk& desk,
-                                                         const v1::EnrolTruckRequest& request);
-[[nodiscard]] Result<v1::ListTrucksResponse> list_trucks(Desk& desk,
-                                                         const v1::ListTrucksRequest& request);
 
 /// Fills the shelf from the REGISTER entries of the ledger.
 [[nodiscard]] Status load_shelf(ledger::Ledger& ledger, watch::Shelf& shelf);

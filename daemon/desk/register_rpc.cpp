@@ -1,5 +1,7 @@
 #include "daemon/desk/register_rpc.h"
 
+#include "daemon/desk/enrol.h"
+
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::desk {
@@ -32,6 +34,17 @@ class Service : public v1::RegisterService::CallbackService {
                                  v1::EnrolTruckResponse* response) override {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return enrol_truck(desk_, asked); });
+  }
+  ServerUnaryReactor* RevokeTruck(CallbackServerContext* context,
+                                  const v1::RevokeTruckRequest* request,
+                                  v1::RevokeTruckResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return revoke_truck(desk_, asked); });
+  }
+  ServerUnaryReactor* PutRoster(CallbackServerContext* context, const v1::PutRosterRequest* request,
+                                v1::PutRosterResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return put_roster(desk_, asked); });
   }
   ServerUnaryReactor* ListTrucks(CallbackServerContext* context,
                                  const v1::ListTrucksRequest* request,

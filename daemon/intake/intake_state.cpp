@@ -82,6 +82,8 @@ Step IntakeState::take(v1::Shipment shipment) {
     case v1::Shipment::kOrdersHeld:
       orders_from_ = std::max(orders_from_, uint64_t{shipment.orders_held().orders_from_leaf()});
       return {};
+    case v1::Shipment::kDiffers:
+    case v1::Shipment::kProbeAnswer:
     case v1::Shipment::KIND_NOT_SET:
       break;
   }
@@ -112,10 +114,26 @@ Result<Device> IntakeState::meet(const v1::Hello& hello) {
     if (!enrolled) return std::unexpected(enrolled.error());
     known = *enrolled;
   }
+  if (hello.has_key_change()) return change_key(*known, hello);
   if (view_of(known->key.bytes) != hello.public_key()) {
     return fail(Code::kDenied, fmt::format("'{}' is enrolled with another key", known->name));
   }
   return *known;
+}
+
+// Only where nothing signed by the old key is still to come.
+Result<Device> IntakeState::change_key(const Device& device, const v1::Hello& hello) {
+  if (hello.public_key() != hello.key_change().old_public_key()) {
+    return fail(Code::kDenied, "the change of keys is not asked for by the old key");
+  }
+  const auto mark = ledger_.watermark(device.id);
+  if (!mark) return std::unexpected(mark.error());
+  const bool done = view_of(device.key.bytes) == hello.key_change().new_public_key();
+  if (!done && (hello.epoch() != mark->epoch || hello.last_seq() != mark->seq)) {
+    return fail(Code::kUnavailable,
+                "the key is changed once every entry signed by the old one is here");
+  }
+  return devices_.rotate(device.id, hello.key_change());
 }
 
 std::optional<v1::Refusal> IntakeState::check_seen(const v1::Hello& hello) const {
@@ -180,6 +198,7 @@ Result<v1::Resume> IntakeState::resume(const v1::Hello& hello) {
   v1::Resume resume;
   *resume.mutable_enrolment() = device_->enrolment;
   resume.set_epoch(mark_.epoch);
+  resume.set_public_key(string_of(device_->key.bytes));
   resume.set_acked_seq(mark_.seq);
   resume.set_acked_chain(string_of(mark_.chain));
   resume.set_window_entries(kWindowEntries);

@@ -72,6 +72,7 @@ class IntakeState {
   Step take_body(v1::BodyLater& later);
   /// Known or newly enrolled. Errors: kDenied with words for the truck's people.
   Result<Device> meet(const v1::Hello& hello);
+  Result<Device> change_key(const Device& device, const v1::Hello& hello);
   Result<v1::Resume> resume(const v1::Hello& hello);
   /// The truck has seen this ledger's past as it is. A refusal otherwise.
   std::optional<v1::Refusal> check_seen(const v1::Hello& hello) const;

@@ -32,6 +32,8 @@ class Ledger {
 
   /// Idempotent. Errors: kConflict when that device and epoch began otherwise.
   [[nodiscard]] virtual Status start_chain(const ChainStart& start) = 0;
+  /// A truck's own chain goes on under another key, once its base has the ROTATE entry. Durable.
+  [[nodiscard]] virtual Status change_key(const Id16& device_id, const PublicKey& key) = 0;
   /// Latest epoch of the device. Errors: kNotFound.
   [[nodiscard]] virtual Result<Watermark> watermark(const Id16& device_id) const = 0;
   [[nodiscard]] virtual Result<std::vector<Watermark>> watermarks() const = 0;

@@ -4,12 +4,15 @@
 
 #include "daemon/base/key_file.h"
 #include "daemon/ledger/sqlite/open.h"
+#include "daemon/record/enrolment.h"
 #include "daemon/record/leaf.h"
+#include "daemon/watch/stamp.h"
 
 namespace fairlead::uplink {
 namespace {
 
 constexpr size_t kLongestFile = 256 * 1024;
+constexpr int64_t kCodeHoldsUs = 86'400'000'000;  // A day: device.pub may travel on a stick.
 constexpr const char* kHeadValue = "seen_head";
 
 }  // namespace
@@ -20,9 +23,12 @@ Result<std::unique_ptr<TruckDisk>> TruckDisk::open(const std::filesystem::path& 
   disk->data_ = data;
   disk->name_ = name;
   if (auto ok = disk->make_identity(); !ok) return std::unexpected(ok.error());
+  if (auto ok = disk->load_next_key(); !ok) return std::unexpected(ok.error());
   if (auto ok = disk->read_enrolment(); !ok) return std::unexpected(ok.error());
   if (disk->enrolment_) {
     if (auto ok = disk->open_ledger(); !ok) return std::unexpected(ok.error());
+  } else if (auto ok = disk->make_code(); !ok) {
+    return std::unexpected(ok.error());
   }
   return disk;
 }
@@ -40,9 +46,68 @@ Status TruckDisk::make_identity() {
   const auto bytes = array_of_hex<16>(*id, "device.id");
   if (!bytes) return fail_at((data_ / "device.id").string() + ": ", bytes.error());
   device_id_ = *bytes;
-  const std::string line = fmt::format("fairlead-device-v1 {} {} {}\n", name_, hex_of(device_id_),
-                                       base64_of(view_of(key_->public_key().bytes)));
-  return write_private_file(data_ / "device.pub", line);
+  return {};
+}
+
+Status TruckDisk::load_next_key() {
+  std::error_code error;
+  if (!std::filesystem::exists(data_ / "device.key.next", error)) return {};
+  auto key = load_or_make_key(data_ / "device.key.next");
+  if (!key) return std::unexpected(key.error());
+  next_key_ = std::make_shared<const SecretKey>(std::move(*key));
+  return {};
+}
+
+v1::KeyChange TruckDisk::key_change() const {
+  const std::string statement =
+      record::rotate_statement(device_id_, key_->public_key(), next_key_->public_key());
+  v1::KeyChange change;
+  change.set_old_public_key(string_of(key_->public_key().bytes));
+  change.set_new_public_key(string_of(next_key_->public_key().bytes));
+  change.set_old_signature(string_of(key_->sign(statement).bytes));
+  change.set_new_signature(string_of(next_key_->sign(statement).bytes));
+  return change;
+}
+
+Status TruckDisk::adopt_next_key() {
+  if (ledger_) {
+    if (auto ok = ledger_->change_key(device_id_, next_key_->public_key()); !ok) return ok;
+  }
+  std::error_code error;
+  std::filesystem::rename(data_ / "device.key.next", data_ / "device.key", error);
+  if (error) return fail(Code::kIo, (data_ / "device.key").string() + ": " + error.message());
+  key_ = std::exchange(next_key_, nullptr);
+  return {};
+}
+
+// The code of an earlier start stays while it holds: somebody may be on the way with device.pub.
+Status TruckDisk::make_code() {
+  const int64_t now_us = watch::wall_now_us();
+  const auto file = data_ / "enrolment.code";
+  const auto kept = read_small_file(file, 64);
+  const auto line_text = read_small_file(data_ / "device.pub", kLongestFile);
+  const auto line = line_text ? record::parse_device_line(*line_text)
+                              : Result<record::DeviceLine>(std::unexpected(line_text.error()));
+  const auto code = kept ? record::read_code(kept->substr(0, kept->find('\n')))
+                         : Result<std::string>(std::unexpected(kept.error()));
+  if (code && line && line->name == name_ && line->device_id == device_id_ &&
+      line->key == key_->public_key() && now_us < line->until_us &&
+      line->until_us <= now_us + kCodeHoldsUs) {
+    code_ = {*code, line->until_us};
+    return {};
+  }
+  record::DeviceLine made{name_, device_id_, key_->public_key(), {}, now_us + kCodeHoldsUs};
+  code_ = {record::make_code(), made.until_us};
+  made.binding = record::bind_code(code_.code, made);
+  if (auto ok = write_private_file(file, code_.code + "\n"); !ok) return ok;
+  return write_private_file(data_ / "device.pub", record::format_device_line(made));
+}
+
+TruckDisk::CabCode TruckDisk::cab_code() {
+  const std::lock_guard lock(mutex_);
+  if (enrolment_) return {};
+  if (watch::wall_now_us() > code_.until_us) (void)make_code();
+  return code_;
 }
 
 Status TruckDisk::read_enrolment() {
@@ -66,6 +131,11 @@ Status TruckDisk::open_ledger() {
   options.ledger_id = record::ledger_id_of(enrolment_->origin());
   auto opened = ledger::open_sqlite(options);
   if (!opened) return std::unexpected(opened.error());
+  // A crash while the keys changed: the ledger already goes on under the next one.
+  const auto mark = (*opened)->watermark(device_id_);
+  if (mark && next_key_ && mark->key == next_key_->public_key()) {
+    if (auto ok = adopt_next_key(); !ok) return ok;
+  }
   if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
     return ok;
   if (const auto note = (*opened)->value(kHeadValue)) {
@@ -159,6 +229,14 @@ Status TruckDisk::keep_enrolment(const v1::Enrolment& enrolment) {
     if (auto ok = open_ledger(); !ok) return ok;
   }
   if (on_enrolled) on_enrolled();
+  return {};
+}
+
+Status TruckDisk::keep_rosters(const v1::Enrolment& enrolment) {
+  if (auto ok = write_private_file(data_ / "enrolment", enrolment.SerializeAsString()); !ok)
+    return ok;
+  const std::lock_guard lock(mutex_);
+  enrolment_ = enrolment;
   return {};
 }
 

@@ -1,5 +1,6 @@
-// A truck's data folder: device.key, device.id, device.pub (to be enrolled by), enrolment (what the
-// base said at first contact) and, from then on, the truck's own ledger.
+// A truck's data folder: device.key, device.id, device.pub and enrolment.code (to be enrolled by),
+// enrolment (what the base said at first contact) and, from then on, the truck's own ledger.
+// device.key.next, where `fairlead enrol rotate` has made one, takes over once the base agrees.
 //
 // Until it is enrolled a truck cannot record: its chain begins with a hash of its ENROL entry.
 // Threads: any; the folder is locked by the daemon.
@@ -26,6 +27,19 @@ class TruckDisk : public UplinkStore {
   [[nodiscard]] const record::Id16& device_id() const { return device_id_; }
   [[nodiscard]] const std::shared_ptr<const SecretKey>& key() const { return key_; }
   [[nodiscard]] const std::string& name() const { return name_; }
+  /// The one-time code shown in the cab while the truck is not enrolled, and until when it holds;
+  /// empty once it is. A new one, with a new device.pub, when the old has expired.
+  struct CabCode {
+    std::string code;
+    int64_t until_us = 0;
+  };
+  [[nodiscard]] CabCode cab_code();
+  /// device.key.next is there: the key is to be changed.
+  [[nodiscard]] bool has_next_key() const { return next_key_ != nullptr; }
+  /// What both keys sign about it.
+  [[nodiscard]] v1::KeyChange key_change() const;
+  /// From here on the next key signs; call before anything is recorded in this run.
+  [[nodiscard]] Status adopt_next_key();
   /// Null until the truck is enrolled; stays valid then.
   [[nodiscard]] ledger::Ledger* ledger() const;
   /// Newest head of the base this truck has seen, from memory.
@@ -43,6 +57,7 @@ class TruckDisk : public UplinkStore {
   Result<std::optional<v1::Enrolment>> enrolment() override;
   Result<record::Checkpoint> seen_head() override;
   Status keep_enrolment(const v1::Enrolment& enrolment) override;
+  Status keep_rosters(const v1::Enrolment& enrolment) override;
   Status keep_ack(const v1::Ack& ack) override;
   Status keep_head(const record::Checkpoint& head, const std::string& note) override;
   Status keep_orders(const v1::Orders& orders) override;
@@ -51,16 +66,19 @@ class TruckDisk : public UplinkStore {
  private:
   TruckDisk() = default;
   Status make_identity();
+  Status make_code();
+  Status load_next_key();
   Status read_enrolment();
   Status open_ledger();
   Result<Tip> own_tip() const;
 
   std::filesystem::path data_;
   std::string name_;
-  std::shared_ptr<const SecretKey> key_;
+  std::shared_ptr<const SecretKey> key_, next_key_;
   record::Id16 device_id_{};
   mutable std::mutex mutex_;  // Guards the members below.
   std::optional<v1::Enrolment> enrolment_;
+  CabCode code_;
   Hash genesis_{};
   std::unique_ptr<ledger::Ledger> ledger_;
   record::Checkpoint head_;

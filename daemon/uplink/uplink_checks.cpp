@@ -25,8 +25,37 @@ Status UplinkState::open_enrolment(const v1::Enrolment& enrolment) {
     return fail(Code::kConflict,
                 "the base's roster names another ledger than the base does; check the base");
   }
+  older_rosters_.clear();
+  for (const std::string& note : enrolment.older_roster()) {
+    auto older = record::open_roster(note);
+    if (!older) return fail_at("an older roster of the base: ", older.error());
+    if (auto ok = record::check_succession(*older, *roster); !ok) return ok;
+    older_rosters_.push_back(std::move(*older));
+  }
   roster_ = std::move(*roster);
   return {};
+}
+
+// The base's rosters change; their root does not.
+Status UplinkState::follow_roster(v1::Enrolment held, const v1::Enrolment& told) {
+  if (auto ok = open_enrolment(held); !ok) return ok;
+  if (told.roster() == held.roster()) return {};
+  const record::Roster before = *roster_;
+  if (auto ok = open_enrolment(told); !ok) return ok;
+  if (auto ok = record::check_succession(before, *roster_); !ok) return ok;
+  held.set_roster(told.roster());
+  *held.mutable_older_roster() = told.older_roster();
+  return store_.keep_rosters(held);
+}
+
+bool UplinkState::is_by_admin(const record::EntryHeader& header,
+                              const record::EntryBytes& entry) const {
+  const auto names = [&](const record::Roster& roster) {
+    return std::ranges::any_of(roster.admins, [&](const record::RosterKey& admin) {
+      return admin.device_id == header.device_id && record::verify_entry(entry, admin.key.key);
+    });
+  };
+  return names(*roster_) || std::ranges::any_of(older_rosters_, names);
 }
 
 // Nothing is known yet of this base: what it says now is what the truck will hold it to.
@@ -40,10 +69,7 @@ Status UplinkState::first_contact(const v1::Enrolment& enrolment) {
   if (!entry) return std::unexpected(entry.error());
   const auto header = record::decode_header(*entry);
   if (!header) return fail_at("the base's enrolment: ", header.error());
-  const bool by_admin = std::ranges::any_of(roster_->admins, [&](const record::RosterKey& admin) {
-    return admin.device_id == header->device_id && record::verify_entry(*entry, admin.key.key);
-  });
-  if (header->kind != record::Kind::kEnrol || !by_admin) {
+  if (header->kind != record::Kind::kEnrol || !is_by_admin(*header, *entry)) {
     return fail(Code::kConflict,
                 "the base's enrolment is not signed by an admin key of its roster");
   }
@@ -64,7 +90,7 @@ Status UplinkState::take_resume(const v1::Resume& resume) {
                               "address of the base",
                               (*held)->origin(), resume.enrolment().origin()));
     }
-    if (auto ok = open_enrolment(**held); !ok) return ok;
+    if (auto ok = follow_roster(**held, resume.enrolment()); !ok) return ok;
   }
   const auto tip = store_.tip();
   if (!tip) return std::unexpected(tip.error());
@@ -148,10 +174,7 @@ Status UplinkState::take_orders(const v1::Orders& orders) {
     if (!header) return fail_at("order: ", header.error());
     const auto salt = array_of<16>(order.salt(), "order's salt");
     if (!salt) return std::unexpected(salt.error());
-    const bool by_admin = std::ranges::any_of(roster_->admins, [&](const record::RosterKey& admin) {
-      return admin.device_id == header->device_id && record::verify_entry(*entry, admin.key.key);
-    });
-    if (header->kind != record::Kind::kOrder || !by_admin ||
+    if (header->kind != record::Kind::kOrder || !is_by_admin(*header, *entry) ||
         !record::body_matches(*header, *salt, order.body())) {
       return fail(Code::kConflict,
                   fmt::format("the order at leaf {} is not signed by an admin key of the roster",

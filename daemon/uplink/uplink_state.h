@@ -56,6 +56,8 @@ class UplinkState {
   Status take_orders(const v1::Orders& orders);
   Status first_contact(const v1::Enrolment& enrolment);
   Status open_enrolment(const v1::Enrolment& enrolment);
+  Status follow_roster(v1::Enrolment held, const v1::Enrolment& told);
+  bool is_by_admin(const record::EntryHeader& header, const record::EntryBytes& entry) const;
   /// Signed by the log and an extension of the newest head seen; kept when it is newer.
   Status take_head(const std::string& note,
                    const google::protobuf::RepeatedPtrField<std::string>& proof);
@@ -67,6 +69,7 @@ class UplinkState {
 
   UplinkStore& store_;
   std::optional<record::Roster> roster_;
+  std::vector<record::Roster> older_rosters_;
   bool streaming_ = false;
   bool held_orders_to_say_ = false;
   uint32_t epoch_ = 0;

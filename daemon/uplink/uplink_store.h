@@ -51,6 +51,8 @@ class UplinkStore {
 
   // All of these are on disk when they return.
   [[nodiscard]] virtual Status keep_enrolment(const v1::Enrolment& enrolment) = 0;
+  /// The enrolment again, with the base's newer rosters.
+  [[nodiscard]] virtual Status keep_rosters(const v1::Enrolment& enrolment) = 0;
   [[nodiscard]] virtual Status keep_ack(const v1::Ack& ack) = 0;
   [[nodiscard]] virtual Status keep_head(const record::Checkpoint& head,
                                          const std::string& note) = 0;

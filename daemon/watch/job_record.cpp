@@ -7,6 +7,7 @@
 
 #include "daemon/record/job_span.h"
 #include "daemon/record/packer.h"
+#include "daemon/watch/quarantine.h"
 
 namespace fairlead::watch {
 namespace {
@@ -42,6 +43,8 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
   if (!row) return std::unexpected(row.error());
   const auto entries = ledger.job_entries(job);
   if (!entries) return std::unexpected(entries.error());
+  const auto quarantine = Quarantine::read(ledger);
+  if (!quarantine) return std::unexpected(quarantine.error());
   JobRecord out;
   out.row = *row;
   const record::JobSpan span = span_of(*row, *entries);
@@ -50,7 +53,9 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     if (record::is_base_kind(header.kind)) continue;
     const bool judged = record::is_judged_in(header, span);
     if (!judged && !record::is_foreign_to(header, span)) continue;
+    const bool trusted = !quarantine->holds(header);
     if (entry.body_state != ledger::BodyState::kHere) {
+      if (!trusted) continue;
       ++(entry.body_state == ledger::BodyState::kErased ? out.bodies_erased : out.bodies_missing);
       continue;
     }
@@ -60,7 +65,7 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     auto lines = record::observations_of(header.kind, entry.body);
     if (!lines)
       return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
-    auto& into = judged ? out.lines : out.foreign;
+    auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
   }
   return out;

@@ -27,6 +27,8 @@ struct JobRecord {
   std::vector<v1::Observation> lines;
   /// Lines other devices put under the job (the desk's photos): shown, not judged.
   std::vector<v1::Observation> foreign;
+  /// Lines made after the device's key was revoked: shown, not judged.
+  std::vector<v1::Observation> quarantined;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
 };

@@ -101,6 +101,10 @@ void Watch::see_leaves(uint64_t first, uint64_t last) {
     if (!page || page->empty()) return;
     for (const ledger::StoredEntry& entry : *page) {
       const auto header = entry.header();
+      // What was judged before may have lost its ground.
+      if (header.kind == record::Kind::kRevoke) {
+        for (auto& [id, job] : dockets_) job.dirty = true;
+      }
       if (record::is_base_kind(header.kind)) continue;
       if (is_zero(header.job_id)) {
         touch_jobs_of(header.device_id, entry.leaf);

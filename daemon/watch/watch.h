@@ -36,6 +36,8 @@ struct JobView {
   std::optional<v1::Observation> closed;
   size_t lines = 0;
   size_t bodies_missing = 0;
+  /// Lines after the revocation of the truck's key: not judged.
+  size_t quarantined = 0;
   /// JSON lines in the order of the rules.
   std::vector<std::string> findings;
   uint32_t met = 0, deviated = 0, unproven = 0;

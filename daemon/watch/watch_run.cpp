@@ -35,6 +35,7 @@ void Watch::run(Docket& docket) {
     docket.view.name = record->name;
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
+    docket.view.quarantined = record->quarantined.size();
     const v1::Observation* closed = closing_line(*record);
     docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
     if (!docket.rules) docket.pins = record->pins;
@@ -52,7 +53,10 @@ void Watch::run(Docket& docket) {
   std::vector<std::string> warnings;
   if (!base()) warnings = warn(docket);
   docket.last_took = Clock::now() - begun;
-  const bool complete = docket.view.closed && docket.view.bodies_missing == 0;
+  // A closing that is quarantined is none, but what was found under it must be found anew.
+  const bool ended = docket.view.closed || (docket.view.quarantined > 0 && !lines.empty() &&
+                                            docket.view.row.close_leaf);
+  const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
   if (!base() && docket.view.closed) {
@@ -73,6 +77,7 @@ bool Watch::read_again(Docket& docket) {
   docket.view.opened = record->opened;
   docket.view.lines = record->lines.size();
   docket.view.bodies_missing = record->bodies_missing;
+  docket.view.quarantined = record->quarantined.size();
   if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
   docket.pins = record->pins;
   if (base()) return true;

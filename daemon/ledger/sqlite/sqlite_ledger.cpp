@@ -45,6 +45,10 @@ Status SqliteLedger::start_chain(const ChainStart& start) {
   return write_and_wait([start](Store& store) { return store.start_chain(start); });
 }
 
+Status SqliteLedger::change_key(const Id16& device_id, const PublicKey& key) {
+  return write_and_wait([=](Store& store) { return store.change_key(device_id, key); });
+}
+
 Result<std::vector<Watermark>> SqliteLedger::watermarks() const {
   std::vector<Watermark> marks;
   for (const auto& chain : writer_.chains()) marks.push_back(chain.mark);

@@ -21,6 +21,7 @@ class SqliteLedger final : public Ledger {
   using Ledger::append_own;
 
   Status start_chain(const ChainStart& start) override;
+  Status change_key(const Id16& device_id, const PublicKey& key) override;
   Result<Watermark> watermark(const Id16& device_id) const override;
   Result<std::vector<Watermark>> watermarks() const override;
   Result<std::vector<uint64_t>> bodies_missing(const Id16& device_id, size_t most) const override;

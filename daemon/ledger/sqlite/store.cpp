@@ -76,6 +76,10 @@ Status Store::start_chain(const ChainStart& start) {
   return chains_.start(database_, start, next_leaf_);
 }
 
+Status Store::change_key(const Id16& device_id, const PublicKey& key) {
+  return chains_.rekey(database_, device_id, key, next_leaf_);
+}
+
 void Store::set_acked(const Id16& device_id, uint64_t seq) {
   Chain* chain = chains_.latest(device_id);
   if (chain == nullptr || seq <= chain->mark.acked_seq || seq > chain->mark.seq) return;

@@ -32,6 +32,7 @@ class Store {
   [[nodiscard]] Result<AppendResult> append_body(const Id16& device_id, uint64_t seq,
                                                  const Salt& salt, std::string_view body);
   [[nodiscard]] Status start_chain(const ChainStart& start);
+  [[nodiscard]] Status change_key(const Id16& device_id, const PublicKey& key);
   void set_acked(const Id16& device_id, uint64_t seq);
   [[nodiscard]] Status put_file(std::string_view bytes);
   [[nodiscard]] Status put_order(const HeldOrder& order);

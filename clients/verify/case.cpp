@@ -78,7 +78,12 @@ bool open_roster(Case& c, Verdicts& verdicts) {
     verdicts.add(0, Mark::kMalformed, roster.error().message);
     return false;
   }
-  c.roster = std::move(*roster);
+  if (c.policy.officers_required && roster->officers.empty()) {
+    verdicts.add(0, Mark::kUnknown,
+                 "the policy asks for officers' signatures, but the roster names no officer");
+    return false;
+  }
+  c.rosters.push_back({std::move(*roster), fingerprint, 0});
   return true;
 }
 
@@ -125,6 +130,36 @@ void find_job(Case& c) {
 }
 
 }  // namespace
+
+const record::Roster& roster_at(const Case& c, uint64_t leaf) {
+  const RosterSpan* found = &c.rosters.front();
+  for (const RosterSpan& span : c.rosters) {
+    if (span.from_leaf <= leaf) found = &span;
+  }
+  return found->roster;
+}
+
+namespace {
+
+const RosterSpan* first_with(const Case& c, std::vector<record::RosterKey> record::Roster::*group,
+                             const record::Id16& device_id) {
+  for (const RosterSpan& span : c.rosters) {
+    for (const record::RosterKey& key : span.roster.*group) {
+      if (key.device_id == device_id) return &span;
+    }
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+const RosterSpan* admin_roster(const Case& c, const record::Id16& device_id) {
+  return first_with(c, &record::Roster::admins, device_id);
+}
+
+const RosterSpan* service_roster(const Case& c, const record::Id16& device_id) {
+  return first_with(c, &record::Roster::services, device_id);
+}
 
 std::string name_of(const Item& item) {
   return "entry at leaf " + std::to_string(item.raw->leaf) + " (" +

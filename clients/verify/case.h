@@ -56,11 +56,18 @@ struct PagesFile {
   Hash sha256{};
 };
 
+/// A roster and the leaf from which it is in force; the first from leaf 0.
+struct RosterSpan {
+  record::Roster roster;
+  Hash fingerprint{};
+  uint64_t from_leaf = 0;
+};
+
 struct Case {
   const Policy& policy;
   record::Bundle bundle;
   v1::BundleMeta meta;
-  record::Roster roster;
+  std::vector<RosterSpan> rosters;  // Section ROSTER, then (step 4) those of ROSTER entries.
   std::vector<Head> heads;
   std::vector<Item> items;  // In leaf order.
   std::optional<record::JobSpan> job;
@@ -70,6 +77,12 @@ struct Case {
   [[nodiscard]] const record::Checkpoint& head() const { return heads.back().checkpoint; }
 };
 
+/// The roster in force at a leaf.
+[[nodiscard]] const record::Roster& roster_at(const Case& c, uint64_t leaf);
+/// The first roster that names this device id among its admins (or services): where the chain
+/// begins; nullptr for a device.
+[[nodiscard]] const RosterSpan* admin_roster(const Case& c, const record::Id16& device_id);
+[[nodiscard]] const RosterSpan* service_roster(const Case& c, const record::Id16& device_id);
 /// "entry at leaf 17 (JOB_OPEN)".
 [[nodiscard]] std::string name_of(const Item& item);
 

@@ -22,9 +22,10 @@ constexpr const char* kHelp =
       sentence, then what the record says and what was checked. --pages holds a report file
       without attachment (plain PDF, HTML, JSON) against what the record says was issued.
 
-  fairlead-verify pin --roster FILE --log VKEY [--countersigner VKEY]... [--threshold N] -o POLICY
-      Writes the policy file: whose log it is and whose word counts. Compare the printed
-      fingerprint with the one in the contract.
+  fairlead-verify pin --roster FILE... --log VKEY [--countersigner VKEY]... [--threshold N] -o POLICY
+      Writes the policy file: whose log it is and whose word counts. Compare each printed
+      fingerprint with the one in the contract. --roster once for each roster, oldest first; where
+      the first names officers, every truck must have been enrolled by one.
 
 Exit: 0 proven and countersigned; 1 proven with notes (not yet countersigned, erasures, open job);
       2 disproven; 3 malformed; 4 key or policy unknown; 64 wrong use.
@@ -130,6 +131,19 @@ int check(const std::vector<std::string>& words) {
   return finish(check_bundle(*attached, *policy, std::move(pages)), options->json);
 }
 
+Result<Policy> pin_files(const std::vector<std::string>& paths, const std::string& log,
+                         const std::vector<std::string>& countersigners, size_t threshold) {
+  std::vector<MappedFile> files;
+  for (const std::string& path : paths) {
+    auto file = MappedFile::open(path);
+    if (!file) return std::unexpected(file.error());
+    files.push_back(std::move(*file));
+  }
+  std::vector<std::string_view> notes;
+  for (const MappedFile& file : files) notes.push_back(file.bytes());
+  return pin(notes, log, countersigners, threshold);
+}
+
 int pin_command(const std::vector<std::string>& words) {
   const auto options = parse(words, {"--roster", "--log", "--countersigner", "--threshold", "-o"});
   if (!options || !options->plain.empty() || !options->one("--roster") || !options->one("--log") ||
@@ -141,10 +155,8 @@ int pin_command(const std::vector<std::string>& words) {
       threshold_text.find_first_not_of("0123456789") != std::string::npos) {
     return usage("--threshold takes a number from 1 to 15");
   }
-  const auto roster = MappedFile::open(*options->one("--roster"));
-  auto policy = roster ? pin(roster->bytes(), *options->one("--log"),
-                             options->all("--countersigner"), std::stoul(threshold_text))
-                       : Result<Policy>(std::unexpected(roster.error()));
+  auto policy = pin_files(options->all("--roster"), *options->one("--log"),
+                          options->all("--countersigner"), std::stoul(threshold_text));
   if (!policy) {
     std::cerr << "fairlead-verify: " << policy.error().message << "\n";
     return static_cast<int>(Exit::kUnknown);
@@ -157,8 +169,10 @@ int pin_command(const std::vector<std::string>& words) {
     std::cerr << "fairlead-verify: " << path << ": cannot be written\n";
     return kExitUse;
   }
-  std::cout << "origin " << policy->origin() << "\nroster " << hex_of(policy->rosters[0])
-            << "\nCompare the roster's fingerprint with the one in the contract. Wrote " << path
+  std::cout << "origin " << policy->origin() << "\n";
+  for (const Hash& roster : policy->rosters) std::cout << "roster " << hex_of(roster) << "\n";
+  if (policy->officers_required) std::cout << "officers required\n";
+  std::cout << "Compare the roster's fingerprint with the one in the contract. Wrote " << path
             << "\n";
   return 0;
 }

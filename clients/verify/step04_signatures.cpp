@@ -1,6 +1,11 @@
 // 4: every entry is signed by the key that was valid at its leaf. Admin and service keys come from
-// the pinned roster, device keys from ENROL and ROTATE entries signed by an admin.
+// the pinned rosters, device keys from ENROL and ROTATE entries signed by an admin. Where the roster
+// in force names officers, or the policy asks for them, a truck's ENROL carries an officer's
+// signature.
+#include <algorithm>
+
 #include "clients/verify/steps.h"
+#include "daemon/record/enrolment.h"
 
 namespace fairlead::verifier {
 namespace {
@@ -50,18 +55,46 @@ class SignatureCheck {
 
   void check(Item& item) {
     const record::EntryHeader& header = item.header;
-    if (const auto* admin = find_key(c_.roster.admins, header.device_id)) {
+    if (header.kind == Kind::kRoster && item.raw->leaf > 0 && !learn_roster(item)) return;
+    const record::Roster& roster = roster_at(c_, item.raw->leaf);
+    if (const auto* admin = find_key(roster.admins, header.device_id)) {
       if (!is_admin_kind(header.kind)) return bad(item, "is of a kind no admin key may sign");
       verify_with(item, admin->key.key);
       if (item.signed_well) learn(item);
-    } else if (const auto* service = find_key(c_.roster.services, header.device_id)) {
+    } else if (const auto* service = find_key(roster.services, header.device_id)) {
       if (!record::is_service_kind(header.kind)) {
         return bad(item, "is of a kind no service key may sign");
       }
       verify_with(item, service->key.key);
+    } else if (admin_roster(c_, header.device_id) || service_roster(c_, header.device_id)) {
+      bad(item, "is by a key the roster in force no longer names");
     } else {
       check_device(item);
     }
+  }
+
+  /// A later roster vouches for itself: by the root's signature and the policy that pins it.
+  bool learn_roster(const Item& item) {
+    const auto body = body_as<v1::RosterBody>(item);
+    auto roster = record::open_roster(body ? body->note() : "");
+    if (!body || !roster) {
+      bad(item, "must be shown with a roster its root has signed");
+      return false;
+    }
+    const Hash fingerprint = record::roster_fingerprint(body->note());
+    const auto& pinned = c_.policy.rosters;
+    if (std::find(pinned.begin(), pinned.end(), fingerprint) == pinned.end()) {
+      verdicts_.add(4, Mark::kUnknown,
+                    name_of(item) + " brings roster " + hex_of(fingerprint) +
+                        ", which the policy does not name; ask for it and pin it too");
+      return false;
+    }
+    if (const auto ok = record::check_succession(c_.rosters.back().roster, *roster); !ok) {
+      bad(item, "brings a roster that cannot follow: " + ok.error().message);
+      return false;
+    }
+    c_.rosters.push_back({std::move(*roster), fingerprint, item.raw->leaf});
+    return true;
   }
 
   void verify_with(Item& item, const PublicKey& key) {
@@ -115,10 +148,10 @@ class SignatureCheck {
     const auto id = array_of<16>(body ? body->device_id() : "", "device id");
     const auto key = array_of<32>(body ? body->public_key() : "", "key");
     if (!id || !key) return bad(item, "does not name a device and its key");
-    if (find_key(c_.roster.admins, *id) || find_key(c_.roster.services, *id) ||
-        c_.devices.contains(*id)) {
+    if (admin_roster(c_, *id) || service_roster(c_, *id) || c_.devices.contains(*id)) {
       return bad(item, "enrols a device id that is already in use");
     }
+    if (body->kind() != v1::EnrolBody::IMPORT) check_officer(item, *body, *id, PublicKey{*key});
     Device device;
     device.enrol_leaf = item.raw->leaf;
     device.enrol_leaf_hash = item.leaf_hash;
@@ -126,6 +159,20 @@ class SignatureCheck {
     device.is_import = body->kind() == v1::EnrolBody::IMPORT;
     device.keys.push_back({PublicKey{*key}, item.raw->leaf});
     c_.devices.emplace(*id, std::move(device));
+  }
+
+  void check_officer(const Item& item, const v1::EnrolBody& body, const record::Id16& id,
+                     const PublicKey& key) {
+    const record::Roster& roster = roster_at(c_, item.raw->leaf);
+    if (roster.officers.empty() && !c_.policy.officers_required) return;
+    const auto binding = array_of<32>(body.code_binding(), "code binding");
+    const auto signature = array_of<64>(body.officer_signature(), "signature");
+    if (!binding || !signature ||
+        !record::is_officer_signed(roster, body.officer(),
+                                   record::enrol_statement(id, key, *binding),
+                                   Signature{*signature})) {
+      bad(item, "enrols a truck without the signature of an officer of the roster");
+    }
   }
 
   void learn_rotate(const Item& item) {
@@ -141,7 +188,7 @@ class SignatureCheck {
     const auto found = c_.devices.find(*id);
     if (found == c_.devices.end()) return;  // Not a device of this bundle.
     const std::string message =
-        "fairlead/rotate/v1\n" + string_of(*id) + string_of(*old_key) + string_of(*new_key);
+        record::rotate_statement(*id, PublicKey{*old_key}, PublicKey{*new_key});
     if (found->second.keys.back().key.bytes != *old_key ||
         !verify(PublicKey{*old_key}, message, Signature{*old_signature}) ||
         !verify(PublicKey{*new_key}, message, Signature{*new_signature})) {

@@ -227,6 +227,8 @@ Status TruckDisk::keep_enrolment(const v1::Enrolment& enrolment) {
     const std::lock_guard lock(mutex_);
     if (auto ok = read_enrolment(); !ok) return ok;
     if (auto ok = open_ledger(); !ok) return ok;
+    std::error_code error;
+    std::filesystem::remove(data_ / "enrolment.code", error);  // Used; a copy would say nothing.
   }
   if (on_enrolled) on_enrolled();
   return {};

@@ -166,8 +166,8 @@ class Base : public RunningRole {
     auto services = desk::make_desk_services(*desk_, pool_);
     services.push_back(intake::make_intake_service(*room_));
     const auto socket = std::filesystem::absolute(config_.data) / "base.sock";
-    auto server = desk::Server::start({config_.listen, tls_, "unix:" + socket.string()},
-                                      std::move(services));
+    auto server =
+        desk::Server::start({config_.listen, tls_, "unix:" + socket.string()}, std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};

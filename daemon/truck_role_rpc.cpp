@@ -195,9 +195,10 @@ class Truck : public RunningRole {
     log_line(fmt::format("truck '{}' listens on {}{}", config_.name, server_->address(),
                          disk_->ledger() == nullptr ? ", not enrolled yet" : ""));
     if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
-      log_line(fmt::format("one-time code {}: tell it to an officer at the base, with device.pub "
-                           "from {}",
-                           shown.code, config_.data.string()));
+      log_line(
+          fmt::format("one-time code {}: tell it to an officer at the base, with device.pub "
+                      "from {}",
+                      shown.code, config_.data.string()));
     }
     return {};
   }

@@ -53,8 +53,18 @@ std::shared_ptr<grpc::Channel> channel_to(const std::string& address) {
   grpc::ChannelArguments arguments;
   arguments.SetMaxReceiveMessageSize(-1);
   arguments.SetMaxSendMessageSize(-1);
-  const bool asked = address != kDefaultBase || client().base.empty();
-  return uplink::channel_to(asked ? address : client().base, client().tls.get(), arguments);
+  return uplink::channel_to(dialled(address), client().tls.get(), arguments);
+}
+
+std::string dialled(const std::string& address) {
+  return address != kDefaultBase || client().base.empty() ? address : client().base;
+}
+
+std::string unreached_hint() {
+  return client().tls
+             ? "; is it running, and does it take this certificate? It says nothing to those "
+               "it does not know; its own log does"
+             : "; is it running? --base or FAIRLEAD_BASE names another address";
 }
 
 int complain(const Error& error) {

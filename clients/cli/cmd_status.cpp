@@ -20,16 +20,15 @@ struct Arguments {
 };
 
 void print_truck(const v1::EnrolledTruck& truck) {
-  std::cout << fmt::format("  {:<16} {} {} entries{}{}\n", truck.name(),
-                           truck.device_id().substr(0, 8), truck.acked_seq(),
-                           truck.imported()    ? ", imported"
-                           : truck.revoked()
-                               ? fmt::format(", revoked after entry {}", truck.trusted_seq())
-                           : truck.connected() ? ", connected"
-                                               : "",
-                           truck.bodies_missing() > 0
-                               ? fmt::format(", {} bodies to come", truck.bodies_missing())
-                               : std::string());
+  std::cout << fmt::format(
+      "  {:<16} {} {} entries{}{}\n", truck.name(), truck.device_id().substr(0, 8),
+      truck.acked_seq(),
+      truck.imported()    ? ", imported"
+      : truck.revoked()   ? fmt::format(", revoked after entry {}", truck.trusted_seq())
+      : truck.connected() ? ", connected"
+                          : "",
+      truck.bodies_missing() > 0 ? fmt::format(", {} bodies to come", truck.bodies_missing())
+                                 : std::string());
 }
 
 int run(const Arguments& a) {

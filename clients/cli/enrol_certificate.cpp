@@ -75,13 +75,15 @@ Result<Identity> identity_of(const Arguments& a, const std::string& base) {
   }
   const auto role = role_of_word(a.role);
   if (!role || *role == PeerRole::kTruck) {
-    return fail(Code::kBadInput, "--role: write base, owner, operator, insurer or service; a truck "
-                                 "is named by --truck and its device.pub");
+    return fail(Code::kBadInput,
+                "--role: write base, owner, operator, insurer or service; a truck "
+                "is named by --truck and its device.pub");
   }
   const Identity identity{*role, base, *role == PeerRole::kBase ? base : a.id};
   if (!is_identity_name(identity.id)) {
-    return fail(Code::kBadInput, "--id: give 1 to 64 letters, digits, '-', '.', '_'; of an operator "
-                                 "the card its jobs name");
+    return fail(Code::kBadInput,
+                "--id: give 1 to 64 letters, digits, '-', '.', '_'; of an operator "
+                "the card its jobs name");
   }
   return identity;
 }
@@ -142,9 +144,10 @@ Status certificate(const Arguments& a) {
 
 void add_enrol_certificate(CLI::App* enrol) {
   auto a = std::make_shared<Arguments>();
-  CLI::App* command = enrol->add_subcommand(
-      "request", "Make a key for connections and ask for its certificate");
-  command->add_option("-o,--out", a->out, "Folder: tls.key stays there, tls.request goes to the base")
+  CLI::App* command =
+      enrol->add_subcommand("request", "Make a key for connections and ask for its certificate");
+  command
+      ->add_option("-o,--out", a->out, "Folder: tls.key stays there, tls.request goes to the base")
       ->required();
   add_dry_run(command, a->dry_run);
   command->footer("Example:\n  fairlead enrol request -o truck");
@@ -167,7 +170,8 @@ void add_enrol_certificate(CLI::App* enrol) {
   command->footer(
       "Examples:\n  fairlead enrol certificate --data fairlead-data --role base -o "
       "fairlead-data/tls\n  fairlead enrol certificate --data fairlead-data --truck device.pub "
-      "--request tls.request -o for-truck\n  fairlead enrol certificate --data fairlead-data --role "
+      "--request tls.request -o for-truck\n  fairlead enrol certificate --data fairlead-data "
+      "--role "
       "insurer --id harrow --address lot.example:7400 -o for-harrow");
   command->callback([a] {
     const Status done = certificate(*a);

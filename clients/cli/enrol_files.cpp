@@ -32,8 +32,7 @@ Status make_file(const std::filesystem::path& file, std::string_view bytes, std:
   return put_file(file, bytes, what, dry_run);
 }
 
-Result<SecretKey> key_file(const std::filesystem::path& file, std::string_view what,
-                           bool dry_run) {
+Result<SecretKey> key_file(const std::filesystem::path& file, std::string_view what, bool dry_run) {
   std::error_code error;
   if (std::filesystem::exists(file, error)) return read_key(file);
   SecretKey key = SecretKey::generate();

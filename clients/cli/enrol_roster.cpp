@@ -68,7 +68,8 @@ Result<record::Roster> first_request(const Arguments& a) {
     if (!key) return std::unexpected(key.error());
     auto named = named_key(name, *key);
     if (!named) return std::unexpected(named.error());
-    if (file == std::string_view("log.key")) roster.log = std::move(*named);
+    if (file == std::string_view("log.key"))
+      roster.log = std::move(*named);
     else if (file == std::string_view("admin.key"))
       roster.admins = {{random_array<16>(), std::move(*named)}};
     else

@@ -28,8 +28,9 @@ Status sign(const Arguments& a, const record::DeviceLine& line, v1::EnrolTruckRe
   const auto code = record::read_code(a.code);
   if (!code) return std::unexpected(code.error());
   if (record::bind_code(*code, line) != line.binding) {
-    return fail(Code::kDenied, "--code: is not the one of this device line; nothing is signed. Read "
-                               "it in the cab again");
+    return fail(Code::kDenied,
+                "--code: is not the one of this device line; nothing is signed. Read "
+                "it in the cab again");
   }
   request.set_officer(a.officer_name);
   if (a.officer_name.empty()) {
@@ -84,16 +85,17 @@ int rotate(const Arguments& a) {
   const auto old_key = read_key(folder / "device.key");
   if (!old_key) return complain(old_key.error());
   const SecretKey next = SecretKey::generate();
-  if (auto ok = make_file(folder / "device.key.next", next.to_text().view(),
-                          "the truck's next key", a.dry_run);
+  if (auto ok = make_file(folder / "device.key.next", next.to_text().view(), "the truck's next key",
+                          a.dry_run);
       !ok) {
     return complain(ok.error());
   }
   std::cout << fmt::format("old key {}\n", base64_of(view_of(old_key->public_key().bytes)));
   if (!a.dry_run)
     std::cout << fmt::format("new key {}\n", base64_of(view_of(next.public_key().bytes)));
-  std::cout << "At its next start, with the base in reach, the truck sends what the old key signed, "
-               "then both keys sign the change.\n";
+  std::cout
+      << "At its next start, with the base in reach, the truck sends what the old key signed, "
+         "then both keys sign the change.\n";
   return 0;
 }
 
@@ -130,8 +132,9 @@ void add_truck(CLI::App* enrol, const std::shared_ptr<Arguments>& a) {
   command->add_option("--code", a->code, "One-time code read in the cab")->required();
   command->add_option("--officer", a->officer,
                       "An officer's key file, where the roster names officers");
-  command->add_option("--officer-name", a->officer_name,
-                      "The officer's name in the roster, where the .pub file is not beside the key");
+  command->add_option(
+      "--officer-name", a->officer_name,
+      "The officer's name in the roster, where the .pub file is not beside the key");
   command->add_flag("--json", a->json, "One JSON object");
   add_dry_run(command, a->dry_run);
   add_base_option(command, a->base);

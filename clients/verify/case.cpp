@@ -141,7 +141,7 @@ const record::Roster& roster_at(const Case& c, uint64_t leaf) {
 
 namespace {
 
-const RosterSpan* first_with(const Case& c, std::vector<record::RosterKey> record::Roster::*group,
+const RosterSpan* first_with(const Case& c, std::vector<record::RosterKey> record::Roster::* group,
                              const record::Id16& device_id) {
   for (const RosterSpan& span : c.rosters) {
     for (const record::RosterKey& key : span.roster.*group) {

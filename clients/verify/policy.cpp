@@ -144,7 +144,8 @@ Result<Policy> pin(const std::vector<std::string_view>& roster_notes, std::strin
                                        record::format_verifier_key(roster->log));
     }
     if (before) {
-      if (auto ok = record::check_succession(*before, *roster); !ok) return fail_at("--roster: ", ok.error());
+      if (auto ok = record::check_succession(*before, *roster); !ok)
+        return fail_at("--roster: ", ok.error());
     } else {
       policy.officers_required = !roster->officers.empty();
     }

@@ -1,6 +1,6 @@
 // 4: every entry is signed by the key that was valid at its leaf. Admin and service keys come from
-// the pinned rosters, device keys from ENROL and ROTATE entries signed by an admin. Where the roster
-// in force names officers, or the policy asks for them, a truck's ENROL carries an officer's
+// the pinned rosters, device keys from ENROL and ROTATE entries signed by an admin. Where the
+// roster in force names officers, or the policy asks for them, a truck's ENROL carries an officer's
 // signature.
 #include <algorithm>
 

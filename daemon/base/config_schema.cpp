@@ -23,7 +23,8 @@ const std::vector<ConfigKey>& config_keys() {
       {"tls", "key", "its secret key, a file only its owner may read", "\"\""},
       {"tls", "ca", "certificate of the base's authority", "\"\""},
       {"base", "enrol_on_first_contact",
-       "enrol an unknown truck when it first calls from this machine; a base that listens beyond it "
+       "enrol an unknown truck when it first calls from this machine; a base that listens beyond "
+       "it "
        "never does",
        "true"},
       {"files", "procedures", "procedure files or folders put on record at start", "[]"},

@@ -53,9 +53,10 @@ std::string format_identity(const Identity& identity) {
 
 Result<Identity> parse_identity(std::string_view uri) {
   const auto bad = [] {
-    return fail(Code::kBadInput,
-                "the certificate's name is not fairlead://BASE/ROLE/ID; make it with fairlead enrol "
-                "certificate");
+    return fail(
+        Code::kBadInput,
+        "the certificate's name is not fairlead://BASE/ROLE/ID; make it with fairlead enrol "
+        "certificate");
   };
   if (!uri.starts_with(kScheme)) return bad();
   uri.remove_prefix(kScheme.size());

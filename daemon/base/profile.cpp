@@ -46,8 +46,8 @@ Result<Profile> load_profile(const std::filesystem::path& file) {
     const auto folder = std::filesystem::absolute(file).parent_path();
     if (auto ok = take(root, folder, profile); !ok) return fail_at(file.string() + ":", ok.error());
   } catch (const toml::parse_error& error) {
-    return fail(Code::kBadInput, fmt::format("{}:{}: {}", file.string(),
-                                             error.source().begin.line, error.description()));
+    return fail(Code::kBadInput, fmt::format("{}:{}: {}", file.string(), error.source().begin.line,
+                                             error.description()));
   }
   return profile;
 }

@@ -17,15 +17,17 @@ constexpr size_t kLongest = 64 * 1024;
 
 Result<std::string> read_pem(const std::filesystem::path& file, std::string_view what) {
   if (file.empty()) {
-    return fail(Code::kBadInput, fmt::format("tls: {} is missing; name certificate, key and ca",
-                                             what));
+    return fail(Code::kBadInput,
+                fmt::format("tls: {} is missing; name certificate, key and ca", what));
   }
   return read_small_file(file, kLongest);
 }
 
 Status check_span(const Certificate& own, const std::filesystem::path& file) {
   const int64_t now_s = std::time(nullptr);
-  const auto day = [](int64_t seconds) { return format_time_us(seconds * 1'000'000).substr(0, 10); };
+  const auto day = [](int64_t seconds) {
+    return format_time_us(seconds * 1'000'000).substr(0, 10);
+  };
   if (now_s > own.until_s) {
     return fail(Code::kBadInput,
                 fmt::format("{}: this certificate expired on {}; issue a new one with fairlead "
@@ -77,9 +79,10 @@ Result<std::shared_ptr<const TlsFiles>> load_tls_files(const TlsPaths& paths) {
   const auto issued = is_issued_by(*certificate, *ca);
   if (!issued) return fail_at(paths.ca.string() + ": ", issued.error());
   if (!*issued) {
-    return fail(Code::kBadInput, fmt::format("{}: did not issue {}; use the authority's file of the "
-                                             "same base",
-                                             paths.ca.string(), paths.certificate.string()));
+    return fail(Code::kBadInput,
+                fmt::format("{}: did not issue {}; use the authority's file of the "
+                            "same base",
+                            paths.ca.string(), paths.certificate.string()));
   }
   if (auto ok = check_span(*own, paths.certificate); !ok) return std::unexpected(ok.error());
   return std::make_shared<const TlsFiles>(

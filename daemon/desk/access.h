@@ -4,8 +4,8 @@
 //   owner        sees and does everything the desk offers
 //   operator     jobs it opened, and pictures for them
 //   truck        appends to its own chain, nothing else
-//   insurer      heads, proofs, the list of summaries
-//   service      a program of the owner's: heads, proofs, summaries
+//   insurer      heads, proofs, countersigning, the list of summaries
+//   service      a program of the owner's: heads, proofs, countersigning, summaries
 // Two roles are narrowed further where the call is served: an operator sees only jobs whose
 // operator it is, a truck only its own chain.
 // Threads: pure functions.

@@ -102,9 +102,8 @@ Result<v1::RevokeTruckResponse> revoke_truck(Desk& desk, const v1::RevokeTruckRe
   if (!body) return std::unexpected(body.error());
   const record::ChainPlace last{body->last_epoch(), body->last_seq()};
   if (device->last_trusted && *device->last_trusted <= last) {
-    return fail(Code::kConflict,
-                fmt::format("'{}' is revoked already, from entry {} on", device->name,
-                            device->last_trusted->seq + 1));
+    return fail(Code::kConflict, fmt::format("'{}' is revoked already, from entry {} on",
+                                             device->name, device->last_trusted->seq + 1));
   }
   v1::RevokeTruckResponse response;
   response.set_last_epoch(body->last_epoch());
@@ -125,7 +124,8 @@ Result<v1::PutRosterResponse> put_roster(Desk& desk, const v1::PutRosterRequest&
   if (!next) return std::unexpected(next.error());
   v1::PutRosterResponse response;
   response.set_fingerprint(hex_of(record::roster_fingerprint(request.note())));
-  for (std::string& line : changes(desk.office.roster(), *next)) response.add_change(std::move(line));
+  for (std::string& line : changes(desk.office.roster(), *next))
+    response.add_change(std::move(line));
   if (auto ok = desk.office.check_roster(request.note()); !ok) return std::unexpected(ok.error());
   if (request.dry_run()) return response;
   const auto leaf = desk.office.take_roster(request.note());

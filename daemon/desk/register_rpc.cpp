@@ -1,7 +1,6 @@
 #include "daemon/desk/register_rpc.h"
 
 #include "daemon/desk/enrol.h"
-
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::desk {

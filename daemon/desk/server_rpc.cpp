@@ -57,8 +57,12 @@ Status check(const ListenOptions& options) {
                 options.address + ": certificates are for HOST:PORT; a socket needs none");
   }
   if (options.tls->own.identity.role != PeerRole::kBase) {
-    return fail(Code::kBadInput, "tls: a base listens with a base's certificate; make it with "
-                                 "fairlead enrol certificate --role base");
+    return fail(Code::kBadInput,
+                "tls: a base listens with a base's certificate; make it with "
+                "fairlead enrol certificate --role base");
+  }
+  if (!options.local_address.empty()) {
+    if (auto ok = check_local_address(options.local_address); !ok) return ok;
   }
   return check_address(options.address);
 }

@@ -111,9 +111,10 @@ Status Devices::check_enrol(const v1::EnrolBody& body) const {
       !record::is_officer_signed(roster, body.officer(),
                                  record::enrol_statement(*id, PublicKey{*key}, *binding),
                                  Signature{*signature})) {
-    return fail(Code::kDenied,
-                "this base's roster names officers, and none of them has signed for this truck; run "
-                "fairlead enrol truck with --officer and the officer's key file");
+    return fail(
+        Code::kDenied,
+        "this base's roster names officers, and none of them has signed for this truck; run "
+        "fairlead enrol truck with --officer and the officer's key file");
   }
   return {};
 }

@@ -1,5 +1,5 @@
-// Which devices may record into this base, and under which key: the ENROL, ROTATE and REVOKE entries
-// of its ledger, kept in memory.
+// Which devices may record into this base, and under which key: the ENROL, ROTATE and REVOKE
+// entries of its ledger, kept in memory.
 //
 // Threads: any.
 #pragma once

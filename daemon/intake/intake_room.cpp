@@ -16,14 +16,14 @@ IntakeRoom::IntakeRoom(watch::Office& office, Devices& devices, RoomOptions opti
 uint64_t IntakeRoom::join(std::shared_ptr<Peer> peer, std::optional<record::Id16> certified) {
   const std::lock_guard lock(mutex_);
   const uint64_t id = next_id_++;
-  visitors_[id] =
-      std::make_shared<Visitor>(Visitor{std::move(peer),
-                                        IntakeState(office_.ledger(), devices_, options_.enrols, certified),
-                                        {},
-                                        false,
-                                        false,
-                                        false,
-                                        {}});
+  visitors_[id] = std::make_shared<Visitor>(
+      Visitor{std::move(peer),
+              IntakeState(office_.ledger(), devices_, options_.enrols, certified),
+              {},
+              false,
+              false,
+              false,
+              {}});
   return id;
 }
 

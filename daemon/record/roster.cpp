@@ -133,7 +133,8 @@ Result<Roster> parse_roster(std::string_view text) {
   // One spelling only, so that the fingerprint belongs to one meaning.
   if (format_roster(*roster) != text) {
     return bad(
-        "lines are not in the order base, root, log, admin, service, officer, each of the first once");
+        "lines are not in the order base, root, log, admin, service, officer, each of the first "
+        "once");
   }
   return roster;
 }
@@ -180,7 +181,8 @@ Status check_succession(const Roster& before, const Roster& next) {
       for (const auto old_group : {&Roster::admins, &Roster::services}) {
         for (const RosterKey& old : before.*old_group) {
           if ((old.device_id == now.device_id) != (old.key.key == now.key.key)) {
-            return other(now.key.name + ": a new key needs a new device id, an old key keeps its own");
+            return other(now.key.name +
+                         ": a new key needs a new device id, an old key keeps its own");
           }
           if (old.device_id == now.device_id && group != old_group) {
             return other(now.key.name + ": an admin key cannot become a service key, or back");

@@ -6,7 +6,8 @@
 //   log VKEY                 name = origin of the generation it signs
 //   admin DEVICE_ID VKEY     one or more; writes every other entry of the base
 //   service DEVICE_ID VKEY   none or more; writes FINDING, HEAD_COSIGNED, REFUSED
-//   officer VKEY             none or more; a person's admin key that writes no entries: where one is
+//   officer VKEY             none or more; a person's admin key that writes no entries: where one
+//   is
 //                            named, every enrolment of a truck carries an officer's signature
 // Later rosters of the same root for the same log come as ROSTER entries; a new key then has a new
 // device id, and its chain begins with the roster that first names it.
@@ -53,8 +54,8 @@ inline constexpr size_t kMaxRosterKeys = 256;
 /// Reads the note and checks it against the root key it names; that the root is the right one shows
 /// in roster_fingerprint. Errors: kBadInput naming the line; kCorrupt for a bad signature.
 [[nodiscard]] Result<Roster> open_roster(std::string_view note_bytes);
-/// May `next` come after `before`? Errors: kConflict when it is of another base, log or root, or gives
-/// a device id another key.
+/// May `next` come after `before`? Errors: kConflict when it is of another base, log or root, or
+/// gives a device id another key.
 [[nodiscard]] Status check_succession(const Roster& before, const Roster& next);
 /// SHA-256 of the note's bytes as they stand in leaf 0's body.
 [[nodiscard]] Hash roster_fingerprint(std::string_view note_bytes);

@@ -16,7 +16,8 @@ Status drain(TruckDisk& disk, const UplinkOptions& options, Clock::time_point un
     if (room.connected() && room.acked_seq() == mark->seq) return {};
     std::this_thread::sleep_for(kLook);
   }
-  return fail(Code::kUnavailable, "the base did not take everything the old key had signed in time");
+  return fail(Code::kUnavailable,
+              "the base did not take everything the old key had signed in time");
 }
 
 }  // namespace

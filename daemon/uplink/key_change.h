@@ -9,8 +9,8 @@
 
 namespace fairlead::uplink {
 
-/// Errors: kUnavailable when the base cannot be reached in time (the old key goes on, the next start
-/// tries again); kDenied in the base's words.
+/// Errors: kUnavailable when the base cannot be reached in time (the old key goes on, the next
+/// start tries again); kDenied in the base's words.
 [[nodiscard]] Status change_key(TruckDisk& disk, const UplinkOptions& options,
                                 std::chrono::milliseconds time);
 

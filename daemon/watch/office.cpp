@@ -43,9 +43,10 @@ Status Office::make_keys() {
   }
   if (!first) return {};
   if (auto ok = take("root.key", &root_); !ok) return ok;
-  notice_ = (folder / "root.key").string() +
-            ": made; it signs rosters and nothing else. Move it to a stick kept elsewhere: the base "
-            "runs without it";
+  notice_ =
+      (folder / "root.key").string() +
+      ": made; it signs rosters and nothing else. Move it to a stick kept elsewhere: the base "
+      "runs without it";
   return {};
 }
 

@@ -80,7 +80,7 @@ class Office {
   Status load_rosters();
   Status start_chains(const Edition& edition);
   [[nodiscard]] Result<Edition> edition_of(const std::string& note) const;
-  [[nodiscard]] const Edition& now() const { return *now_; }
+  [[nodiscard]] const Edition& now() const { return *now_.load(); }
   [[nodiscard]] ledger::OwnEntry own_entry(const Edition& edition, record::Kind kind,
                                            const record::Id16& job,
                                            const google::protobuf::MessageLite& body) const;

@@ -29,9 +29,9 @@ Result<Found> held_key(const std::filesystem::path& folder,
       return Found{named.device_id, std::make_shared<const SecretKey>(std::move(*key))};
     }
   }
-  return fail(Code::kConflict,
-              "the roster names no key that lies in " + (folder / files.first).string() + " or " +
-                  files.second + "; sign a roster that names this base's keys");
+  return fail(Code::kConflict, "the roster names no key that lies in " +
+                                   (folder / files.first).string() + " or " + files.second +
+                                   "; sign a roster that names this base's keys");
 }
 
 }  // namespace
@@ -46,7 +46,7 @@ Result<Office::Edition> Office::edition_of(const std::string& note) const {
   if (!admin) return std::unexpected(admin.error());
   auto service = held_key(data_ / "keys", kKeyFiles[1], roster->services);
   if (!service) return std::unexpected(service.error());
-  return Edition{note,        std::move(*roster),   admin->id,
+  return Edition{note,        std::move(*roster),    admin->id,
                  service->id, std::move(admin->key), std::move(service->key)};
 }
 
@@ -97,8 +97,8 @@ Status Office::load_rosters() {
 Status Office::promote(const Edition& edition) const {
   if (auto ok = write_private_file(data_ / "roster.note", edition.note); !ok) return ok;
   const auto folder = data_ / "keys";
-  for (const auto& [files, key] : {std::pair{&kKeyFiles[0], &edition.admin},
-                                   std::pair{&kKeyFiles[1], &edition.service}}) {
+  for (const auto& [files, key] :
+       {std::pair{&kKeyFiles[0], &edition.admin}, std::pair{&kKeyFiles[1], &edition.service}}) {
     std::error_code error;
     if (!std::filesystem::exists(folder / files->second, error)) continue;
     const auto next = load_or_make_key(folder / files->second);

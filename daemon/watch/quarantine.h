@@ -1,5 +1,5 @@
-// Which entries count for nothing: those of a device after the last trusted one a REVOKE names. They
-// stay in the ledger and are shown; nothing is judged by them.
+// Which entries count for nothing: those of a device after the last trusted one a REVOKE names.
+// They stay in the ledger and are shown; nothing is judged by them.
 //
 // Threads: reads only; blocks on the disk.
 #pragma once

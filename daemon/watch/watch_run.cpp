@@ -54,8 +54,8 @@ void Watch::run(Docket& docket) {
   if (!base()) warnings = warn(docket);
   docket.last_took = Clock::now() - begun;
   // A closing that is quarantined is none, but what was found under it must be found anew.
-  const bool ended = docket.view.closed || (docket.view.quarantined > 0 && !lines.empty() &&
-                                            docket.view.row.close_leaf);
+  const bool ended = docket.view.closed ||
+                     (docket.view.quarantined > 0 && !lines.empty() && docket.view.row.close_leaf);
   const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));

@@ -1,15 +1,20 @@
-// Certificates: what is issued must be good X.509 for somebody else. Source: RFC 5280 as the program
-// `openssl verify` applies it; names and refusals are our own.
-#include "daemon/base/crypto_certificate.h"
-
+// Certificates: what is issued must be good X.509 for somebody else. Source: RFC 5280 as the
+// program `openssl verify` applies it; names and refusals are our own.
+#include <fcntl.h>
 #include <gtest/gtest.h>
+#include <spawn.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <cstdlib>
 #include <ctime>
 #include <filesystem>
 #include <fstream>
+#include <iterator>
+#include <sstream>
 
+#include "daemon/base/crypto_certificate.h"
 #include "daemon/base/key_file.h"
 #include "daemon/base/profile.h"
 #include "daemon/base/tls_files.h"
@@ -43,10 +48,24 @@ class Certificates : public ::testing::Test {
     write("tls.key", key->view());
     return {folder_ / "tls.crt", folder_ / "tls.key", folder_ / "ca.crt"};
   }
-  int openssl(const std::string& arguments) {
-    return std::system(("cd " + folder_.string() + " && openssl " + arguments +
-                        " >out.txt 2>&1")
-                           .c_str());
+  /// Runs `openssl WORDS` in the folder; its exit code.
+  int openssl(const std::string& words) {
+    std::istringstream in("openssl " + words);
+    std::vector<std::string> parts{std::istream_iterator<std::string>(in), {}};
+    std::vector<char*> arguments;
+    for (std::string& part : parts) arguments.push_back(part.data());
+    arguments.push_back(nullptr);
+    posix_spawn_file_actions_t actions;
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_addchdir_np(&actions, folder_.c_str());
+    posix_spawn_file_actions_addopen(&actions, 1, "out.txt", O_WRONLY | O_CREAT | O_TRUNC, 0600);
+    posix_spawn_file_actions_adddup2(&actions, 1, 2);
+    pid_t child = 0;
+    int status = -1;
+    const int failed =
+        ::posix_spawnp(&child, "openssl", &actions, nullptr, arguments.data(), environ);
+    posix_spawn_file_actions_destroy(&actions);
+    return failed != 0 || ::waitpid(child, &status, 0) != child ? -1 : status;
   }
   std::string output() {
     std::ifstream in(folder_ / "out.txt");
@@ -67,10 +86,12 @@ const Identity kBase{PeerRole::kBase, "ozzlewick", "ozzlewick"};
 
 TEST_F(Certificates, AnotherProgramAcceptsThem) {
   make(kInsurer, 0, 86'400);
-  EXPECT_EQ(openssl("verify -x509_strict -CAfile ca.crt -purpose sslclient tls.crt"), 0) << output();
+  EXPECT_EQ(openssl("verify -x509_strict -CAfile ca.crt -purpose sslclient tls.crt"), 0)
+      << output();
   EXPECT_NE(openssl("verify -CAfile ca.crt -purpose sslserver tls.crt"), 0) << output();
   EXPECT_EQ(openssl("x509 -in tls.crt -noout -ext subjectAltName"), 0);
-  EXPECT_NE(output().find("URI:fairlead://ozzlewick/insurer/harrow"), std::string::npos) << output();
+  EXPECT_NE(output().find("URI:fairlead://ozzlewick/insurer/harrow"), std::string::npos)
+      << output();
   make(kBase, 0, 86'400, {"lot.example", "192.0.2.7"});
   EXPECT_EQ(openssl("verify -x509_strict -CAfile ca.crt -purpose sslserver -verify_hostname "
                     "ozzlewick.fairlead tls.crt"),

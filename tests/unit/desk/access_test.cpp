@@ -101,8 +101,8 @@ class Authority {
     SecretText key = std::move(*make_tls_key());
     const auto request = make_request(key.view(), "test").value();
     const Identity identity{role, base_, id};
-    auto certificate = issue_certificate(ca_, key_.view(), request,
-                                         {identity, {}, now_ - 7'200, now_ + until_s});
+    auto certificate =
+        issue_certificate(ca_, key_.view(), request, {identity, {}, now_ - 7'200, now_ + until_s});
     EXPECT_TRUE(certificate) << (certificate ? "" : certificate.error().message);
     auto own = read_certificate(*certificate).value();
     return std::make_shared<const TlsFiles>(
@@ -128,9 +128,8 @@ class OverTls : public ::testing::Test {
                                                  intake::RoomOptions{});
     auto services = make_desk_services(desk_.desk(), pool_);
     services.push_back(intake::make_intake_service(*room_));
-    auto server =
-        Server::start({"127.0.0.1:0", authority_.files(PeerRole::kBase, "ozzlewick"), {}},
-                      std::move(services));
+    auto server = Server::start({"127.0.0.1:0", authority_.files(PeerRole::kBase, "ozzlewick"), {}},
+                                std::move(services));
     EXPECT_TRUE(server) << (server ? "" : server.error().message);
     server_ = std::move(*server);
   }
@@ -183,7 +182,9 @@ TEST_F(OverTls, EveryMethodForEveryRole) {
 
 TEST_F(OverTls, OthersAreTurnedAwayInTheHandshake) {
   const std::string path = "/fairlead.v1.LedgerService/GetHead";
-  const auto status_of = [&](const TlsFiles& files) { return call(dial(files), path).error_code(); };
+  const auto status_of = [&](const TlsFiles& files) {
+    return call(dial(files), path).error_code();
+  };
   EXPECT_EQ(status_of(*authority_.files(PeerRole::kInsurer, "harrow")), grpc::StatusCode::OK);
   // Expired an hour ago, made for a server, of another authority with the same name, and none.
   EXPECT_EQ(status_of(*authority_.files(PeerRole::kInsurer, "harrow", -3'600)),

@@ -74,6 +74,10 @@ class MemoryTruck : public uplink::UplinkStore {
   }
   Result<std::optional<v1::Enrolment>> enrolment() override { return enrolment_; }
   Result<record::Checkpoint> seen_head() override { return head_; }
+  Status keep_rosters(const v1::Enrolment& enrolment) override {
+    enrolment_ = enrolment;
+    return {};
+  }
   Status keep_enrolment(const v1::Enrolment& enrolment) override {
     enrolment_ = enrolment;
     const auto entry = array_of<record::kEntrySize>(enrolment.leaf_data().substr(1, 288), "e");

@@ -15,6 +15,7 @@
 #include "daemon/base/key_file.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/desk/services_rpc.h"
+#include "daemon/intake/hello.h"
 #include "daemon/intake/intake_rpc.h"
 #include "daemon/uplink/dial_rpc.h"
 #include "tests/unit/desk/small_desk.h"
@@ -195,6 +196,38 @@ TEST_F(OverTls, OthersAreTurnedAwayInTheHandshake) {
             grpc::StatusCode::UNAVAILABLE);
   const auto plain = grpc::CreateChannel(server_->address(), grpc::InsecureChannelCredentials());
   EXPECT_EQ(call(plain, path).error_code(), grpc::StatusCode::UNAVAILABLE);
+}
+
+/// A hello of `device`, signed by `key`.
+v1::RecordRequest hello_of(const std::string& device, const SecretKey& key) {
+  v1::RecordRequest request;
+  v1::Hello& hello = *request.mutable_shipment()->mutable_hello();
+  hello.set_device_id(device);
+  hello.set_name("OW-09");
+  hello.set_public_key(string_of(key.public_key().bytes));
+  hello.set_signature(string_of(key.sign(intake::hello_text(hello)).bytes));
+  return request;
+}
+
+TEST_F(OverTls, ATruckSpeaksForItselfOnly) {
+  const SecretKey key = SecretKey::generate();
+  const auto files = authority_.files(PeerRole::kTruck, std::string(32, 'a'));
+  const auto stub = v1::IntakeService::NewStub(dial(*files));
+  for (const char byte : {'\xaa', '\xbb'}) {
+    grpc::ClientContext context;
+    context.set_deadline(std::chrono::system_clock::now() + std::chrono::seconds(10));
+    const auto stream = stub->Record(&context);
+    ASSERT_TRUE(stream->Write(hello_of(std::string(16, byte), key)));
+    v1::RecordResponse response;
+    ASSERT_TRUE(stream->Read(&response));
+    const std::string words = response.reply().refusal().words();
+    // Its own id is only unknown here, never enrolled at first contact; the other's is refused.
+    const char* expected = byte == '\xaa' ? "is not enrolled" : "the certificate is of device aaaa";
+    EXPECT_NE(words.find(expected), std::string::npos) << words;
+    EXPECT_EQ(response.reply().refusal().reason(), v1::Refusal::REASON_UNKNOWN_KEY);
+    stream->WritesDone();
+    (void)stream->Finish();
+  }
 }
 
 TEST(Listening, BeyondThisMachineNeedsCertificates) {

@@ -112,7 +112,7 @@ Status Office::open_ledger() {
   if (auto ok = start_chains(now()); !ok) return ok;
   v1::RosterBody body;
   body.set_note(roster_note());
-  const auto written = write_as(now(), record::Kind::kRoster, body);
+  const auto written = write(record::Kind::kRoster, {}, body);
   return written ? Status{} : std::unexpected(written.error());
 }
 
@@ -153,10 +153,11 @@ Result<ledger::AppendResult> Office::write(record::Kind kind, const record::Id16
 void Office::write_later(record::Kind kind, const record::Id16& job,
                          const google::protobuf::MessageLite& body,
                          std::function<void(Result<ledger::AppendResult>)> done) {
-  append(own_entry(now(), kind, job, body), std::move(done));
+  const std::lock_guard lock(mutex_);
+  queue(own_entry(now(), kind, job, body), std::move(done));
 }
 
-void Office::append(ledger::OwnEntry own, std::function<void(Result<ledger::AppendResult>)> done) {
+void Office::queue(ledger::OwnEntry own, std::function<void(Result<ledger::AppendResult>)> done) {
   std::vector<ledger::OwnEntry> batch;
   batch.push_back(std::move(own));
   ledger_->append_own(

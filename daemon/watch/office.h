@@ -84,16 +84,16 @@ class Office {
   [[nodiscard]] ledger::OwnEntry own_entry(const Edition& edition, record::Kind kind,
                                            const record::Id16& job,
                                            const google::protobuf::MessageLite& body) const;
-  Result<ledger::AppendResult> write_as(const Edition& edition, record::Kind kind,
-                                        const google::protobuf::MessageLite& body);
-  void append(ledger::OwnEntry own, std::function<void(Result<ledger::AppendResult>)> done);
+  void queue(ledger::OwnEntry own, std::function<void(Result<ledger::AppendResult>)> done);
   [[nodiscard]] Result<std::string> first_roster(const std::string& base_name) const;
   [[nodiscard]] Status promote(const Edition& edition) const;
 
   std::filesystem::path data_;
   std::shared_ptr<const SecretKey> root_, log_;
   std::string notice_;
-  mutable std::mutex mutex_;  // Guards editions_ while a roster is taken.
+  std::mutex taking_;  // One roster at a time.
+  // Guards editions_, and that entries are queued under the roster in force at their place.
+  mutable std::mutex mutex_;
   std::deque<Edition> editions_;
   std::atomic<const Edition*> now_ = nullptr;
   record::Id16 ledger_id_{};

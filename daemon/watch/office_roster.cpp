@@ -118,27 +118,30 @@ Status Office::check_roster(const std::string& note) const {
 }
 
 Result<uint64_t> Office::take_roster(const std::string& note) {
-  const std::lock_guard lock(mutex_);
+  const std::lock_guard one(taking_);
   if (auto ok = check_roster(note); !ok) return std::unexpected(ok.error());
   auto next = edition_of(note);
   if (!next) return std::unexpected(next.error());
   if (auto ok = start_chains(*next); !ok) return std::unexpected(ok.error());
   v1::RosterBody body;
   body.set_note(note);
-  const auto written = write_as(*next, record::Kind::kRoster, body);
-  if (!written) return std::unexpected(written.error());
-  editions_.push_back(std::move(*next));
-  now_ = &editions_.back();
+  std::promise<Result<ledger::AppendResult>> done;
+  const Edition* before = &now();
+  {
+    // Whatever is queued behind the ROSTER entry is written under its keys.
+    const std::lock_guard lock(mutex_);
+    editions_.push_back(std::move(*next));
+    now_ = &editions_.back();
+    queue(own_entry(now(), record::Kind::kRoster, {}, body),
+          [&](Result<ledger::AppendResult> outcome) { done.set_value(std::move(outcome)); });
+  }
+  const auto written = done.get_future().get();
+  if (!written) {
+    now_ = before;
+    return std::unexpected(written.error());
+  }
   if (auto ok = promote(now()); !ok) return std::unexpected(ok.error());
   return written->leaf;
-}
-
-Result<ledger::AppendResult> Office::write_as(const Edition& edition, record::Kind kind,
-                                              const google::protobuf::MessageLite& body) {
-  std::promise<Result<ledger::AppendResult>> done;
-  append(own_entry(edition, kind, {}, body),
-         [&](Result<ledger::AppendResult> outcome) { done.set_value(std::move(outcome)); });
-  return done.get_future().get();
 }
 
 std::vector<const record::Roster*> Office::rosters() const {

@@ -136,7 +136,12 @@ async function openCase(bytes, policy, pages, verdicts) {
       "contract before pinning it");
     return null;
   }
-  c.roster = await openRoster(c.bundle.roster);
+  const roster = await openRoster(c.bundle.roster);
+  if (policy.officersRequired && roster.officers.size === 0) {
+    verdicts.add(0, UNKNOWN, "the policy asks for officers' signatures, but the roster names no officer");
+    return null;
+  }
+  c.rosters = [{roster, hash: c.rosterHash, fromLeaf: 0}];  // Step 4 adds those of ROSTER entries.
   c.items = c.bundle.entries;
   for (const item of c.items) item.leafHash = sha256(LEAF, Uint8Array.of(1), item.entry, item.recv);
   c.job = findJob(c);

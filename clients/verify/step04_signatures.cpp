@@ -40,7 +40,11 @@ class SignatureCheck {
   SignatureCheck(Case& c, Verdicts& verdicts) : c_(c), verdicts_(verdicts) {}
 
   void run() {
-    for (Item& item : c_.items) check(item);
+    for (Item& item : c_.items) {
+      // Who may sign after a roster the reader does not know is not known either.
+      if (stopped_) break;
+      check(item);
+    }
     if (!verdicts_.failed(4)) {
       verdicts_.add(4, Mark::kGood,
                     std::to_string(c_.items.size()) + " signatures, " +
@@ -86,7 +90,9 @@ class SignatureCheck {
     if (std::find(pinned.begin(), pinned.end(), fingerprint) == pinned.end()) {
       verdicts_.add(4, Mark::kUnknown,
                     name_of(item) + " brings roster " + hex_of(fingerprint) +
-                        ", which the policy does not name; ask for it and pin it too");
+                        ", which the policy does not name; ask for it and pin it too. Nothing "
+                        "after it is checked");
+      stopped_ = true;
       return false;
     }
     if (const auto ok = record::check_succession(c_.rosters.back().roster, *roster); !ok) {
@@ -216,6 +222,7 @@ class SignatureCheck {
 
   Case& c_;
   Verdicts& verdicts_;
+  bool stopped_ = false;
 };
 
 }  // namespace

@@ -97,9 +97,9 @@ Result<Device> IntakeState::meet(const v1::Hello& hello) {
   auto known = devices_.find(*id);
   if (!known && !enrols_) {
     return fail(Code::kDenied,
-                fmt::format("'{}' is not enrolled; run fairlead enrol truck --name {} --key "
-                            "device.pub at the base",
-                            hello.name(), hello.name()));
+                fmt::format("'{}' is not enrolled; run fairlead enrol truck at the base, with the "
+                            "truck's device.pub and the code it shows",
+                            hello.name()));
   }
   if (!known) {
     v1::EnrolBody body;

@@ -23,6 +23,7 @@ class SignatureCheck {
   constructor(c, verdicts) {
     this.c = c;
     this.verdicts = verdicts;
+    this.stopped = false;
   }
 
   bad(item, words) {
@@ -32,6 +33,7 @@ class SignatureCheck {
   async run() {
     // Keys change from entry to entry, so one after the other.
     for (const [i, item] of this.c.items.entries()) {
+      if (this.stopped) break;  // Who may sign after a roster the reader does not know is not known either.
       await this.check(item);
       await breathe("Checking signatures", i, this.c.items.length);
     }
@@ -76,7 +78,8 @@ class SignatureCheck {
     const hash = sha256(note), fault = successionFault(this.c.rosters.at(-1).roster, roster);
     if (!this.c.policy.rosters.includes(hex(hash))) {
       this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(hash)}, which the policy does not name; ` +
-        "ask for it and pin it too");
+        "ask for it and pin it too. Nothing after it is checked");
+      this.stopped = true;
       return false;
     }
     if (fault !== null) {

@@ -136,8 +136,10 @@ Status TruckDisk::open_ledger() {
   if (mark && next_key_ && mark->key == next_key_->public_key()) {
     if (auto ok = adopt_next_key(); !ok) return ok;
   }
-  if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
-    return ok;
+  if (!mark) {
+    if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
+      return ok;
+  }
   if (const auto note = (*opened)->value(kHeadValue)) {
     const auto parsed = record::parse_note(*note);
     const auto head =

@@ -61,20 +61,24 @@ int main(int argc, char** argv) {
       "  fairleadd --config truck.toml\n  fairleadd --print-config > base.toml\n\n"
       "Exit: 0 stopped by a signal, 3 settings or address refused, 4 failed.");
   std::string file;
-  bool print = false;
+  bool print = false, alone = false;
   app.add_option("--config", file, "Settings (TOML)");
   app.add_flag("--print-config", print,
                "Print a commented settings file with every default, and end");
+  app.add_flag("--alone", alone,
+               "Base: sign at once, although no truck or countersigner has shown that this disk is "
+               "the newest; recorded");
   CLI11_PARSE(app, argc, argv);
   if (print) {
     std::cout << fairlead::sample_config();
     return 0;
   }
-  const auto config = file.empty() ? fairlead::Result<fairlead::Config>(fairlead::default_config())
+  auto config = file.empty() ? fairlead::Result<fairlead::Config>(fairlead::default_config())
                                    : fairlead::load_config(file);
   if (!config) {
     fairlead::log_line(config.error().message);
     return kExitBadInput;
   }
+  config->alone = alone;
   return run(*config);
 }

@@ -79,6 +79,7 @@ class IntakeRoom {
   void record_fork(const v1::ForkBody& fork);
   Visitor* find(uint64_t id);
   std::vector<std::shared_ptr<Visitor>> greeted() const;
+  std::map<uint64_t, std::shared_ptr<Visitor>> streams_of(const record::Id16& device) const;
 
   watch::Office& office_;
   Devices& devices_;

@@ -17,6 +17,7 @@
 #include "daemon/base/key_file.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/record/roster.h"
+#include "daemon/watch/head_watch.h"
 
 namespace fairlead::watch {
 
@@ -25,9 +26,12 @@ class Office {
   /// Makes keys, roster and leaf 0 on first start. Errors: of the key files, the roster, the
   /// ledger.
   [[nodiscard]] static Result<std::unique_ptr<Office>> open(const std::filesystem::path& data,
-                                                            const std::string& base_name);
+                                                            const std::string& base_name,
+                                                            const HeadWatchOptions& options = {});
 
   [[nodiscard]] ledger::Ledger& ledger() { return *ledger_; }
+  /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
+  [[nodiscard]] HeadWatch& heads() { return *heads_; }
   [[nodiscard]] const record::Roster& roster() const { return roster_; }
   [[nodiscard]] const std::string& roster_note() const { return roster_note_; }
   [[nodiscard]] const std::string& origin() const { return roster_.log.name; }
@@ -48,7 +52,7 @@ class Office {
   Office() = default;
   Status make_keys();
   Status make_roster(const std::string& base_name);
-  Status open_ledger();
+  Status open_ledger(const HeadWatchOptions& heads);
   ledger::OwnEntry own_entry(record::Kind kind, const record::Id16& job,
                              const google::protobuf::MessageLite& body) const;
 
@@ -58,6 +62,7 @@ class Office {
   record::Roster roster_;
   record::Id16 ledger_id_{};
   std::unique_ptr<ledger::Ledger> ledger_;
+  std::unique_ptr<HeadWatch> heads_;
 };
 
 }  // namespace fairlead::watch

@@ -69,8 +69,9 @@ class Base : public RunningRole {
     if (const std::string words = office_->heads().frozen(); !words.empty())
       log_line("takes nothing in: " + words);
     if (office_->heads().waiting())
-      log_line("signs nothing until a truck has called and shown that this disk is the newest; "
-               "--alone goes on without");
+      log_line(
+          "signs nothing until a truck has called and shown that this disk is the newest; "
+          "--alone goes on without");
     return {};
   }
   std::string failure() const override { return office_->ledger().failure(); }

@@ -75,8 +75,9 @@ class Cab {
 
   /// The record goes on in a new epoch.
   void go_on() {
-    recorder_->say_unknown("this truck's disk was put back; whether this source said more before "
-                           "then nobody knows");
+    recorder_->say_unknown(
+        "this truck's disk was put back; whether this source said more before "
+        "then nobody knows");
   }
 
   watch::Recorder& recorder() { return *recorder_; }

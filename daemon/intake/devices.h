@@ -1,5 +1,5 @@
-// Which devices may record into this base: the ENROL, FORK and RESTORE entries of its ledger, kept in
-// memory, and who has called since the start.
+// Which devices may record into this base: the ENROL, FORK and RESTORE entries of its ledger, kept
+// in memory, and who has called since the start.
 //
 // Threads: any.
 #pragma once

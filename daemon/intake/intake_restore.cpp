@@ -55,7 +55,8 @@ std::optional<v1::Refusal> IntakeState::check_copy(const Device& device, const v
   v1::Refusal refusal = refuse(
       v1::Refusal::REASON_SUSPENDED,
       device.suspended
-          ? "two records of this truck exist; a person must choose one at the base: fairlead device "
+          ? "two records of this truck exist; a person must choose one at the base: fairlead "
+            "device "
             "list, fairlead device decide"
           : "another copy of this truck was chosen to go on; take this one out of service, or "
             "choose again at the base: fairlead device decide");
@@ -69,16 +70,18 @@ std::optional<Step> IntakeState::check_epoch(const Device& device) {
   if (hello_.epoch() > mark->epoch && devices_.office().heads().ancestors().empty()) {
     return refused(refuse(
         v1::Refusal::REASON_SUSPENDED,
-        fmt::format("the truck is in epoch {}, this base knows epoch {} only: this base was restored "
-                    "from an older copy; put its newest disk back, or declare a new generation",
-                    hello_.epoch(), mark->epoch)));
+        fmt::format(
+            "the truck is in epoch {}, this base knows epoch {} only: this base was restored "
+            "from an older copy; put its newest disk back, or declare a new generation",
+            hello_.epoch(), mark->epoch)));
   }
   if (std::max(hello_.epoch(), 1U) >= mark->epoch || mark->seq == 0) return std::nullopt;
   Step step = refused(refuse(
       v1::Refusal::REASON_SUSPENDED,
-      fmt::format("this truck's disk is from before epoch {}, in which another copy of it records; a "
-                  "person must choose one: fairlead device list",
-                  mark->epoch)));
+      fmt::format(
+          "this truck's disk is from before epoch {}, in which another copy of it records; a "
+          "person must choose one: fairlead device list",
+          mark->epoch)));
   v1::ForkBody& fork = step.fork.emplace();
   fork.set_device_id(string_of(device.id));
   fork.set_epoch(hello_.epoch());
@@ -127,10 +130,11 @@ Result<v1::RestoreBody> IntakeState::restore_for(const v1::Differs& differs,
   body.set_new_epoch(std::max(mark_.epoch, hello_.epoch()) + 1);
   body.set_acked_seq(mark_.seq);
   body.set_acked_chain(string_of(mark_.chain));
-  body.set_cause(shorter ? fmt::format("the truck's disk was put back: it holds entries up to {} of "
-                                       "epoch {}, the base up to {} of epoch {}",
-                                       hello_.last_seq(), hello_.epoch(), mark_.seq, mark_.epoch)
-                         : "the truck's record is another than the one this base holds of it");
+  body.set_cause(shorter
+                     ? fmt::format("the truck's disk was put back: it holds entries up to {} of "
+                                   "epoch {}, the base up to {} of epoch {}",
+                                   hello_.last_seq(), hello_.epoch(), mark_.seq, mark_.epoch)
+                     : "the truck's record is another than the one this base holds of it");
   return body;
 }
 
@@ -211,9 +215,9 @@ std::string IntakeState::wrong_with_recovered(const record::EntryHeader& header,
 Step IntakeState::take_differs(const v1::Differs& differs) {
   constexpr int kMostPoints = 128;
   if (differs.point_size() > kMostPoints || sending_) {
-    return refused(refuse(v1::Refusal::REASON_BAD_FORM,
-                          sending_ ? "differs: came after entries; connect again"
-                                   : "differs: too many points"));
+    return refused(
+        refuse(v1::Refusal::REASON_BAD_FORM, sending_ ? "differs: came after entries; connect again"
+                                                      : "differs: too many points"));
   }
   // A new epoch in which nothing was written yet is this truck's already: the link broke before it
   // could use it.

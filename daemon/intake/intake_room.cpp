@@ -166,8 +166,8 @@ void IntakeRoom::finish(uint64_t id, Visitor& visitor, const Step& step) {
 }
 
 // A truck that calls again while its old stream still seems alive has lost that stream: the newer
-// one counts. If another run of its program calls, the old stream is asked once whether it lives: an
-// answer shows that there are two trucks. One that is gone is never heard of again.
+// one counts. If another run of its program calls, the old stream is asked once whether it lives:
+// an answer shows that there are two trucks. One that is gone is never heard of again.
 void IntakeRoom::greet(uint64_t id, Visitor& visitor) {
   std::vector<std::shared_ptr<Visitor>> gone, asked;
   {

@@ -78,7 +78,8 @@ class IntakeState {
   Step take_differs(const v1::Differs& differs);
   Step take_probe_answer(const v1::ProbeAnswer& answer);
   /// The truck lacks what this base holds, or holds other entries: what to write about it.
-  Result<v1::RestoreBody> restore_for(const v1::Differs& differs, std::optional<v1::ForkBody>& fork);
+  Result<v1::RestoreBody> restore_for(const v1::Differs& differs,
+                                      std::optional<v1::ForkBody>& fork);
   /// Two entries under one number, if the truck's own is another than the one here.
   Result<std::optional<v1::ForkBody>> fork_with(const v1::Differs& differs) const;
   Status find_common(const v1::Differs& differs, v1::Place& common) const;

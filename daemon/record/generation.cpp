@@ -32,8 +32,9 @@ Result<Roster> open_seam(const v1::RestoreBody& body, const Roster& old) {
   if (!before || !after || *after != *before + 1 || body.old_origin() != old.log.name ||
       roster->base_name != old.base_name || roster->root != old.root ||
       body.kept_root().size() != 32) {
-    return fail(Code::kConflict, "the new generation does not follow the one before: it must be the "
-                                 "next one of the same base under the same root key");
+    return fail(Code::kConflict,
+                "the new generation does not follow the one before: it must be the "
+                "next one of the same base under the same root key");
   }
   const std::string text = seam_text(body, roster->log.name);
   const auto signed_by = [&](const std::string& bytes, const PublicKey& key) {

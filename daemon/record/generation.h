@@ -1,6 +1,6 @@
-// The seam between two generations of a base's ledger: a RESTORE entry that the base writes when its
-// disk was lost or put back, or its log key changes. The tree grows on; origin, log key and roster
-// are new ones.
+// The seam between two generations of a base's ledger: a RESTORE entry that the base writes when
+// its disk was lost or put back, or its log key changes. The tree grows on; origin, log key and
+// roster are new ones.
 //
 // The seam is signed by both log keys over "fairlead/generation/v1\n" || old origin || "\n" || new
 // origin || "\n" || kept_size (u64 BE) || kept_root || SHA-256(roster), and its roster by the same

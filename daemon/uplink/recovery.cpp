@@ -46,7 +46,8 @@ Result<Saying> unknown_span(const v1::Recovery& recovery, int64_t last_known_us,
   gap.set_channel("record");
   gap.set_cause(fmt::format(
       "this truck's disk was put back to an older state. Of its record before, entries up to {} of "
-      "epoch {} are at the base and those found on this disk follow here; whether anything else was "
+      "epoch {} are at the base and those found on this disk follow here; whether anything else "
+      "was "
       "recorded until now nobody knows",
       restore.acked_seq(), restore.old_epoch()));
   gap.set_from_us(std::min(last_known_us, now_us));

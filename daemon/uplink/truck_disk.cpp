@@ -120,8 +120,7 @@ Result<v1::Hello> TruckDisk::hello() {
   return hello;
 }
 
-Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint32_t epoch, uint64_t seq,
-                                                         size_t count) {
+Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint32_t epoch, uint64_t seq, size_t count) {
   std::vector<OwnEntry> out;
   const ledger::Ledger* own = ledger();
   if (own == nullptr) return out;

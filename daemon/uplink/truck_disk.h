@@ -35,8 +35,8 @@ class TruckDisk : public UplinkStore {
   std::function<void()> on_enrolled;
   /// Called for every order that is new, after it is on disk.
   std::function<void(const ledger::HeldOrder&)> on_order;
-  /// Called with entries of this truck's record that its disk had lost and the base gave back, after
-  /// they are on disk.
+  /// Called with entries of this truck's record that its disk had lost and the base gave back,
+  /// after they are on disk.
   std::function<void(const v1::Returned&)> on_returned;
   /// Called when a new epoch was opened because this disk had been put back.
   std::function<void()> on_epoch;

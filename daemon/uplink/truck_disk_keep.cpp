@@ -18,8 +18,8 @@ constexpr const char* kHeadValue = "seen_head";
 constexpr const char* kRecoveriesValue = "recoveries";
 constexpr size_t kBatch = 64;
 
-// Orders are kept by their leaf at the base. A later generation counts leaves anew from its seam, so
-// its number stands above them.
+// Orders are kept by their leaf at the base. A later generation counts leaves anew from its seam,
+// so its number stands above them.
 constexpr unsigned kGenerationBits = 48;
 
 std::string page_name(const v1::Place& first) {
@@ -305,8 +305,8 @@ Result<int64_t> TruckDisk::last_known_us(const v1::Recovery& recovery) {
   const auto see = [&](std::string_view entry) {
     if (const auto header = record::decode_header(entry)) last = std::max(last, header->wall_us);
   };
-  const auto own = entries_from(recovery.common().epoch(),
-                                std::max<uint64_t>(recovery.common().seq(), 1), 1);
+  const auto own =
+      entries_from(recovery.common().epoch(), std::max<uint64_t>(recovery.common().seq(), 1), 1);
   if (!own) return std::unexpected(own.error());
   if (!own->empty()) see(view_of(own->front().entry));
   const auto pages = returned();

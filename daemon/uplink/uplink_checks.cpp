@@ -76,10 +76,10 @@ Status UplinkState::take_resume(const v1::Resume& resume) {
   if (!same) return std::unexpected(same.error());
   if (*same) return begin_streaming(resume, *tip);
   if (opening_) {
-    return fail(Code::kConflict, fmt::format("the base opened epoch {} for this truck and now "
-                                             "resumes at {} of epoch {}; check the base",
-                                             opening_->recovery.epoch(), resume.acked_seq(),
-                                             resume.epoch()));
+    return fail(Code::kConflict,
+                fmt::format("the base opened epoch {} for this truck and now "
+                            "resumes at {} of epoch {}; check the base",
+                            opening_->recovery.epoch(), resume.acked_seq(), resume.epoch()));
   }
   return begin_differs(resume, *tip);
 }

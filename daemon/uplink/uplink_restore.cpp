@@ -79,7 +79,8 @@ Status UplinkState::take_generations(const v1::Resume& resume, const v1::Enrolme
   }
   auto head = store_.seen_head();
   if (!head) return std::unexpected(head.error());
-  // What was seen of the kept beginning still binds the base; of the lost end nothing can be proved.
+  // What was seen of the kept beginning still binds the base; of the lost end nothing can be
+  // proved.
   if (head->size > kept) *head = {};
   if (head->size > 0) head->origin = now.origin();
   return store_.keep_generation(now, leaf, *head);
@@ -114,9 +115,8 @@ Status UplinkState::begin_differs(const v1::Resume& resume, const Tip& tip) {
     point.set_chain(string_of(*chain));
   }
   if (*last > 0) {
-    const uint64_t seq = resume.epoch() > epoch
-                             ? *last
-                             : std::clamp<uint64_t>(resume.acked_seq(), 1, *last);
+    const uint64_t seq =
+        resume.epoch() > epoch ? *last : std::clamp<uint64_t>(resume.acked_seq(), 1, *last);
     const auto own = store_.entries_from(epoch, seq, 1);
     if (!own) return std::unexpected(own.error());
     differs.set_entry(string_of(own->front().entry));
@@ -191,13 +191,14 @@ Status UplinkState::take_returned(const v1::Returned& returned) {
 Status UplinkState::open_epoch(const v1::Resume& resume) {
   Opening& opening = *opening_;
   if (resume.epoch() != opening.recovery.epoch()) return {};  // take_resume says what is wrong.
-  const bool whole = opening.body.acked_seq() == 0 ||
-                     (opening.have.epoch() == opening.body.old_epoch() &&
-                      opening.have.seq() == opening.body.acked_seq() &&
-                      opening.body.acked_chain() == view_of(opening.chain));
+  const bool whole =
+      opening.body.acked_seq() == 0 || (opening.have.epoch() == opening.body.old_epoch() &&
+                                        opening.have.seq() == opening.body.acked_seq() &&
+                                        opening.body.acked_chain() == view_of(opening.chain));
   if (!whole) {
-    return fail(Code::kConflict, "the base did not give back all that it had acknowledged of this "
-                                 "truck; check the base");
+    return fail(Code::kConflict,
+                "the base did not give back all that it had acknowledged of this "
+                "truck; check the base");
   }
   for (const v1::Place& place : resume.older_bodies_missing()) {
     if (!is_shared({opening.recovery}, place)) *opening.recovery.add_lost_body() = place;

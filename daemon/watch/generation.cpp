@@ -19,8 +19,8 @@ constexpr size_t kLongestRoster = 64 * 1024;
 Result<SecretKey> existing_key(const fs::path& file, const char* what) {
   std::error_code error;
   if (!fs::exists(file, error)) {
-    return fail(Code::kNotFound,
-                fmt::format("{}: is not here; bring the {} key back for this", file.string(), what));
+    return fail(Code::kNotFound, fmt::format("{}: is not here; bring the {} key back for this",
+                                             file.string(), what));
   }
   return load_or_make_key(file);
 }
@@ -71,10 +71,11 @@ class Declaration {
       auto key = load_or_make_key(waiting);
       if (!key) return std::unexpected(key.error());
       if (key->public_key() == old_.log.key) {
-        return fail(Code::kConflict,
-                    fmt::format("generation {} was declared already, but cut short; rename {} to {} "
-                                "and start the base",
-                                number_, waiting.string(), (keys_ / "log.key").string()));
+        return fail(
+            Code::kConflict,
+            fmt::format("generation {} was declared already, but cut short; rename {} to {} "
+                        "and start the base",
+                        number_, waiting.string(), (keys_ / "log.key").string()));
       }
     }
     return {};
@@ -91,8 +92,8 @@ class Declaration {
     log_ = std::make_shared<const SecretKey>(std::move(*log));
     const auto origin = record::origin_of(old_.base_name, number_ + 1);
     if (!origin) return std::unexpected(origin.error());
-    const auto key = record::make_verifier_key(*origin, record::NoteKeyType::kEd25519,
-                                               log_->public_key());
+    const auto key =
+        record::make_verifier_key(*origin, record::NoteKeyType::kEd25519, log_->public_key());
     if (!key) return std::unexpected(key.error());
     new_ = old_;
     new_.log = *key;
@@ -110,8 +111,8 @@ class Declaration {
     const auto note = record::parse_note(bytes);
     const auto head = note ? record::open_checkpoint(*note, old_.log)
                            : Result<record::Checkpoint>(std::unexpected(note.error()));
-    if (!head) return fail(Code::kBadInput, whose + ": is no head of this base: " +
-                                                head.error().message);
+    if (!head)
+      return fail(Code::kBadInput, whose + ": is no head of this base: " + head.error().message);
     if (head->size <= out_.last_size) return {};
     out_.last_size = head->size;
     last_head_ = bytes;
@@ -232,7 +233,8 @@ Result<NewGeneration> declare_generation(const fs::path& data, const std::string
   if (cause.empty()) return fail(Code::kBadInput, "cause: say in a few words why");
   std::error_code error;
   if (!fs::exists(data / "roster.note", error)) {
-    return fail(Code::kNotFound, data.string() + ": is no data folder of a base; name it in --config");
+    return fail(Code::kNotFound,
+                data.string() + ": is no data folder of a base; name it in --config");
   }
   return Declaration(data, cause).run(last_head);
 }

@@ -1,7 +1,7 @@
-// Declares the next generation of a base's ledger, offline, on its data folder: for a base whose disk
-// was put back to an older state, or whose log key changes. The tree grows on under a new log key, a
-// new origin and a new roster; the first entry of the generation, RESTORE, says what is kept and what
-// was the last head anybody knows (record/generation.h).
+// Declares the next generation of a base's ledger, offline, on its data folder: for a base whose
+// disk was put back to an older state, or whose log key changes. The tree grows on under a new log
+// key, a new origin and a new roster; the first entry of the generation, RESTORE, says what is kept
+// and what was the last head anybody knows (record/generation.h).
 //
 // Needs keys/root.key. Taken up again where it was cut short. Threads: one; the folder is locked.
 #pragma once

@@ -39,8 +39,9 @@ Result<std::optional<LargerHead>> load_larger_head(const std::filesystem::path& 
   larger.kept_size = std::strtoull(bytes->c_str(), nullptr, 10);
   larger.note = line == std::string::npos ? "" : bytes->substr(line + 1);
   if (!read_head(larger.note)) {
-    return fail(Code::kCorrupt, (data / kFile).string() +
-                                    ": is no signed head; restore it from a good copy or remove it");
+    return fail(
+        Code::kCorrupt,
+        (data / kFile).string() + ": is no signed head; restore it from a good copy or remove it");
   }
   return larger;
 }
@@ -97,13 +98,14 @@ Status HeadWatch::take_up(const HeadWatchOptions& options) {
   if (!larger) return std::unexpected(larger.error());
   if (larger->has_value()) {
     const auto head = read_head((*larger)->note);
-    const auto root = head->size <= ledger_.size() ? ledger_.root_at(head->size)
-                                                   : Result<Hash>(Hash{});
+    const auto root =
+        head->size <= ledger_.size() ? ledger_.root_at(head->size) : Result<Hash>(Hash{});
     if (!root) return std::unexpected(root.error());
     if (head->origin == roster_.log.name && *root != head->root) {
-      const std::string words = fmt::format("this base is an older copy of itself: {} entries had "
-                                            "been signed; {}",
-                                            head->size, kWayBack);
+      const std::string words = fmt::format(
+          "this base is an older copy of itself: {} entries had "
+          "been signed; {}",
+          head->size, kWayBack);
       const std::lock_guard lock(mutex_);
       frozen_ = words;
       ledger_.freeze(words);
@@ -206,9 +208,10 @@ Status HeadWatch::show(const ShownHead& head) {
   for (const Ancestor& ancestor : ancestors_) {
     if (ancestor.origin == checkpoint->origin) return show_older(ancestor, head);
   }
-  return fail(Code::kConflict,
-              fmt::format("{} has seen heads of '{}', which is not this ledger nor one it continues",
-                          head.who, checkpoint->origin));
+  return fail(
+      Code::kConflict,
+      fmt::format("{} has seen heads of '{}', which is not this ledger nor one it continues",
+                  head.who, checkpoint->origin));
 }
 
 }  // namespace fairlead::watch

@@ -1,7 +1,8 @@
-// Whether this base's disk is the newest there is of it. A restored disk cannot know that by itself,
-// so a base that has enrolled a truck, or that somebody countersigns, signs nothing after a start
-// until one of them has shown a head that is not above its own. A larger head, or another one of the
-// same size, freezes the base: it takes nothing in and signs nothing, and goes on being read.
+// Whether this base's disk is the newest there is of it. A restored disk cannot know that by
+// itself, so a base that has enrolled a truck, or that somebody countersigns, signs nothing after a
+// start until one of them has shown a head that is not above its own. A larger head, or another one
+// of the same size, freezes the base: it takes nothing in and signs nothing, and goes on being
+// read.
 //
 // Also knows the ledger's earlier generations by their seams.
 // Threads: any. The ledger must outlive it.

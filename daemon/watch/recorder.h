@@ -65,7 +65,8 @@ class Recorder {
   [[nodiscard]] Result<uint64_t> say_now(v1::Observation line);
   /// Lines of this device that its disk had lost: known from now on, as if they were on disk here.
   void learn(std::span<const v1::Observation> lines);
-  /// Of every source numbered here: nobody knows whether it said more between its last line and now.
+  /// Of every source numbered here: nobody knows whether it said more between its last line and
+  /// now.
   void say_unknown(const std::string& cause);
   /// Any other body of the device's own (IN_FORCE), durable soon.
   void append(record::Kind kind, const std::string& body);

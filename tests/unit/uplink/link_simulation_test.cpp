@@ -96,7 +96,8 @@ class Simulation {
     link_.reset();
   }
 
-  // One message of either way is lost, doubled or overtaken; what is held back is the drawing's doing.
+  // One message of either way is lost, doubled or overtaken; what is held back is the drawing's
+  // doing.
   template <typename Queue>
   void spoil(Queue& queue) {
     if (queue.empty()) return;

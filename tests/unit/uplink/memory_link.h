@@ -60,8 +60,8 @@ class MemoryLink {
       }
     } else if (last_step_.body) {
       std::promise<Result<std::vector<ledger::AppendResult>>> done;
-      base_.ledger().append_body(down_.device().id, last_step_.body->epoch, last_step_.body->seq, last_step_.body->salt,
-                                 last_step_.body->body,
+      base_.ledger().append_body(down_.device().id, last_step_.body->epoch, last_step_.body->seq,
+                                 last_step_.body->salt, last_step_.body->body,
                                  [&](auto result) { done.set_value(std::move(result)); });
       answer(down_.body_appended(done.get_future().get()));
     }
@@ -97,7 +97,9 @@ class MemoryLink {
   size_t most_entries_ = 0, most_bytes_ = 0;
 };
 
-inline record::Kind kind_of(int i) { return i % 5 == 3 ? record::Kind::kStrip : record::Kind::kObservations; }
+inline record::Kind kind_of(int i) {
+  return i % 5 == 3 ? record::Kind::kStrip : record::Kind::kObservations;
+}
 
 inline void fill(MemoryTruck& truck, int count) {
   for (int i = 0; i < count; ++i) {

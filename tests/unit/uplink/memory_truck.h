@@ -106,6 +106,7 @@ class MemoryTruck : public uplink::UplinkStore {
     head_ = head;
     head_note_.clear();
     orders_from_ = 0;
+    acked_ = 0;  // What the base has lost is acknowledged anew.
     return {};
   }
   Status begin_epoch(const v1::Recovery&) override {

@@ -1,7 +1,7 @@
 // The record's promise G6 (a restored or copied disk is found at first contact with a party that
-// holds a later head) and the way back from each: a truck put back to an earlier image, a truck that
-// exists twice, a base put back. Nothing acknowledged may be lost, and what a truck had signed but
-// not sent must come in word for word. No outside source: these are the record's own promises.
+// holds a later head) and the way back from each: a truck put back to an earlier image, a truck
+// that exists twice, a base put back. Nothing acknowledged may be lost, and what a truck had signed
+// but not sent must come in word for word. No outside source: these are the record's own promises.
 // 10 of each; FAIRLEAD_RESTORES=200 is the long form.
 #include <gtest/gtest.h>
 
@@ -194,8 +194,7 @@ TEST(Restore, ATruckThatExistsTwiceIsFoundAndAPersonChooses) {
     EXPECT_FALSE(MemoryLink(other, base).run());
     run_well(chosen, base);
     Bytes all;
-    for (uint32_t epoch = 1; epoch <= chosen.epoch(); ++epoch)
-      all.merge(held(base, chosen, epoch));
+    for (uint32_t epoch = 1; epoch <= chosen.epoch(); ++epoch) all.merge(held(base, chosen, epoch));
     expect_contains(all, acknowledged, "acknowledged to either copy");
     expect_contains(all, unsent, "of the copy that goes on");
     expect_whole(base);

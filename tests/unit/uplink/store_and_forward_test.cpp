@@ -19,9 +19,9 @@ using intake::IntakeState;
 using record::Kind;
 using test::MemoryTruck;
 using Link = test::MemoryLink;
-using test::TempBase;
 using test::expect_all_there_once;
 using test::fill;
+using test::TempBase;
 using uplink::UplinkState;
 
 TEST(StoreAndForward, FirstContactEnrolsAndThenCarriesEverything) {

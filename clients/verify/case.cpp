@@ -146,7 +146,7 @@ std::optional<Case> open_case(std::string_view bytes, const Policy& policy, Verd
     verdicts.add(0, Mark::kMalformed, bundle.error().message);
     return std::nullopt;
   }
-  std::optional<Case> c(Case{policy, std::move(*bundle), {}, {}, {}, {}, {}, {}, {}});
+  std::optional<Case> c(Case{policy, std::move(*bundle), {}, {}, {}, {}, {}, {}, {}, {}});
   if (!open_meta(*c, verdicts) || !open_heads(*c, verdicts) || !open_roster(*c, verdicts)) {
     return std::nullopt;
   }

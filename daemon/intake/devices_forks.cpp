@@ -60,7 +60,12 @@ void Devices::take_restore(uint64_t leaf, const v1::RestoreBody& body) {
   if (it == devices_.end()) return;
   it->second.suspended = false;
   it->second.restore_leaf = leaf;
-  if (const auto copy = array_of<16>(body.copy(), "restore.copy")) it->second.chosen = *copy;
+  if (const auto copy = array_of<16>(body.copy(), "restore.copy")) {
+    it->second.chosen = *copy;
+    // No other copy comes so far as to be counted from now on.
+    callers_[*id].newest.clear();
+    callers_[*id].earlier.clear();
+  }
 }
 
 Status Devices::fork(const v1::ForkBody& body) {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "daemon/intake/hello.h"
@@ -208,6 +209,13 @@ Result<v1::Resume> IntakeState::resume() {
   return resume;
 }
 
+bool IntakeState::is_of_this_ledger(const record::Id16& ledger_id) const {
+  if (ledger_id == record::ledger_id_of(device_->enrolment.origin())) return true;
+  return std::ranges::any_of(
+      devices_.office().heads().ancestors(),
+      [&](const watch::Ancestor& ancestor) { return ancestor.ledger_id == ledger_id; });
+}
+
 Step IntakeState::take_batch(v1::EntryBatch& batch) {
   if (batch.entry_size() > kBatchEntries || batch.ByteSizeLong() > kBatchBytes) {
     return refused(refuse(
@@ -226,8 +234,7 @@ Step IntakeState::take_batch(v1::EntryBatch& batch) {
       wrong = header.error().message;
     } else if (record::is_base_kind(header->kind)) {
       wrong = fmt::format("a truck may not write {}", record::kind_name(header->kind));
-    } else if (header->device_id != device_->id ||
-               header->ledger_id != record::ledger_id_of(device_->enrolment.origin())) {
+    } else if (header->device_id != device_->id || !is_of_this_ledger(header->ledger_id)) {
       reason = v1::Refusal::REASON_UNKNOWN_KEY;
       wrong = "the entry names another device or another ledger";
     } else if (sent.body_follows() && header->kind != record::Kind::kStrip) {

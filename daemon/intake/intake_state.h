@@ -94,6 +94,8 @@ class IntakeState {
   /// Empty when the body holds an entry this device signed in an earlier epoch.
   std::string wrong_with_recovered(const record::EntryHeader& header,
                                    const std::string& body) const;
+  /// Of this generation or of one it continues.
+  bool is_of_this_ledger(const record::Id16& ledger_id) const;
   v1::Reply probe();
   /// Known or newly enrolled. Errors: kDenied with words for the truck's people.
   Result<Device> meet(const v1::Hello& hello);

@@ -201,9 +201,8 @@ Status HeadWatch::show(const ShownHead& head) {
   }
   if (head.note.empty()) return show_own(head);
   const auto checkpoint = read_head(head.note);
-  if (!checkpoint || checkpoint->size != head.size || view_of(checkpoint->root) != head.root) {
-    return fail(Code::kConflict, head.who + " shows a head that is not the note it gives for it");
-  }
+  if (!checkpoint || checkpoint->size != head.size || view_of(checkpoint->root) != head.root)
+    return show_own({head.size, head.root, {}, head.who});  // The note is of another head.
   if (checkpoint->origin == roster_.log.name) return show_own(head);
   for (const Ancestor& ancestor : ancestors_) {
     if (ancestor.origin == checkpoint->origin) return show_older(ancestor, head);

@@ -223,25 +223,6 @@ TEST(StoreAndForward, SameSeqWithOtherBytesIsAFork) {
   EXPECT_EQ(link.last_step_.refusal->reason(), v1::Refusal::REASON_FORK);
 }
 
-TEST(StoreAndForward, ARestoredTruckStopsAndSaysWhy) {
-  MemoryTruck truck("OW-04");
-  TempBase base;
-  ASSERT_TRUE(Link(truck, base).run());
-  fill(truck, 5);
-  ASSERT_TRUE(Link(truck, base).run());
-  truck.restore(3);
-  truck.head() = {};
-  const Status shorter = Link(truck, base).run();
-  ASSERT_FALSE(shorter);
-  EXPECT_EQ(shorter.error().code, Code::kConflict);
-  EXPECT_NE(shorter.error().message.find("restored"), std::string::npos);
-  for (int i = 0; i < 4; ++i) truck.write(Kind::kObservations, "other history");
-  const Status other = Link(truck, base).run();
-  ASSERT_FALSE(other);
-  EXPECT_EQ(other.error().code, Code::kConflict);
-  EXPECT_NE(other.error().message.find("differ at 5"), std::string::npos);
-}
-
 TEST(StoreAndForward, ABaseThatIsNotEnrollingDeniesWithWords) {
   MemoryTruck truck("OW-04");
   TempBase base;

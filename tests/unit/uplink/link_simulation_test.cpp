@@ -33,7 +33,7 @@ class Simulation {
   void run(size_t entries) {
     while (truck_.size() < entries) {
       if (!link_) connect();
-      step(entries);
+      step();
     }
     link_.reset();
     const Status done = MemoryLink(truck_, base_).run();
@@ -52,7 +52,7 @@ class Simulation {
     ++connections_;
   }
 
-  void step(size_t entries) {
+  void step() {
     switch (draw(16)) {
       case 0:
       case 1:
@@ -78,7 +78,7 @@ class Simulation {
         if (link_->last_step_.refusal) refused();
         return;
       default:
-        if (draw(4) == 0) fault(entries);
+        if (draw(2) == 0) fault();
     }
   }
 
@@ -115,7 +115,7 @@ class Simulation {
     }
   }
 
-  void fault(size_t) {
+  void fault() {
     switch (draw(12)) {
       case 0:
         link_.reset();

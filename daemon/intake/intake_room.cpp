@@ -161,8 +161,8 @@ void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
 void IntakeRoom::finish(uint64_t id, Visitor& visitor, const Step& step) {
   for (const v1::Reply& reply : step.replies) visitor.peer->send(reply);
   if (step.orders_from_leaf) send_orders(visitor);
+  if (step.fork) record_fork(*step.fork, id);
   if (step.refusal) end(id, visitor, *step.refusal);
-  if (step.fork) record_fork(*step.fork);
 }
 
 // A truck that calls again while its old stream still seems alive has lost that stream: the newer
@@ -240,7 +240,7 @@ void IntakeRoom::record_refusal(const Visitor& visitor, const v1::Refusal& refus
   office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
 }
 
-void IntakeRoom::record_fork(const v1::ForkBody& fork) {
+void IntakeRoom::record_fork(const v1::ForkBody& fork, uint64_t shown_by) {
   const auto id = array_of<16>(fork.device_id(), "fork.device_id");
   if (!id) return;
   if (const auto written = devices_.fork(fork); !written && options_.log)
@@ -249,7 +249,9 @@ void IntakeRoom::record_fork(const v1::ForkBody& fork) {
   v1::Refusal refusal;
   refusal.set_reason(v1::Refusal::REASON_SUSPENDED);
   refusal.set_words("two records of this truck exist; a person must choose one at the base");
-  for (const auto& [number, visitor] : streams_of(*id)) end(number, *visitor, refusal);
+  for (const auto& [number, visitor] : streams_of(*id)) {
+    if (number != shown_by) end(number, *visitor, refusal);
+  }
 }
 
 }  // namespace fairlead::intake

@@ -257,6 +257,11 @@ TEST_F(IntakeRoom, ATruckStartedAnewWhoseOldStreamIsDeadIsNoCopy) {
   ASSERT_TRUE(next_probe(*first.listener)) << "nobody is there to answer";
   truck.write(Kind::kObservations, "entry");
   EXPECT_TRUE(room_.push(second.id, **second.state.next()));
+  std::optional<v1::Reply> ack;
+  do {
+    ack = second.listener->next();
+    ASSERT_TRUE(ack);
+  } while (!ack->has_ack());
   room_.leave(first.id);
   truck.start_anew();
   Visit third(room_, truck);

@@ -61,7 +61,8 @@ class Base : public RunningRole {
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
-    auto office = watch::Office::open(config_.data, config_.name);
+    auto office = watch::Office::open(config_.data, config_.name,
+                                      {.countersigned = false, .alone = config_.alone});
     if (!office) return std::unexpected(office.error());
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
@@ -73,6 +74,12 @@ class Base : public RunningRole {
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
                          server_->address(), office_->origin(), office_->ledger().size(),
                          config_.data.string()));
+    if (const std::string words = office_->heads().frozen(); !words.empty())
+      log_line("takes nothing in: " + words);
+    if (office_->heads().waiting())
+      log_line(
+          "signs nothing until a truck has called and shown that this disk is the newest; "
+          "--alone goes on without");
     return {};
   }
   std::string failure() const override { return office_->ledger().failure(); }
@@ -106,9 +113,11 @@ class Base : public RunningRole {
     options.device_id = import_id_ = id;
     options.key = std::make_shared<const SecretKey>(std::move(*key));
     options.clock = "import";
+    options.alone = config_.alone;
     options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
     import_ = std::make_unique<watch::Recorder>(office_->ledger(), std::move(options));
-    return import_->start(kVersion);
+    // An older copy of a base is read only.
+    return office_->heads().frozen().empty() ? import_->start(kVersion) : Status{};
   }
 
   Status start_rooms() {
@@ -144,6 +153,7 @@ class Base : public RunningRole {
 
   // The shipped procedures stand in unless the settings name others.
   Status put_files() {
+    if (!office_->heads().frozen().empty()) return {};
     if (config_.procedures.empty()) {
       for (const std::string& id : judge::shipped_procedure_ids()) {
         const auto file = judge::shipped_procedure(id);

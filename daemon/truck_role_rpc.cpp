@@ -9,6 +9,7 @@
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/log_line.h"
+#include "daemon/record/packer.h"
 #include "daemon/role.h"
 #include "daemon/sensors/supervisor.h"
 #include "daemon/uplink/key_change.h"
@@ -43,6 +44,9 @@ class Cab {
     if (auto ok = load_files(); !ok) return ok;
     if (auto ok = watch_->load(); !ok) return ok;
     if (auto ok = recorder_->start(kVersion); !ok) return ok;
+    const auto returned = disk_.returned();
+    if (!returned) return std::unexpected(returned.error());
+    for (const v1::Returned& page : *returned) take_back(page);
     const auto orders = ledger_.orders(0);
     if (!orders) return std::unexpected(orders.error());
     for (const ledger::HeldOrder& order : *orders) follow(order);
@@ -56,6 +60,26 @@ class Cab {
     if (!order.ParseFromString(held.body)) return;
     if (order.has_file()) use_file(order.file(), held.leaf);
     if (order.has_sheet()) open_job(order.sheet());
+  }
+
+  /// Entries of this truck that its disk had lost.
+  void take_back(const v1::Returned& page) {
+    for (const v1::SentEntry& sent : page.entry()) {
+      const auto header = record::decode_header(sent.entry());
+      if (!header || sent.body().empty()) continue;
+      const auto lines = record::observations_of(header->kind, sent.body());
+      if (!lines) continue;
+      recorder_->learn(*lines);
+      for (const v1::Observation& line : *lines) watch_->line(line);
+      if (header->kind == record::Kind::kJobOpen) ordered_.insert(header->job_id);
+    }
+  }
+
+  /// The record goes on in a new epoch.
+  void go_on() {
+    recorder_->say_unknown(
+        "this truck's disk was put back; whether this source said more before "
+        "then nobody knows");
   }
 
   watch::Recorder& recorder() { return *recorder_; }
@@ -183,6 +207,17 @@ class Truck : public RunningRole {
       const std::lock_guard guard(mutex_);
       if (cab_) cab_->follow(order);
     };
+    disk_->on_returned = [this](const v1::Returned& page) {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->take_back(page);
+    };
+    disk_->on_epoch = [this] {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->go_on();
+    };
+    if (disk_->ledger() != nullptr) enter();
+    if (!failure().empty()) return fail(Code::kIo, failure());
+    if (auto ok = listen(); !ok) return ok;
     uplink::UplinkOptions options;
     options.dial = [this] { return uplink::dial(config_.base_address, tls_.get()); };
     options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);
@@ -268,6 +303,7 @@ class Truck : public RunningRole {
       response.set_enrol_code(shown.code);
       response.set_enrol_code_until(format_time_us(shown.until_us));
     }
+    response.set_copy(disk_->copy_mark());
     if (own == nullptr) return response;
     if (const auto enrolment = disk_->enrolment(); enrolment && *enrolment) {
       response.set_origin((*enrolment)->origin());

@@ -55,8 +55,11 @@ int run(const Arguments& a) {
                              status.enrolled() ? "enrolled" : "not enrolled yet",
                              status.connected() ? "connected" : "not connected", status.acked_seq(),
                              status.orders());
+    if (!status.copy().empty()) std::cout << "copy " << status.copy() << " of this truck\n";
     return 0;
   }
+  if (!status.frozen().empty()) std::cout << "TAKES NOTHING IN: " << status.frozen() << "\n";
+  if (status.waits_for_head()) std::cout << "signs nothing until a truck has called (or --alone)\n";
   v1::ListTrucksResponse trucks;
   const auto desk = v1::RegisterService::NewStub(channel);
   done = call_base(a.base, kTimeout,

@@ -47,6 +47,11 @@ class Oddities {
       case Kind::kFork:
         return show_fork(item);
       case Kind::kRestore:
+        if (const auto body = body_as<v1::RestoreBody>(item); body && body->device_id().empty()) {
+          return note("a new generation of the log begins at leaf " +
+                      std::to_string(item.raw->leaf) + ", after " + body->old_origin() + ": " +
+                      body->cause());
+        }
         return note("a disk was restored or lost (" + name_of(item) + ")");
       case Kind::kRecovered:
         if (of_device)

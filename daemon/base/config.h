@@ -64,6 +64,8 @@ struct Config {
   RetentionConfig retention;
   DiskConfig disk;
   std::vector<PluginConfig> plugins;
+  /// Option --alone, not a key: the base signs without having asked anybody for a later head.
+  bool alone = false;
 };
 
 /// One row of the schema: what a key means and what holds when it is absent.

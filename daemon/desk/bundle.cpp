@@ -14,6 +14,8 @@ using ledger::BodyState;
 using ledger::StoredEntry;
 using record::Kind;
 
+constexpr uint64_t kToTheEnd = uint64_t{1} << 62;
+
 /// Gathers entries by leaf, then writes them in the form the verifier reads.
 class Maker {
  public:
@@ -72,6 +74,10 @@ class Maker {
       const auto mark = ledger_.watermark(admin);
       if (!mark && mark.error().code == Code::kNotFound) continue;  // Has never written.
       if (!mark) return std::unexpected(mark.error());
+      // Each generation of the ledger is an epoch of this chain.
+      for (uint32_t epoch = 1; epoch < mark->epoch; ++epoch) {
+        if (auto ok = add_range(admin, epoch, 1, kToTheEnd); !ok) return ok;
+      }
       if (auto ok = add_range(admin, mark->epoch, 1, mark->seq); !ok) return ok;
     }
     return {};
@@ -83,6 +89,7 @@ class Maker {
       const auto page = ledger_.device_entries(device, epoch, first,
                                                std::min<uint64_t>(kPage, last - first + 1), true);
       if (!page) return std::unexpected(page.error());
+      if (page->empty() && last == kToTheEnd) return {};
       if (page->empty())
         return fail(Code::kCorrupt, "the ledger holds less of a chain than it says");
       for (const StoredEntry& entry : *page) add(entry);
@@ -136,11 +143,20 @@ class Maker {
                                 *desk_.office.log_key());
   }
 
+  // A head of an earlier generation may lie in the end that was lost with a disk.
+  bool is_in_tree(const record::EntryHeader& header) const {
+    for (const watch::Ancestor& ancestor : desk_.office.heads().ancestors()) {
+      if (ancestor.ledger_id == header.ledger_id) return header.seen_size <= ancestor.kept_size;
+    }
+    return true;
+  }
+
   Status write_entries(uint64_t size, record::Bundle& bundle) {
     std::set<uint64_t> seen_sizes;
     for (const auto& [leaf, entry] : entries_) {
       const auto header = entry.header();
-      if (header.seen_size > 0 && header.seen_size < size) seen_sizes.insert(header.seen_size);
+      if (header.seen_size > 0 && header.seen_size < size && is_in_tree(header))
+        seen_sizes.insert(header.seen_size);
       record::BundleEntry out;
       out.leaf = leaf;
       out.recv_us = entry.recv_us;

@@ -77,6 +77,8 @@ v1::Job job_message(const Desk& desk, const watch::JobView& view) {
   job.set_lines(static_cast<uint32_t>(view.lines));
   job.set_quarantined(static_cast<uint32_t>(view.quarantined));
   job.set_bodies_missing(static_cast<uint32_t>(view.bodies_missing));
+  job.set_recovered_lines(static_cast<uint32_t>(view.recovered));
+  job.set_bodies_lost(static_cast<uint32_t>(view.bodies_lost));
   job.set_first_leaf(view.row.open_leaf);
   if (view.row.close_leaf) job.set_last_leaf(*view.row.close_leaf);
   return job;

@@ -20,6 +20,8 @@ Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&
   response.set_origin(desk.office.origin());
   response.set_entries(desk.ledger().size());
   response.set_enrolled(true);
+  response.set_frozen(desk.office.heads().frozen());
+  response.set_waits_for_head(desk.office.heads().waiting());
   response.set_data_folder(std::filesystem::absolute(desk.office.data()).string());
   for (const watch::JobView& view : desk.watch.jobs()) {
     if (!view.closed) response.add_open_job(view.name);

@@ -77,11 +77,21 @@ bool IntakeRoom::connected(const record::Id16& device) const {
   return false;
 }
 
+std::map<uint64_t, std::shared_ptr<IntakeRoom::Visitor>> IntakeRoom::streams_of(
+    const record::Id16& device) const {
+  const std::lock_guard lock(mutex_);
+  std::map<uint64_t, std::shared_ptr<Visitor>> out;
+  for (const auto& [id, visitor] : visitors_) {
+    if (!visitor->gone && visitor->device == device) out.emplace(id, visitor);
+  }
+  return out;
+}
+
 std::vector<std::shared_ptr<IntakeRoom::Visitor>> IntakeRoom::greeted() const {
   const std::lock_guard lock(mutex_);
   std::vector<std::shared_ptr<Visitor>> out;
   for (const auto& [id, visitor] : visitors_) {
-    if (!visitor->gone && visitor->device) out.push_back(visitor);
+    if (!visitor->gone && visitor->device && !visitor->state.retired()) out.push_back(visitor);
   }
   return out;
 }
@@ -114,7 +124,7 @@ void IntakeRoom::work_off(uint64_t id) {
 void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
   const bool hello = shipment.has_hello();
   Step step = visitor.state.take(std::move(shipment));
-  if (hello && !step.refusal) greet(id, visitor);
+  if (hello && !step.refusal && !visitor.state.retired()) greet(id, visitor);
   if (!step.append.empty()) {
     visitor.under_way = true;
     office_.ledger().append(std::move(step.append),
@@ -130,9 +140,10 @@ void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
   } else if (step.body) {
     visitor.under_way = true;
     const uint64_t seq = step.body->seq;
+    const uint32_t epoch = step.body->epoch;
     const record::Id16 device = visitor.state.device().id;
     office_.ledger().append_body(
-        device, seq, step.body->salt, std::move(step.body->body),
+        device, epoch, seq, step.body->salt, std::move(step.body->body),
         [this, id, device, seq, on_body = options_.on_body, post = worker_.poster()](auto results) {
           if (results && on_body) on_body(device, seq);
           post([this, id, results = std::move(results)] {
@@ -150,25 +161,30 @@ void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
 void IntakeRoom::finish(uint64_t id, Visitor& visitor, const Step& step) {
   for (const v1::Reply& reply : step.replies) visitor.peer->send(reply);
   if (step.orders_from_leaf) send_orders(visitor);
-  if (step.fork) record_fork(*step.fork);
+  if (step.fork) record_fork(*step.fork, id);
   if (step.refusal) end(id, visitor, *step.refusal);
 }
 
 // A truck that calls again while its old stream still seems alive has lost that stream: the newer
-// one counts. A second copy of the truck shows itself by its first entry of its own.
+// one counts. If another run of its program calls, the old stream is asked once whether it lives:
+// an answer shows that there are two trucks. One that is gone is never heard of again.
 void IntakeRoom::greet(uint64_t id, Visitor& visitor) {
-  std::vector<std::shared_ptr<Visitor>> older;
+  std::vector<std::shared_ptr<Visitor>> gone, asked;
   {
     const std::lock_guard lock(mutex_);
     visitor.device = visitor.state.device().id;
     for (const auto& [other, known] : visitors_) {
-      if (other != id && known->device == visitor.device && !known->gone) {
+      if (other == id || known->device != visitor.device || known->gone) continue;
+      if (known->state.retired() || known->state.session() == visitor.state.session()) {
         known->gone = true;
-        older.push_back(known);
+        gone.push_back(known);
+      } else {
+        asked.push_back(known);
       }
     }
   }
-  for (const auto& known : older) known->peer->close();
+  for (const auto& known : gone) known->peer->close();
+  for (const auto& known : asked) known->peer->send(known->state.retire());
   if (options_.log) {
     options_.log(fmt::format("{}: link up, resumes after entry {}", visitor.state.device().name,
                              visitor.state.acked_seq()));
@@ -224,11 +240,18 @@ void IntakeRoom::record_refusal(const Visitor& visitor, const v1::Refusal& refus
   office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
 }
 
-void IntakeRoom::record_fork(const v1::ForkBody& fork) {
+void IntakeRoom::record_fork(const v1::ForkBody& fork, uint64_t shown_by) {
   const auto id = array_of<16>(fork.device_id(), "fork.device_id");
   if (!id) return;
-  devices_.suspend(*id);
-  office_.write_later(record::Kind::kFork, {}, fork, [](const auto&) {});
+  if (const auto written = devices_.fork(fork); !written && options_.log)
+    options_.log("a fork could not be written: " + written.error().message);
+  // Whatever other stream of this truck is open ends with it.
+  v1::Refusal refusal;
+  refusal.set_reason(v1::Refusal::REASON_SUSPENDED);
+  refusal.set_words("two records of this truck exist; a person must choose one at the base");
+  for (const auto& [number, visitor] : streams_of(*id)) {
+    if (number != shown_by) end(number, *visitor, refusal);
+  }
 }
 
 }  // namespace fairlead::intake

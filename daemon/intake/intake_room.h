@@ -78,9 +78,10 @@ class IntakeRoom {
   void send_orders(Visitor& visitor);
   void take_head(const ledger::SignedHead& head);
   void record_refusal(const Visitor& visitor, const v1::Refusal& refusal);
-  void record_fork(const v1::ForkBody& fork);
+  void record_fork(const v1::ForkBody& fork, uint64_t shown_by);
   Visitor* find(uint64_t id);
   std::vector<std::shared_ptr<Visitor>> greeted() const;
+  std::map<uint64_t, std::shared_ptr<Visitor>> streams_of(const record::Id16& device) const;
 
   watch::Office& office_;
   Devices& devices_;

@@ -40,6 +40,10 @@ class Ledger {
   /// Strips of the latest epoch whose body has not come, ascending, at most `most`.
   [[nodiscard]] virtual Result<std::vector<uint64_t>> bodies_missing(const Id16& device_id,
                                                                      size_t most) const = 0;
+  /// The same of any one epoch.
+  [[nodiscard]] virtual Result<std::vector<uint64_t>> bodies_missing_in(const Id16& device_id,
+                                                                        uint32_t epoch,
+                                                                        size_t most) const = 0;
 
   // Appending. One result an entry, in order; a refused entry leaves the others untouched. The
   // outer error (kIo, kUnavailable, kInternal) means nothing of the batch is known to be stored.
@@ -50,9 +54,9 @@ class Ledger {
   virtual void append(std::vector<SentEntry> batch, Appended done, bool urgent = false) = 0;
   /// Numbers, chains, commits to and signs each entry.
   virtual void append_own(std::vector<OwnEntry> batch, Appended done, bool urgent = false) = 0;
-  /// The body of an entry stored with kFollows. Again: duplicate.
-  virtual void append_body(const Id16& device_id, uint64_t seq, const Salt& salt, std::string body,
-                           Appended done) = 0;
+  /// The body of an entry stored with kFollows. Again: duplicate. `epoch` 0 = the newest.
+  virtual void append_body(const Id16& device_id, uint32_t epoch, uint64_t seq, const Salt& salt,
+                           std::string body, Appended done) = 0;
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append(std::vector<SentEntry> batch);
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append_own(
       std::vector<OwnEntry> batch);
@@ -100,6 +104,9 @@ class Ledger {
   /// A base that may have been restored signs nothing before somebody showed it a head that is not
   /// above its own (Options::sign_at_once = false); this lifts the ban.
   virtual void allow_signing() = 0;
+  /// This ledger is an older copy of itself: from here on nothing is taken in and nothing signed
+  /// (kUnavailable with these words); reading goes on.
+  virtual void freeze(const std::string& words) = 0;
 
   // Watching. Callbacks stay for the ledger's life; register them before the first append.
 

@@ -37,7 +37,8 @@ struct SentEntry {
 };
 
 /// An entry to be made, numbered, chained and signed by the ledger. Of `header` the caller fills in
-/// kind, device_id (whose chain), job_id, times, boot_id and seen head; the rest is the ledger's.
+/// kind, device_id (whose chain), job_id, times, boot_id and seen head, and ledger_id where the
+/// seen head is not of the ledger's own; the rest is the ledger's.
 struct OwnEntry {
   EntryHeader header;
   std::string body;

@@ -31,6 +31,9 @@ struct JobRecord {
   std::vector<v1::Observation> quarantined;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
+  /// Of the lines: brought in again after the truck's disk was put back. And bodies that the truck
+  /// said were lost with it.
+  size_t recovered = 0, bodies_lost = 0;
 };
 
 /// Errors: kNotFound, kCorrupt for a body that cannot be read.

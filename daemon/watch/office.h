@@ -24,6 +24,7 @@
 #include "daemon/base/key_file.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/record/roster.h"
+#include "daemon/watch/head_watch.h"
 
 namespace fairlead::watch {
 
@@ -32,9 +33,12 @@ class Office {
   /// Makes keys, roster and leaf 0 on first start. Errors: of the key files, the roster, the
   /// ledger.
   [[nodiscard]] static Result<std::unique_ptr<Office>> open(const std::filesystem::path& data,
-                                                            const std::string& base_name);
+                                                            const std::string& base_name,
+                                                            const HeadWatchOptions& options = {});
 
   [[nodiscard]] ledger::Ledger& ledger() { return *ledger_; }
+  /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
+  [[nodiscard]] HeadWatch& heads() { return *heads_; }
   /// The roster in force, and its bytes. Stay valid when another comes.
   [[nodiscard]] const record::Roster& roster() const { return now().roster; }
   [[nodiscard]] const std::string& roster_note() const { return now().note; }
@@ -76,7 +80,7 @@ class Office {
   Office() = default;
   Status make_keys();
   Status make_roster(const std::string& base_name);
-  Status open_ledger();
+  Status open_ledger(const HeadWatchOptions& heads);
   Status load_rosters();
   Status start_chains(const Edition& edition);
   [[nodiscard]] Result<Edition> edition_of(const std::string& note) const;
@@ -98,6 +102,7 @@ class Office {
   std::atomic<const Edition*> now_ = nullptr;
   record::Id16 ledger_id_{};
   std::unique_ptr<ledger::Ledger> ledger_;
+  std::unique_ptr<HeadWatch> heads_;
 };
 
 }  // namespace fairlead::watch

@@ -1,6 +1,8 @@
 // The half of Office that follows the rosters: which keys write, and how another roster comes.
+#include <algorithm>
 #include <future>
 
+#include "daemon/record/generation.h"
 #include "daemon/watch/office.h"
 #include "fairlead/v1/record.pb.h"
 
@@ -50,21 +52,38 @@ Result<Office::Edition> Office::edition_of(const std::string& note) const {
                  service->id, std::move(admin->key), std::move(service->key)};
 }
 
-// A chain of the base's own begins with the roster that first names its key.
+// A chain of the base's own begins with the roster that first names its key; each generation is an
+// epoch of it.
 Status Office::start_chains(const Edition& edition) {
+  const auto generation = record::generation_of(edition.roster.log.name);
+  if (!generation) return std::unexpected(generation.error());
   const Hash genesis = record::genesis_of(record::roster_fingerprint(edition.note));
   for (const auto& [id, key] : {std::pair{&edition.admin_id, &edition.admin},
                                 std::pair{&edition.service_id, &edition.service}}) {
-    if (ledger_->watermark(*id)) continue;
-    if (auto ok = ledger_->start_chain({*id, 1, (*key)->public_key(), genesis}); !ok) return ok;
+    const auto mark = ledger_->watermark(*id);
+    if (mark && mark->epoch >= *generation) continue;
+    if (auto ok = ledger_->start_chain({*id, *generation, (*key)->public_key(), genesis}); !ok)
+      return ok;
   }
   return {};
 }
 
 Status Office::load_rosters() {
   constexpr size_t kMost = 1'000;
-  const auto entries = ledger_->entries_of_kind(record::Kind::kRoster, 0, kMost);
+  auto entries = ledger_->entries_of_kind(record::Kind::kRoster, 0, kMost);
   if (!entries) return std::unexpected(entries.error());
+  // The RESTORE entry that begins a generation brings its roster.
+  const auto seams = ledger_->entries_of_kind(record::Kind::kRestore, 0, kMost);
+  if (!seams) return std::unexpected(seams.error());
+  for (const ledger::StoredEntry& seam : *seams) {
+    v1::RestoreBody restore;
+    if (!restore.ParseFromString(seam.body) || restore.roster().empty()) continue;
+    v1::RosterBody body;
+    body.set_note(restore.roster());
+    entries->push_back(seam);
+    entries->back().body = body.SerializeAsString();
+  }
+  std::ranges::sort(*entries, {}, &ledger::StoredEntry::leaf);
   const std::string file_note = roster_note();
   std::deque<Edition> editions;
   bool known = false;
@@ -90,6 +109,7 @@ Status Office::load_rosters() {
     const auto taken = take_roster(file_note);
     return taken ? Status{} : fail_at((data_ / "roster.note").string() + ": ", taken.error());
   }
+  if (auto ok = start_chains(now()); !ok) return ok;
   return promote(now());
 }
 

@@ -3,6 +3,7 @@
 #include <cstdlib>
 #include <cstring>
 
+#include "daemon/base/time_text.h"
 #include "daemon/record/observation_json.h"
 #include "daemon/record/strip.h"
 #include "daemon/watch/job_id.h"
@@ -47,15 +48,25 @@ Status Recorder::start(const std::string& version) {
   v1::StartBody body;
   body.set_version(version);
   body.set_clean(true);
+  body.set_alone(options_.alone);
   append(record::Kind::kStart, body.SerializeAsString());
   return wait_durable();
 }
 
 Status Recorder::load() {
-  constexpr size_t kPage = 256;
   const std::lock_guard lock(mutex_);
+  const auto mark = ledger_.watermark(options_.device_id);
+  if (!mark) return std::unexpected(mark.error());
+  for (uint32_t epoch = 1; epoch <= mark->epoch; ++epoch) {
+    if (auto ok = load_epoch(epoch); !ok) return ok;
+  }
+  return {};
+}
+
+Status Recorder::load_epoch(uint32_t epoch) {
+  constexpr size_t kPage = 256;
   for (uint64_t from = 1;;) {
-    const auto page = ledger_.device_entries(options_.device_id, options_.epoch, from, kPage, true);
+    const auto page = ledger_.device_entries(options_.device_id, epoch, from, kPage, true);
     if (!page) return std::unexpected(page.error());
     for (const ledger::StoredEntry& entry : *page) {
       const auto header = entry.header();
@@ -131,6 +142,29 @@ Result<uint64_t> Recorder::say_now(v1::Observation line) {
   return pending_->last_leaf;
 }
 
+void Recorder::learn(std::span<const v1::Observation> lines) {
+  const std::lock_guard lock(mutex_);
+  for (const v1::Observation& line : lines) (void)notice(line);
+}
+
+void Recorder::say_unknown(const std::string& cause) {
+  std::vector<std::string> sources;
+  {
+    const std::lock_guard lock(mutex_);
+    for (const auto& [key, source] : sources_) {
+      if (key.first.empty() && source.own) sources.push_back(key.second);
+    }
+  }
+  for (const std::string& source : sources) {
+    v1::Observation line;
+    line.set_time(format_time_us(wall_now_us()));
+    line.set_source(source);
+    line.mutable_gap()->set_channel(source);
+    line.mutable_gap()->set_cause(cause);
+    say(std::move(line));
+  }
+}
+
 void Recorder::append(record::Kind kind, const std::string& body) {
   const std::lock_guard lock(mutex_);
   write_one(kind, {}, body, true);
@@ -151,6 +185,7 @@ bool Recorder::notice(const v1::Observation& line) {
   const uint64_t digest = digest_of(line);
   const auto [it, fresh] = source.seen.try_emplace(line.seq(), digest);
   source.last = std::max(source.last, line.seq());
+  source.own = source.own || line.clock() == options_.clock;
   return fresh || it->second != digest;
 }
 
@@ -189,7 +224,10 @@ void Recorder::write_one(record::Kind kind, const record::Id16& job, std::string
   if (options_.seen_head) {
     const record::Checkpoint head = options_.seen_head();
     own.header.seen_size = head.size;
-    if (head.size > 0) own.header.seen_root = head.root;
+    if (head.size > 0) {
+      own.header.seen_root = head.root;
+      own.header.ledger_id = record::ledger_id_of(head.origin);
+    }
   }
   own.body = std::move(body);
   own.key = options_.key;

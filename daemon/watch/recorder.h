@@ -26,7 +26,6 @@ namespace fairlead::watch {
 
 struct RecorderOptions {
   record::Id16 device_id{};
-  uint32_t epoch = 1;
   std::shared_ptr<const SecretKey> key;
   /// `clock` of lines made here.
   std::string clock = "truck";
@@ -35,6 +34,8 @@ struct RecorderOptions {
   std::function<record::Checkpoint()> seen_head;
   /// Files in force for a job that opens with this line.
   std::function<std::vector<v1::Pin>(const v1::Opened&)> pins;
+  /// The base signs without having asked anybody for a later head: said in START.
+  bool alone = false;
   /// Every line as it is taken, before it is durable.
   std::function<void(const v1::Observation&)> on_line;
 };
@@ -62,6 +63,11 @@ class Recorder {
   void say(v1::Observation line);
   /// The same, and waits until it is durable; the leaf of the entry that holds it.
   [[nodiscard]] Result<uint64_t> say_now(v1::Observation line);
+  /// Lines of this device that its disk had lost: known from now on, as if they were on disk here.
+  void learn(std::span<const v1::Observation> lines);
+  /// Of every source numbered here: nobody knows whether it said more between its last line and
+  /// now.
+  void say_unknown(const std::string& cause);
   /// Any other body of the device's own (IN_FORCE), durable soon.
   void append(record::Kind kind, const std::string& body);
   /// Closes what is due; to be called every 50 ms or so.
@@ -72,10 +78,12 @@ class Recorder {
   struct Source {
     Seen seen;
     uint32_t last = 0;
+    bool own = false;  // Numbered here.
   };
   struct Pending;
 
   Status load();
+  Status load_epoch(uint32_t epoch);
   Source& source_of(const v1::Observation& line);
   /// Notes the line; false for an exact repeat.
   bool notice(const v1::Observation& line);

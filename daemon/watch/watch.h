@@ -38,6 +38,8 @@ struct JobView {
   size_t bodies_missing = 0;
   /// Lines after the revocation of the truck's key: not judged.
   size_t quarantined = 0;
+  /// Lines brought in again after the truck's disk was put back; strip bodies lost with it.
+  size_t recovered = 0, bodies_lost = 0;
   /// JSON lines in the order of the rules.
   std::vector<std::string> findings;
   uint32_t met = 0, deviated = 0, unproven = 0;

@@ -36,6 +36,8 @@ void Watch::run(Docket& docket) {
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
     docket.view.quarantined = record->quarantined.size();
+    docket.view.recovered = record->recovered;
+    docket.view.bodies_lost = record->bodies_lost;
     const v1::Observation* closed = closing_line(*record);
     docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
     if (!docket.rules) docket.pins = record->pins;
@@ -78,6 +80,8 @@ bool Watch::read_again(Docket& docket) {
   docket.view.lines = record->lines.size();
   docket.view.bodies_missing = record->bodies_missing;
   docket.view.quarantined = record->quarantined.size();
+  docket.view.recovered = record->recovered;
+  docket.view.bodies_lost = record->bodies_lost;
   if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
   docket.pins = record->pins;
   if (base()) return true;

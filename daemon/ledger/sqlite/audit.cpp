@@ -19,12 +19,14 @@ struct Count {
 constexpr std::array kDerived = {
     Count{"SELECT count(*) FROM body b LEFT JOIN leaf l ON l.id = b.id WHERE l.id IS NULL",
           "bodies without an entry"},
-    Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.open_leaf + 1 "
-          "LEFT JOIN chain c ON c.id = l.chain WHERE j.open_leaf IS NOT NULL AND "
-          "(l.id IS NULL OR l.kind <> 4 OR l.job IS NOT j.id OR c.device IS NOT j.device)",
-          "jobs whose opening is not where their row says"},
+    Count{
+        "SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.open_leaf + 1 "
+        "LEFT JOIN chain c ON c.id = l.chain WHERE j.open_leaf IS NOT NULL AND "
+        "(l.id IS NULL OR l.kind NOT IN (4, 11) OR l.job IS NOT j.id OR c.device IS NOT j.device)",
+        "jobs whose opening is not where their row says"},
     Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.close_leaf + 1 "
-          "WHERE j.close_leaf IS NOT NULL AND (l.id IS NULL OR l.kind <> 5 OR l.job IS NOT j.id)",
+          "WHERE j.close_leaf IS NOT NULL AND (l.id IS NULL OR l.kind NOT IN (5, 11) OR l.job IS "
+          "NOT j.id)",
           "jobs whose closing is not where their row says"},
     Count{"SELECT count(*) FROM leaf l JOIN job j ON j.id = l.job WHERE l.kind = 4 AND "
           "(j.open_leaf IS NULL OR j.open_leaf > l.id - 1)",

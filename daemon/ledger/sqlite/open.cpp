@@ -83,6 +83,7 @@ Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
   const Id16 ledger_id =
       options.signer ? record::ledger_id_of(options.signer->log.name) : options.ledger_id;
   auto store = Store::open(std::move(*database), ledger_id, options.signer.has_value());
+  if (store) store->take_from(options.ancestors);
   if (!store) return std::unexpected(store.error());
   const auto good = check_at_start(options, store->database(), store->size(), head);
   if (!good) return std::unexpected(good.error());

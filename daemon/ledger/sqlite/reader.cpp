@@ -126,6 +126,21 @@ Result<std::vector<StoredEntry>> Reader::device_entries(const Id16& device_id, u
   return collect(**rows);
 }
 
+Result<std::vector<uint64_t>> Reader::waiting(const Id16& device_id, uint32_t epoch, size_t most) {
+  const auto rows = statement(
+      "SELECT seq FROM leaf WHERE chain = (SELECT id FROM chain WHERE device = ? AND epoch = ?) "
+      "AND state = 0 ORDER BY seq LIMIT ?");
+  if (!rows) return std::unexpected(rows.error());
+  (*rows)->bind_blob(device_id).bind(uint64_t{epoch}).bind(uint64_t{most});
+  std::vector<uint64_t> seqs;
+  for (;;) {
+    const auto more = (*rows)->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return seqs;
+    seqs.push_back((*rows)->count(0));
+  }
+}
+
 Result<std::vector<StoredEntry>> Reader::entries_of_kind(Kind kind, uint64_t from_leaf,
                                                          size_t most) {
   if (kind == Kind::kObservations || kind == Kind::kStrip) {

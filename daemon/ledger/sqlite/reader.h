@@ -23,6 +23,9 @@ class Reader {
   [[nodiscard]] Result<std::vector<StoredEntry>> device_entries(const Id16& device_id,
                                                                 uint32_t epoch, uint64_t from_seq,
                                                                 size_t most, bool bodies);
+  /// Seqs whose body has not come, ascending.
+  [[nodiscard]] Result<std::vector<uint64_t>> waiting(const Id16& device_id, uint32_t epoch,
+                                                      size_t most);
   [[nodiscard]] Result<std::vector<StoredEntry>> entries_of_kind(Kind kind, uint64_t from_leaf,
                                                                  size_t most);
   [[nodiscard]] Result<std::vector<StoredEntry>> job_entries(const Id16& job_id);

@@ -78,6 +78,11 @@ Result<std::vector<uint64_t>> SqliteLedger::bodies_missing(const Id16& device_id
               fmt::format("device {}: is not known here; enrol it", hex_of(device_id)));
 }
 
+Result<std::vector<uint64_t>> SqliteLedger::bodies_missing_in(const Id16& device_id, uint32_t epoch,
+                                                              size_t most) const {
+  return readers_.with([&](Reader& r) { return r.waiting(device_id, epoch, most); });
+}
+
 template <typename Make>
 void SqliteLedger::append_each(size_t count, Appended done, bool urgent, Make make) {
   auto results = std::make_shared<std::vector<AppendResult>>();
@@ -118,11 +123,11 @@ void SqliteLedger::append_own(std::vector<OwnEntry> batch, Appended done, bool u
               });
 }
 
-void SqliteLedger::append_body(const Id16& device_id, uint64_t seq, const Salt& salt,
-                               std::string body, Appended done) {
+void SqliteLedger::append_body(const Id16& device_id, uint32_t epoch, uint64_t seq,
+                               const Salt& salt, std::string body, Appended done) {
   append_each(1, std::move(done), false,
-              [device_id, seq, salt, body = std::move(body)](Store& store, size_t, int64_t) {
-                return store.append_body(device_id, seq, salt, body);
+              [device_id, epoch, seq, salt, body = std::move(body)](Store& store, size_t, int64_t) {
+                return store.append_body(device_id, epoch, seq, salt, body);
               });
 }
 

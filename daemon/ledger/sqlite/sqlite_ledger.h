@@ -25,10 +25,12 @@ class SqliteLedger final : public Ledger {
   Result<Watermark> watermark(const Id16& device_id) const override;
   Result<std::vector<Watermark>> watermarks() const override;
   Result<std::vector<uint64_t>> bodies_missing(const Id16& device_id, size_t most) const override;
+  Result<std::vector<uint64_t>> bodies_missing_in(const Id16& device_id, uint32_t epoch,
+                                                  size_t most) const override;
   void append(std::vector<SentEntry> batch, Appended done, bool urgent) override;
   void append_own(std::vector<OwnEntry> batch, Appended done, bool urgent) override;
-  void append_body(const Id16& device_id, uint64_t seq, const Salt& salt, std::string body,
-                   Appended done) override;
+  void append_body(const Id16& device_id, uint32_t epoch, uint64_t seq, const Salt& salt,
+                   std::string body, Appended done) override;
   void set_acked(const Id16& device_id, uint64_t seq) override;
   std::string failure() const override { return writer_.failure(); }
 
@@ -52,6 +54,7 @@ class SqliteLedger final : public Ledger {
   std::optional<SignedHead> head() const override { return writer_.head(); }
   Result<SignedHead> sign_head() override { return writer_.sign_now(); }
   void allow_signing() override { writer_.allow_signing(); }
+  void freeze(const std::string& words) override { writer_.freeze(words); }
   void on_committed(std::function<void(uint64_t, uint64_t)> callback) override;
   void on_head(std::function<void(const SignedHead&)> callback) override;
 

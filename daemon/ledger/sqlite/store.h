@@ -19,6 +19,9 @@ class Store {
   /// `ledger_id`: of entries made here; on a base also the only one taken in. `tree`: base.
   [[nodiscard]] static Result<Store> open(Database database, const Id16& ledger_id, bool tree);
 
+  /// Entries that name one of these ledgers are taken in too.
+  void take_from(std::vector<Id16> ancestors) { ancestors_ = std::move(ancestors); }
+
   [[nodiscard]] Status begin();
   /// Durable when it returns. Errors: the transaction is undone; kIo and kCorrupt are for good.
   [[nodiscard]] Status commit();
@@ -29,8 +32,9 @@ class Store {
   // An error means the transaction must be rolled back; a refusal is a result like any other.
   [[nodiscard]] Result<AppendResult> append(const SentEntry& sent, int64_t now_us);
   [[nodiscard]] Result<AppendResult> append_own(const OwnEntry& own, int64_t now_us);
-  [[nodiscard]] Result<AppendResult> append_body(const Id16& device_id, uint64_t seq,
-                                                 const Salt& salt, std::string_view body);
+  [[nodiscard]] Result<AppendResult> append_body(const Id16& device_id, uint32_t epoch,
+                                                 uint64_t seq, const Salt& salt,
+                                                 std::string_view body);
   [[nodiscard]] Status start_chain(const ChainStart& start);
   [[nodiscard]] Status change_key(const Id16& device_id, const PublicKey& key);
   void set_acked(const Id16& device_id, uint64_t seq);
@@ -62,6 +66,8 @@ class Store {
   [[nodiscard]] Status insert_body(uint64_t leaf, const Salt& salt, std::string_view body);
   [[nodiscard]] Status grow_tree(const EntryBytes& entry, int64_t recv_us);
   [[nodiscard]] Status follow_job(int64_t job, const New& entry, uint64_t leaf);
+  [[nodiscard]] Status follow_kind(int64_t job, Kind kind, std::string_view body,
+                                   const Id16& device, uint64_t leaf);
   [[nodiscard]] Status apply(const OwnEffect& effect, const EntryBytes& entry, uint64_t leaf,
                              int64_t recv_us);
   [[nodiscard]] Result<int64_t> job_row(const Id16& job_id);
@@ -69,6 +75,7 @@ class Store {
   Database database_;
   std::shared_ptr<Statements> statements_;
   Id16 ledger_id_;
+  std::vector<Id16> ancestors_;
   bool tree_;
   BodyCodec codec_;
   std::string packed_;  // Reused.

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "daemon/ledger/sqlite/store_statements.h"
 
 namespace fairlead::ledger {
@@ -46,7 +48,8 @@ Result<AppendResult> Store::append(const SentEntry& sent, int64_t now_us) {
     return refused(Refusal::kBadForm, record::kind_name(header.kind) +
                                           ": only a base writes this kind; send none of them");
   }
-  if (tree_ && header.ledger_id != ledger_id_) {
+  if (tree_ && header.ledger_id != ledger_id_ &&
+      std::ranges::find(ancestors_, header.ledger_id) == ancestors_.end()) {
     return refused(Refusal::kBadForm,
                    "ledger_id: is of another ledger; enrol with this base before recording for it");
   }
@@ -107,14 +110,14 @@ Result<AppendResult> Store::again(Chain& chain, const EntryHeader& header, const
     return result;
   }
   if (sent.body_state == BodyState::kHere && chain.waiting.contains(header.seq)) {
-    return append_body(header.device_id, header.seq, sent.salt, sent.body);
+    return append_body(header.device_id, header.epoch, header.seq, sent.salt, sent.body);
   }
   return accepted(Outcome::kDuplicate, leaf, sent.entry, chain);
 }
 
-Result<AppendResult> Store::append_body(const Id16& device_id, uint64_t seq, const Salt& salt,
-                                        std::string_view body) {
-  Chain* chain = chains_.latest(device_id);
+Result<AppendResult> Store::append_body(const Id16& device_id, uint32_t epoch, uint64_t seq,
+                                        const Salt& salt, std::string_view body) {
+  Chain* chain = epoch == 0 ? chains_.latest(device_id) : chains_.find(device_id, epoch);
   if (chain == nullptr || seq == 0 || seq > chain->mark.seq) {
     return refused(Refusal::kOutOfOrder,
                    fmt::format("body {}: its entry is not here; send it first", seq), chain);
@@ -154,7 +157,7 @@ Result<AppendResult> Store::append_own(const OwnEntry& own, int64_t now_us) {
                    chain);
   }
   EntryHeader header = own.header;
-  header.ledger_id = ledger_id_;
+  if (is_zero(header.ledger_id)) header.ledger_id = ledger_id_;
   header.epoch = chain->mark.epoch;
   header.seq = chain->mark.seq + 1;
   header.prev = chain->tip();

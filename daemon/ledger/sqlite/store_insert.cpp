@@ -71,7 +71,21 @@ Result<int64_t> Store::job_row(const Id16& job_id) {
 
 Status Store::follow_job(int64_t job, const New& entry, uint64_t leaf) {
   const Id16& device = entry.header.device_id;
-  switch (entry.header.kind) {
+  const std::string_view body = entry.state == BodyState::kHere ? entry.body : std::string_view();
+  if (entry.header.kind != Kind::kRecovered) {
+    return follow_kind(job, entry.header.kind, body, device, leaf);
+  }
+  // To its job a recovered entry is what it was before.
+  v1::RecoveredBody recovered;
+  if (!recovered.ParseFromArray(body.data(), static_cast<int>(body.size()))) return {};
+  const auto inner = record::decode_header(recovered.entry());
+  if (!inner || inner->job_id != entry.header.job_id) return {};
+  return follow_kind(job, inner->kind, recovered.body(), device, leaf);
+}
+
+Status Store::follow_kind(int64_t job, Kind kind, std::string_view bytes, const Id16& device,
+                          uint64_t leaf) {
+  switch (kind) {
     case Kind::kJobOpen:
       return statements_->open_job.start().bind_blob(device).bind(leaf).bind(job).run();
     case Kind::kJobClose:
@@ -86,9 +100,9 @@ Status Store::follow_job(int64_t job, const New& entry, uint64_t leaf) {
   if (!row) return std::unexpected(row.error());
   const bool closed = *row && !state.is_null(0);
   state.start();
-  if (!closed || entry.state != BodyState::kHere) return {};
+  if (!closed || bytes.empty()) return {};
   v1::ObservationsBody body;
-  if (!body.ParseFromArray(entry.body.data(), static_cast<int>(entry.body.size()))) return {};
+  if (!body.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return {};
   for (const auto& line : body.observation()) {
     if (!line.has_reopened()) continue;
     return statements_->reopen_job.start().bind(job).bind_blob(device).run();

@@ -66,7 +66,8 @@ void Writer::loop() {
 // Waits for work, a head that is due, or the end.
 std::vector<Work> Writer::next_group(std::unique_lock<std::mutex>& lock) {
   const auto ready = [&] { return !queue_.empty() || stopping_ || sign_now_; };
-  const bool head_waits = options_.signer && may_sign_ && size_ > (head_ ? head_->size : 0);
+  const bool head_waits =
+      options_.signer && may_sign_ && frozen_.empty() && size_ > (head_ ? head_->size : 0);
   if (head_waits && failure_.empty()) {
     wake_.wait_until(lock, last_head_ + options_.head_after, ready);
   } else {
@@ -103,7 +104,7 @@ Status Writer::run_all(std::vector<Work>& group, int64_t now_us) {
 }
 
 void Writer::run_group(std::vector<Work>& group) {
-  Status done = failure().empty() ? Status{} : fail(Code::kIo, failure());
+  Status done = failure().empty() ? may_take() : fail(Code::kIo, failure());
   const uint64_t first = store_.size();
   if (done) {
     done = run_all(group, wall_now_us());
@@ -128,8 +129,8 @@ void Writer::publish() {
 
 bool Writer::head_due(Clock::time_point now) const {
   const std::scoped_lock lock(mutex_);
-  return options_.signer && may_sign_ && failure_.empty() && size_ > (head_ ? head_->size : 0) &&
-         now >= last_head_ + options_.head_after;
+  return options_.signer && may_sign_ && failure_.empty() && frozen_.empty() &&
+         size_ > (head_ ? head_->size : 0) && now >= last_head_ + options_.head_after;
 }
 
 void Writer::sign_if_due(bool now) {
@@ -160,14 +161,17 @@ void Writer::sign_if_due(bool now) {
   for (auto& waiter : waiters) {
     const auto newest = head();
     const std::string broken = failure();
-    if (!broken.empty()) {
+    const Status frozen = may_take();
+    if (!frozen) {
+      waiter.set_value(std::unexpected(frozen.error()));
+    } else if (!broken.empty()) {
       waiter.set_value(fail(Code::kIo, broken));
     } else if (newest && newest->size == size()) {
       waiter.set_value(*newest);
     } else {
       waiter.set_value(fail(Code::kUnavailable,
-                            "head: nothing may be signed yet; wait for a truck or "
-                            "the countersigner to show its newest head"));
+                            "head: nothing may be signed yet; wait until a truck or the "
+                            "countersigner has shown its newest head, or start with --alone"));
     }
   }
 }
@@ -206,6 +210,16 @@ void Writer::allow_signing() {
     may_sign_ = true;
   }
   wake_.notify_all();
+}
+
+void Writer::freeze(const std::string& words) {
+  const std::scoped_lock lock(mutex_);
+  frozen_ = words;
+}
+
+Status Writer::may_take() const {
+  const std::scoped_lock lock(mutex_);
+  return frozen_.empty() ? Status{} : fail(Code::kUnavailable, frozen_);
 }
 
 Result<SignedHead> Writer::sign_now() {

@@ -50,6 +50,7 @@ class Writer {
   [[nodiscard]] std::vector<Chain> chains() const;
   [[nodiscard]] std::optional<SignedHead> head() const;
   void allow_signing();
+  void freeze(const std::string& words);
   /// Waits until the tree as it is now has a published head.
   [[nodiscard]] Result<SignedHead> sign_now();
   void watch_commits(std::function<void(uint64_t, uint64_t)> callback);
@@ -66,6 +67,7 @@ class Writer {
   [[nodiscard]] bool head_due(Clock::time_point now) const;
   void sign_if_due(bool now);
   void fail_for_good(const Error& error);
+  [[nodiscard]] Status may_take() const;
 
   Store store_;
   Options options_;
@@ -76,7 +78,7 @@ class Writer {
   size_t queued_entries_ = 0;
   bool urgent_ = false, stopping_ = false, may_sign_ = false, sign_now_ = false;
   Clock::time_point last_commit_{}, last_head_{};
-  std::string failure_;
+  std::string failure_, frozen_;
   // What readers see: as of the last commit.
   uint64_t size_ = 0;
   std::vector<Chain> chains_;

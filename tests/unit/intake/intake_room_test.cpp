@@ -200,6 +200,75 @@ TEST_F(IntakeRoom, TwoRecordsOfOneTruckSuspendItWithBothEntriesKept) {
   EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
 }
 
+// The next reply that is a probe; news of heads may come before it.
+std::optional<v1::Reply> next_probe(Listener& listener) {
+  for (;;) {
+    auto reply = listener.next(1s);
+    if (!reply || reply->has_probe()) return reply;
+  }
+}
+
+TEST_F(IntakeRoom, TwoRunsOfOneTruckThatBothAnswerAreTwoCopies) {
+  MemoryTruck truck("OW-04");
+  Visit first(room_, truck);
+  MemoryTruck copy = truck;
+  copy.start_anew();
+  Visit second(room_, copy);
+  const auto probe = next_probe(*first.listener);
+  ASSERT_TRUE(probe) << "the older stream must be asked whether it lives";
+  ASSERT_TRUE(first.state.take(*probe));
+  (void)room_.push(first.id, **first.state.next());
+  EXPECT_TRUE(first.listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(second.listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+  ASSERT_EQ(base_.ledger().entries_of_kind(Kind::kFork, 0, 10)->size(), 1U);
+}
+
+TEST_F(IntakeRoom, AnEarlierRunThatCallsAgainAndAnswersIsACopy) {
+  MemoryTruck truck("OW-04");
+  MemoryTruck copy = truck;
+  {
+    Visit first(room_, truck);
+    room_.leave(first.id);
+  }
+  copy = truck;
+  copy.start_anew();
+  {
+    Visit second(room_, copy);
+    room_.leave(second.id);
+  }
+  const auto listener = std::make_shared<Listener>();
+  uplink::UplinkState state(truck);
+  const uint64_t id = room_.join(listener);
+  EXPECT_TRUE(room_.push(id, state.greet().value()));
+  const auto probe = next_probe(*listener);
+  ASSERT_TRUE(probe);
+  ASSERT_TRUE(state.take(*probe));
+  (void)room_.push(id, **state.next());
+  EXPECT_TRUE(listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+}
+
+TEST_F(IntakeRoom, ATruckStartedAnewWhoseOldStreamIsDeadIsNoCopy) {
+  MemoryTruck truck("OW-04");
+  Visit first(room_, truck);
+  truck.start_anew();
+  Visit second(room_, truck);
+  ASSERT_TRUE(next_probe(*first.listener)) << "nobody is there to answer";
+  truck.write(Kind::kObservations, "entry");
+  EXPECT_TRUE(room_.push(second.id, **second.state.next()));
+  std::optional<v1::Reply> ack;
+  do {
+    ack = second.listener->next();
+    ASSERT_TRUE(ack);
+  } while (!ack->has_ack());
+  room_.leave(first.id);
+  truck.start_anew();
+  Visit third(room_, truck);
+  EXPECT_EQ(third.state.acked_seq(), 1U);
+  EXPECT_FALSE(base_.devices().find(truck.device_id())->suspended);
+}
+
 TEST_F(IntakeRoom, AFullQueueIsReadOnWhenItHasEmptied) {
   MemoryTruck truck("OW-04");
   Visit visit(room_, truck);

@@ -2,16 +2,10 @@
 
 #include <fmt/format.h>
 
+#include "daemon/record/checkpoint.h"
 #include "daemon/record/leaf.h"
 
 namespace fairlead::desk {
-
-std::string fingerprint_of(const Hash& root) {
-  const std::string hex = hex_of(root);
-  std::string out;
-  for (size_t i = 0; i < hex.size(); i += 8) out += (i > 0 ? " " : "") + hex.substr(i, 8);
-  return out;
-}
 
 Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&) {
   v1::GetStatusResponse response;
@@ -34,7 +28,7 @@ Result<v1::GetHeadResponse> get_head(Desk& desk, const v1::GetHeadRequest&) {
   response.set_size(head->size);
   response.set_root(string_of(head->root));
   response.set_checkpoint(head->note);
-  response.set_fingerprint(fingerprint_of(head->root));
+  response.set_fingerprint(record::fingerprint_of(head->root));
   return response;
 }
 

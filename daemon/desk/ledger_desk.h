@@ -14,7 +14,4 @@ namespace fairlead::desk {
 [[nodiscard]] Result<v1::ProveResponse> prove(Desk& desk, const v1::ProveRequest& request);
 [[nodiscard]] Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest& request);
 
-/// A root in eight groups of eight hex characters, as reports and the daily mail print it.
-[[nodiscard]] std::string fingerprint_of(const Hash& root);
-
 }  // namespace fairlead::desk

@@ -15,6 +15,7 @@ Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&
   response.set_entries(desk.ledger().size());
   response.set_enrolled(true);
   response.set_data_folder(std::filesystem::absolute(desk.office.data()).string());
+  if (desk.countersigning != nullptr) desk.countersigning->add_status(response);
   for (const watch::JobView& view : desk.watch.jobs()) {
     if (!view.closed) response.add_open_job(view.name);
   }
@@ -67,6 +68,18 @@ Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest&) {
   response.set_attachments(report->attachments);
   for (const std::string& problem : report->problems) response.add_fault(problem);
   return response;
+}
+
+Result<v1::GetCountersignResponse> get_countersign(Desk& desk,
+                                                   const v1::GetCountersignRequest& request) {
+  if (desk.countersigning != nullptr) return desk.countersigning->ask(request);
+  return fail(Code::kNotFound, "nobody countersigns this base");
+}
+
+Result<v1::TakeCountersignResponse> take_countersign(Desk& desk,
+                                                     const v1::TakeCountersignRequest& request) {
+  if (desk.countersigning != nullptr) return desk.countersigning->take(request);
+  return fail(Code::kNotFound, "nobody countersigns this base");
 }
 
 }  // namespace fairlead::desk

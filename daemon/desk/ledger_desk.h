@@ -14,4 +14,10 @@ namespace fairlead::desk {
 [[nodiscard]] Result<v1::ProveResponse> prove(Desk& desk, const v1::ProveRequest& request);
 [[nodiscard]] Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest& request);
 
+/// Countersigning::ask and take.
+[[nodiscard]] Result<v1::GetCountersignResponse> get_countersign(
+    Desk& desk, const v1::GetCountersignRequest& request);
+[[nodiscard]] Result<v1::TakeCountersignResponse> take_countersign(
+    Desk& desk, const v1::TakeCountersignRequest& request);
+
 }  // namespace fairlead::desk

@@ -11,6 +11,7 @@ namespace {
 
 constexpr size_t kLongestFile = 256 * 1024;
 constexpr const char* kHeadValue = "seen_head";
+constexpr const char* kCosignedValue = "cosigned_head";
 
 }  // namespace
 
@@ -74,6 +75,13 @@ Status TruckDisk::open_ledger() {
         parsed ? record::parse_checkpoint(parsed->text) : std::unexpected(parsed.error());
     if (!head) return fail_at("the base's head on this truck: ", head.error());
     head_ = *head;
+  }
+  if (const auto note = (*opened)->value(kCosignedValue)) {
+    const auto parsed = record::parse_note(*note);
+    const auto head =
+        parsed ? record::parse_checkpoint(parsed->text) : std::unexpected(parsed.error());
+    if (!head) return fail_at("the countersigned head on this truck: ", head.error());
+    cosigned_size_ = head->size;
   }
   const auto orders = (*opened)->orders(0);
   if (!orders) return std::unexpected(orders.error());
@@ -174,6 +182,20 @@ Status TruckDisk::keep_head(const record::Checkpoint& head, const std::string& n
   const std::lock_guard lock(mutex_);
   head_ = head;
   return {};
+}
+
+Status TruckDisk::keep_cosigned(const record::Checkpoint& head, const std::string& note) {
+  ledger::Ledger* own = ledger();
+  if (own == nullptr) return {};
+  if (auto ok = own->put_value(kCosignedValue, note); !ok) return ok;
+  const std::lock_guard lock(mutex_);
+  cosigned_size_ = head.size;
+  return {};
+}
+
+uint64_t TruckDisk::cosigned_size() const {
+  const std::lock_guard lock(mutex_);
+  return cosigned_size_;
 }
 
 Status TruckDisk::keep_orders(const v1::Orders& orders) {

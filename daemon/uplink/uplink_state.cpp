@@ -38,7 +38,9 @@ Status UplinkState::take(const v1::Reply& reply) {
     case v1::Reply::kOrders:
       return take_orders(reply.orders());
     case v1::Reply::kHead:
-      return take_head(reply.head().checkpoint(), reply.head().consistency());
+      if (auto ok = take_head(reply.head().checkpoint(), reply.head().consistency()); !ok)
+        return ok;
+      return reply.head().cosigned().empty() ? Status{} : take_cosigned(reply.head());
     case v1::Reply::KIND_NOT_SET:
       break;
   }

@@ -59,6 +59,8 @@ class UplinkState {
   /// Signed by the log and an extension of the newest head seen; kept when it is newer.
   Status take_head(const std::string& note,
                    const google::protobuf::RepeatedPtrField<std::string>& proof);
+  /// Signed by the log and a beginning of the head it came with.
+  Status take_cosigned(const v1::Head& news);
   Result<std::optional<v1::Shipment>> next_batch();
   Result<std::optional<v1::Shipment>> next_body();
   size_t room_bytes() const {

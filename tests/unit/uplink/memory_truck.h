@@ -91,6 +91,10 @@ class MemoryTruck : public uplink::UplinkStore {
     head_ = head;
     return {};
   }
+  Status keep_cosigned(const record::Checkpoint&, const std::string& note) override {
+    cosigned_ = note;
+    return {};
+  }
   Status keep_orders(const v1::Orders& orders) override {
     for (const auto& order : orders.order()) {
       if (order.leaf_index() >= orders_from_) {
@@ -113,6 +117,7 @@ class MemoryTruck : public uplink::UplinkStore {
   std::vector<uplink::OwnEntry> own_;
   std::optional<v1::Enrolment> enrolment_;
   Hash genesis_{};
+  std::string cosigned_;  // Newest countersigned head told.
   record::Checkpoint head_;
   std::vector<v1::SignedOrder> orders_;
   uint64_t orders_from_ = 0;

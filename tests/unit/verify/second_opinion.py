@@ -202,15 +202,14 @@ def check(bundle, policy_text):
     job, opener = meta[2][0], meta[3][0]
     text, _ = note_by(parts[9], keys[:1])
     need(text == origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n", 2, "seal")
-    roots, reader = {}, Reader(parts[2])
+    roots, signed, reader = {}, 0, Reader(parts[2])
     while reader.more():
         text, cosigners = note_by(reader.take(reader.number("I")), keys)
         name, size, root = text.decode().splitlines()
         need(name == origin, 2, "head of another log")
         head, head_root = int(size), base64.b64decode(root)
         roots.setdefault(head, set()).add(head_root)
-    if not cosigners:
-        notes.append("not countersigned")
+        signed = head if len(cosigners) >= int(dict(policy).get("threshold", "1")) else signed
     need(sha(parts[3]).hex() in [v for k, v in policy if k == "roster"], 4, "unknown roster")
     staff = {}
     for line in note(parts[3])[0].decode().splitlines():
@@ -220,6 +219,7 @@ def check(bundle, policy_text):
     # 3, 4, 7
     devices, erased, chains = {}, set(), {}
     items = entries(parts[4])
+    notes += ["not countersigned"] * any(e["leaf"] >= signed for e in items if e["device"] not in staff)
     for e in items:
         need(included(e["leaf"], head, e["hash"], e["path"], head_root), 2, "not in the tree")
         need(e["ledger"] == sha(origin.encode())[:16], 2, "of another log")

@@ -78,12 +78,6 @@ void check_heads(Case& c, Verdicts& verdicts) {
   }
   const Head& last = c.heads.back();
   if (!verdicts.failed(2)) verdicts.add(2, Mark::kGood, size_words(last) + " signed by the log");
-  for (const Head& head : c.heads) {
-    verdicts.add(2, Mark::kShown,
-                 size_words(head) + ": fingerprint " +
-                     record::fingerprint_of(head.checkpoint.root) +
-                     (head.cosigned_s.empty() ? "" : ", countersigned"));
-  }
   if (c.policy.countersigners.empty()) {
     verdicts.add(2, Mark::kNote, "not yet countersigned: the policy names no countersigner");
   } else {

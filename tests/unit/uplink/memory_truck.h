@@ -25,6 +25,7 @@ class MemoryTruck : public uplink::UplinkStore {
   [[nodiscard]] const std::vector<v1::SignedOrder>& orders() const { return orders_; }
   [[nodiscard]] uint64_t acked() const { return acked_; }
   [[nodiscard]] record::Checkpoint& head() { return head_; }
+  [[nodiscard]] const std::string& cosigned() const { return cosigned_; }
   [[nodiscard]] const SecretKey& key() const { return key_; }
 
   /// Appends one entry; only after enrolment.

@@ -15,6 +15,7 @@
 #include <vector>
 
 #include "daemon/base/config.h"
+#include "daemon/record/checkpoint.h"
 #include "daemon/watch/cosigned_heads.h"
 #include "daemon/watch/office.h"
 #include "fairlead/v1/ledger_service.pb.h"

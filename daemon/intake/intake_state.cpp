@@ -82,7 +82,7 @@ Step IntakeState::take(v1::Shipment shipment) {
     case v1::Shipment::kOrdersHeld:
       orders_from_ = std::max(orders_from_, uint64_t{shipment.orders_held().orders_from_leaf()});
       return {};
-    case v1::Shipment::KIND_NOT_SET:
+    default:
       break;
   }
   return refused(refuse(v1::Refusal::REASON_BAD_FORM,

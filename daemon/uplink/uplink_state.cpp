@@ -41,7 +41,7 @@ Status UplinkState::take(const v1::Reply& reply) {
       if (auto ok = take_head(reply.head().checkpoint(), reply.head().consistency()); !ok)
         return ok;
       return reply.head().cosigned().empty() ? Status{} : take_cosigned(reply.head());
-    case v1::Reply::KIND_NOT_SET:
+    default:
       break;
   }
   return fail(Code::kBadInput,

@@ -55,7 +55,7 @@ bool read_pages(const std::vector<std::string>& paths, std::vector<PagesFile>& o
   for (const std::string& path : paths) {
     const auto file = MappedFile::open(path);
     if (!file) {
-      usage(file.error().message);
+      (void)usage(file.error().message);
       return false;
     }
     out.push_back({path, sha256(file->bytes())});

@@ -20,6 +20,7 @@ namespace {
 
 constexpr std::chrono::milliseconds kTick{50};
 constexpr size_t kLongestFile = 1 << 20;
+constexpr std::chrono::seconds kHeadMailEvery{5};
 
 // Files as named, and the text files of folders as named, in the order of their names.
 Result<std::vector<std::filesystem::path>> list_files(
@@ -47,6 +48,7 @@ class Base : public RunningRole {
   explicit Base(const Config& config) : config_(config) {}
   ~Base() override {
     server_.reset();
+    head_mail_.reset();
     ticker_.reset();
     if (import_) (void)import_->stop("stopped by a signal");
   }
@@ -67,8 +69,8 @@ class Base : public RunningRole {
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
-    for (auto step :
-         {&Base::load, &Base::start_import, &Base::start_rooms, &Base::put_files, &Base::listen}) {
+    for (auto step : {&Base::load, &Base::start_import, &Base::open_countersigning,
+                      &Base::start_rooms, &Base::put_files, &Base::put_policy, &Base::listen}) {
       if (auto ok = (this->*step)(); !ok) return ok;
     }
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
@@ -120,6 +122,15 @@ class Base : public RunningRole {
     return office_->heads().frozen().empty() ? import_->start(kVersion) : Status{};
   }
 
+  Status open_countersigning() {
+    auto opened = desk::Countersigning::open(*office_, config_.countersigners,
+                                             static_cast<size_t>(config_.countersign_threshold),
+                                             watch::wall_now_us);
+    if (!opened) return std::unexpected(opened.error());
+    countersigning_ = std::move(*opened);
+    return {};
+  }
+
   Status start_rooms() {
     watch::WatchOptions watching;
     watching.office = office_.get();
@@ -131,18 +142,21 @@ class Base : public RunningRole {
         config_.enrol_on_first_contact && check_local_address(config_.listen).has_value();
     options.on_body = watch_->body_hook();
     options.log = log_line;
+    options.cosigned = &countersigning_->heads();
     room_ = std::make_unique<intake::IntakeRoom>(*office_, *devices_, std::move(options));
-    desk_ = std::make_unique<desk::Desk>(
-        desk::Desk{*office_, shelf_, *watch_, *devices_, *import_, import_id_,
-                   [this] { room_->notify_orders(); },
-                   [this](const record::Id16& id) { return room_->connected(id); }});
+    desk_ = std::make_unique<desk::Desk>(desk::Desk{
+        *office_, shelf_, *watch_, *devices_, *import_, import_id_,
+        [this] { room_->notify_orders(); },
+        [this](const record::Id16& id) { return room_->connected(id); }, countersigning_.get()});
     ticker_ = std::make_unique<Worker>(kTick, [this] { import_->tick(); });
     return {};
   }
 
-  Status put_file(const std::string& name, const std::string& bytes) {
+  Status put_file(const std::string& name, const std::string& bytes,
+                  v1::FileKind::Word kind = v1::FileKind::UNSET) {
     v1::PutFileRequest request;
     request.set_name(name);
+    request.set_kind(kind);
     request.set_content(bytes);
     const auto put = desk::put_file(*desk_, request);
     if (!put) return std::unexpected(put.error());
@@ -172,6 +186,23 @@ class Base : public RunningRole {
     return {};
   }
 
+  // Who countersigns stands in the record, and so does that nobody does any more.
+  Status put_policy() {
+    const std::string name = desk::Countersigning::kPolicyName;
+    const auto files = shelf_.in_force();
+    if (countersigning_->any() ||
+        std::ranges::any_of(files, [&](const auto& file) { return file.pin.name() == name; })) {
+      if (auto ok = put_file(name, countersigning_->policy_text(), v1::FileKind::POLICY); !ok)
+        return ok;
+    }
+    head_mail_ = std::make_unique<Worker>(kHeadMailEvery, [this] {
+      if (const auto ok = countersigning_->tick(); !ok)
+        log_line("head mail: " + ok.error().message);
+    });
+    head_mail_->post([this] { (void)countersigning_->tick(); });
+    return {};
+  }
+
   Status listen() {
     auto services = desk::make_desk_services(*desk_, pool_);
     services.push_back(intake::make_intake_service(*room_));
@@ -194,9 +225,10 @@ class Base : public RunningRole {
   std::unique_ptr<watch::Recorder> import_;
   record::Id16 import_id_{};
   std::unique_ptr<watch::Watch> watch_;
+  std::unique_ptr<desk::Countersigning> countersigning_;
   std::unique_ptr<intake::IntakeRoom> room_;
   std::unique_ptr<desk::Desk> desk_;
-  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<Worker> ticker_, head_mail_;
   desk::Pool pool_;
   std::unique_ptr<desk::Server> server_;
 };

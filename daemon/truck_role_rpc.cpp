@@ -297,6 +297,8 @@ class Truck : public RunningRole {
     response.set_name(config_.name);
     response.set_data_folder(std::filesystem::absolute(config_.data).string());
     response.set_connected(uplink_ && uplink_->connected());
+    if (const uint64_t size = disk_->cosigned_size(); size > 0)
+      response.add_countersigner()->set_size(size);
     const ledger::Ledger* own = disk_->ledger();
     response.set_enrolled(own != nullptr);
     if (const auto shown = disk_->cab_code(); !shown.code.empty()) {

@@ -62,10 +62,17 @@ struct RecordFacts {
   std::vector<std::string> neighbours;
 };
 
+/// Between which moments countersigned heads prove a line to have been written.
+struct TimeBracket {
+  std::optional<int64_t> not_before_us, not_after_us;
+  bool operator==(const TimeBracket&) const = default;
+};
+
 struct JobRecord {
   std::string job_id;
   std::string number;  // The owner's own; may be empty.
   std::vector<v1::Observation> lines;
+  std::vector<TimeBracket> brackets;  // One a line; empty while nobody has countersigned.
   std::vector<judge::Finding> findings;
   v1::Register register_files;
   std::vector<FileInForce> files;

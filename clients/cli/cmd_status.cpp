@@ -31,6 +31,23 @@ void print_truck(const v1::EnrolledTruck& truck) {
                                  : std::string());
 }
 
+void print_countersigners(const v1::GetStatusResponse& status) {
+  for (const auto& one : status.countersigner()) {
+    if (one.name().empty()) {
+      std::cout << fmt::format("newest countersigned head: {} entries\n", one.size());
+    } else if (one.size() == 0) {
+      std::cout << fmt::format("{} has countersigned nothing yet\n", one.name());
+    } else {
+      std::cout << fmt::format("{} countersigned head {} at {}\n", one.name(), one.size(),
+                               one.at());
+    }
+  }
+  if (!status.countersign_waiting_since().empty())
+    std::cout << "a head waits for an answer since " << status.countersign_waiting_since() << "\n";
+  if (!status.countersign_alarm().empty())
+    std::cout << "ALARM: " << status.countersign_alarm() << "\n";
+}
+
 int run(const Arguments& a) {
   const auto channel = channel_to(a.base);
   const auto ledger = v1::LedgerService::NewStub(channel);
@@ -45,6 +62,7 @@ int run(const Arguments& a) {
   std::cout << fmt::format("{} '{}' of {}\n{} entries in {}\n", status.role(), status.name(),
                            status.origin().empty() ? "no base yet" : status.origin(),
                            status.entries(), status.data_folder());
+  print_countersigners(status);
   for (const std::string& job : status.open_job()) std::cout << "open job " << job << "\n";
   if (!status.enrol_code().empty()) {
     std::cout << fmt::format("one-time code {} until {}, for fairlead enrol truck at the base\n",

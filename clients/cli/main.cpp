@@ -5,6 +5,7 @@
 
 #include "clients/cli/cmd_attach.h"
 #include "clients/cli/cmd_claim.h"
+#include "clients/cli/cmd_countersign.h"
 #include "clients/cli/cmd_device.h"
 #include "clients/cli/cmd_enrol.h"
 #include "clients/cli/cmd_feed.h"
@@ -25,6 +26,7 @@ int main(int argc, char** argv) {
   app.require_subcommand(1);
   fairlead::cli::add_attach(app);
   fairlead::cli::add_claim(app);
+  fairlead::cli::add_countersign(app);
   fairlead::cli::add_device(app);
   fairlead::cli::add_enrol(app);
   fairlead::cli::add_feed(app);

@@ -3,6 +3,7 @@
 
 #include "daemon/desk/bundle.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
 #include "reports/pdf.h"
@@ -24,7 +25,8 @@ reports::PdfOptions pdf_options(const reports::ReportOptions& options, const std
 }
 
 Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::JobRecord& record,
-                         const v1::Claim& claim, const reports::ReportOptions& options) {
+                         const v1::Claim& claim, const reports::ReportOptions& options,
+                         const std::string& head) {
   const auto table = reports::shipped_allegation_table();
   if (!table) return std::unexpected(table.error());
   const auto json = reports::claim_report_json(record, claim, *table, options);
@@ -34,7 +36,7 @@ Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::Job
   Pages pages;
   pages.json = reports::json_bytes(*json);
   pages.html = std::move(*html);
-  auto bundle = export_bundle(desk, job, {pages.json});
+  auto bundle = export_bundle(desk, job, {pages.json, head});
   if (!bundle) return std::unexpected(bundle.error());
   pages.bundle = std::move(*bundle);
   reports::PdfOptions pdf = pdf_options(options, record.number);
@@ -93,7 +95,9 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   record->record.head_at_us = ledger->head_at_us;
   record->record.checked_at_us = ledger->checked_at_us;
   record->record.check_result = ledger->check_result;
-  const auto pages = make_pages(desk, *job, *record, claim, *options);
+  const auto head = name_mailed_head(desk, record->record.last_leaf + 1, record->record);
+  if (!head) return std::unexpected(head.error());
+  const auto pages = make_pages(desk, *job, *record, claim, *options, *head);
   if (!pages) return std::unexpected(pages.error());
   v1::WriteClaimReportResponse response;
   std::vector<v1::ReportFile> files = {

@@ -8,6 +8,7 @@
 #include <functional>
 #include <string>
 
+#include "daemon/desk/countersigning.h"
 #include "daemon/intake/devices.h"
 #include "daemon/watch/office.h"
 #include "daemon/watch/recorder.h"
@@ -27,6 +28,7 @@ struct Desk {
   /// An order was written: connected trucks get it now.
   std::function<void()> orders_changed;
   std::function<bool(const record::Id16& device)> connected;
+  Countersigning* countersigning = nullptr;  // Null: nobody countersigns.
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

@@ -2,16 +2,10 @@
 
 #include <fmt/format.h>
 
+#include "daemon/record/checkpoint.h"
 #include "daemon/record/leaf.h"
 
 namespace fairlead::desk {
-
-std::string fingerprint_of(const Hash& root) {
-  const std::string hex = hex_of(root);
-  std::string out;
-  for (size_t i = 0; i < hex.size(); i += 8) out += (i > 0 ? " " : "") + hex.substr(i, 8);
-  return out;
-}
 
 Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&) {
   v1::GetStatusResponse response;
@@ -23,6 +17,7 @@ Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&
   response.set_frozen(desk.office.heads().frozen());
   response.set_waits_for_head(desk.office.heads().waiting());
   response.set_data_folder(std::filesystem::absolute(desk.office.data()).string());
+  if (desk.countersigning != nullptr) desk.countersigning->add_status(response);
   for (const watch::JobView& view : desk.watch.jobs()) {
     if (!view.closed) response.add_open_job(view.name);
   }
@@ -36,7 +31,7 @@ Result<v1::GetHeadResponse> get_head(Desk& desk, const v1::GetHeadRequest&) {
   response.set_size(head->size);
   response.set_root(string_of(head->root));
   response.set_checkpoint(head->note);
-  response.set_fingerprint(fingerprint_of(head->root));
+  response.set_fingerprint(record::fingerprint_of(head->root));
   return response;
 }
 
@@ -75,6 +70,18 @@ Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest&) {
   response.set_attachments(report->attachments);
   for (const std::string& problem : report->problems) response.add_fault(problem);
   return response;
+}
+
+Result<v1::GetCountersignResponse> get_countersign(Desk& desk,
+                                                   const v1::GetCountersignRequest& request) {
+  if (desk.countersigning != nullptr) return desk.countersigning->ask(request);
+  return fail(Code::kNotFound, "nobody countersigns this base");
+}
+
+Result<v1::TakeCountersignResponse> take_countersign(Desk& desk,
+                                                     const v1::TakeCountersignRequest& request) {
+  if (desk.countersigning != nullptr) return desk.countersigning->take(request);
+  return fail(Code::kNotFound, "nobody countersigns this base");
 }
 
 }  // namespace fairlead::desk

@@ -14,7 +14,10 @@ namespace fairlead::desk {
 [[nodiscard]] Result<v1::ProveResponse> prove(Desk& desk, const v1::ProveRequest& request);
 [[nodiscard]] Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest& request);
 
-/// A root in eight groups of eight hex characters, as reports and the daily mail print it.
-[[nodiscard]] std::string fingerprint_of(const Hash& root);
+/// Countersigning::ask and take.
+[[nodiscard]] Result<v1::GetCountersignResponse> get_countersign(
+    Desk& desk, const v1::GetCountersignRequest& request);
+[[nodiscard]] Result<v1::TakeCountersignResponse> take_countersign(
+    Desk& desk, const v1::TakeCountersignRequest& request);
 
 }  // namespace fairlead::desk

@@ -6,6 +6,7 @@
 #include "daemon/base/time_text.h"
 #include "daemon/desk/cards.h"
 #include "daemon/desk/orders.h"
+#include "daemon/desk/report_brackets.h"
 #include "daemon/record/job_span.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/stamp.h"
@@ -208,6 +209,7 @@ Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool
   if (!names) return std::unexpected(names.error());
   out.cards = std::move(*names);
   if (auto ok = count_entries(desk, *job, out.record); !ok) return std::unexpected(ok.error());
+  if (auto ok = add_brackets(desk, id, out); !ok) return std::unexpected(ok.error());
   const auto device = desk.devices.find(job->row.device_id);
   out.record.imported = device && device->kind == v1::EnrolBody::IMPORT;
   if (pictures) add_pictures(desk, out);

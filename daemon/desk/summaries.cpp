@@ -4,6 +4,7 @@
 
 #include "daemon/base/time_text.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
 #include "reports/pdf.h"
@@ -76,6 +77,9 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
   auto facts = ledger_facts(desk, false);
   if (!facts) return std::unexpected(facts.error());
   input.record = std::move(*facts);
+  if (auto ok = add_standing(desk, input); !ok) return std::unexpected(ok.error());
+  if (auto ok = name_mailed_head(desk, input.record.head_size, input.record); !ok)
+    return std::unexpected(ok.error());
   return input;
 }
 
@@ -113,11 +117,16 @@ Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummar
   pdf.made_at_us = options->issued_at_us;
   auto pages = reports::make_pdf(*html, pdf);
   if (!pages) return std::unexpected(pages.error());
-  const std::vector<v1::ReportFile> files = {
+  std::vector<v1::ReportFile> files = {
       report_file("summary.html", "text/html", *html),
       report_file("summary.pdf", "application/pdf", std::move(*pages)),
       report_file("summary.json", "application/json", reports::json_bytes(*json)),
       report_file("summary.csv", "text/csv", reports::summary_csv(*json))};
+  // Ready to be sent: what the countersigner is asked, and what it signed last.
+  if (!input->standing.request.empty())
+    files.push_back(report_file("head.request", "text/plain", input->standing.request));
+  if (!input->standing.cosigned.empty())
+    files.push_back(report_file("head-countersigned.note", "text/plain", input->standing.cosigned));
   const auto folder = write_report_files(desk.office.data(),
                                          "summary-" + time_for_name(input->from_us).substr(0, 8) +
                                              "-" + time_for_name(input->to_us).substr(0, 8),

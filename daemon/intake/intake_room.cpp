@@ -221,7 +221,11 @@ void IntakeRoom::send_orders(Visitor& visitor) {
 void IntakeRoom::take_head(const ledger::SignedHead& head) {
   for (const auto& visitor : greeted()) {
     if (auto receipt = visitor->state.receipt(head)) visitor->peer->send(std::move(*receipt));
-    if (auto news = visitor->state.head_news(head)) visitor->peer->send(std::move(*news));
+    if (auto news = visitor->state.head_news(head)) {
+      if (options_.cosigned != nullptr)
+        visitor->state.add_cosigned(*options_.cosigned, head, *news);
+      visitor->peer->send(std::move(*news));
+    }
   }
 }
 

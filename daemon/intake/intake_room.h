@@ -18,6 +18,7 @@
 
 #include "daemon/base/worker.h"
 #include "daemon/intake/intake_state.h"
+#include "daemon/watch/cosigned_heads.h"
 #include "daemon/watch/office.h"
 
 namespace fairlead::intake {
@@ -37,6 +38,8 @@ struct RoomOptions {
   bool enrols = true;
   /// A strip's body has come after its header.
   std::function<void(const record::Id16& device, uint64_t seq)> on_body;
+  /// Countersigned heads, told to trucks beside the newest one; null: none.
+  const watch::CosignedHeads* cosigned = nullptr;
   /// One line of progress, for people.
   std::function<void(const std::string&)> log;
 };

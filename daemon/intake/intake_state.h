@@ -13,6 +13,7 @@
 
 #include "daemon/intake/devices.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/watch/cosigned_heads.h"
 
 namespace fairlead::intake {
 
@@ -60,6 +61,9 @@ class IntakeState {
   [[nodiscard]] std::optional<v1::Reply> receipt(const ledger::SignedHead& head);
   /// The head as news for this truck, with its consistency from the last one told.
   [[nodiscard]] std::optional<v1::Reply> head_news(const ledger::SignedHead& head);
+  /// Adds the newest countersigned head to that news, where this truck was not told it yet.
+  void add_cosigned(const watch::CosignedHeads& cosigned, const ledger::SignedHead& head,
+                    v1::Reply& news);
   /// Orders of this device from the wanted leaf on; moves it past them. Empty message: none.
   [[nodiscard]] Result<v1::Orders> orders();
 
@@ -124,6 +128,7 @@ class IntakeState {
   std::optional<v1::Refusal> refusal_after_;   // Of an entry behind those.
   uint64_t receipted_seq_ = 0;
   uint64_t told_size_ = 0;
+  uint64_t told_cosigned_ = 0;
   uint64_t orders_from_ = 0;
 };
 

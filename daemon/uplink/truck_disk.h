@@ -44,6 +44,9 @@ class TruckDisk : public UplinkStore {
   [[nodiscard]] ledger::Ledger* ledger() const;
   /// Newest head of the base this truck has seen, from memory.
   [[nodiscard]] record::Checkpoint newest_head() const;
+  /// Size of the newest countersigned head the base has shown; 0 = none. Its note is the ledger's
+  /// value "cosigned_head".
+  [[nodiscard]] uint64_t cosigned_size() const;
 
   /// Called once, from the uplink's thread, when the truck has just been enrolled.
   std::function<void()> on_enrolled;
@@ -76,6 +79,7 @@ class TruckDisk : public UplinkStore {
   Status mark_copy(uint64_t fork_leaf) override;
   Status keep_ack(const v1::Ack& ack) override;
   Status keep_head(const record::Checkpoint& head, const std::string& note) override;
+  Status keep_cosigned(const record::Checkpoint& head, const std::string& note) override;
   Status keep_orders(const v1::Orders& orders) override;
   Result<uint64_t> orders_from_leaf() override;
 
@@ -112,6 +116,7 @@ class TruckDisk : public UplinkStore {
   record::Checkpoint head_;
   std::string head_note_;
   v1::CopyMark copy_;
+  uint64_t cosigned_size_ = 0;
   uint64_t orders_from_ = 0;
 };
 

@@ -15,6 +15,7 @@ namespace {
 
 constexpr size_t kLongestMark = 256;
 constexpr const char* kHeadValue = "seen_head";
+constexpr const char* kCosignedValue = "cosigned_head";
 constexpr const char* kRecoveriesValue = "recoveries";
 constexpr size_t kBatch = 64;
 
@@ -48,6 +49,13 @@ Status TruckDisk::read_keepsakes(ledger::Ledger& ledger) {
       head_ = *head;
       head_note_ = *note;
     }
+  }
+  if (const auto note = ledger.value(kCosignedValue)) {
+    const auto parsed = record::parse_note(*note);
+    const auto head =
+        parsed ? record::parse_checkpoint(parsed->text) : std::unexpected(parsed.error());
+    if (!head) return fail_at("the countersigned head on this truck: ", head.error());
+    cosigned_size_ = head->size;
   }
   const auto orders = ledger.orders(0);
   if (!orders) return std::unexpected(orders.error());
@@ -106,6 +114,20 @@ Status TruckDisk::keep_head(const record::Checkpoint& head, const std::string& n
   head_ = head;
   head_note_ = note;
   return {};
+}
+
+Status TruckDisk::keep_cosigned(const record::Checkpoint& head, const std::string& note) {
+  ledger::Ledger* own = ledger();
+  if (own == nullptr) return {};
+  if (auto ok = own->put_value(kCosignedValue, note); !ok) return ok;
+  const std::lock_guard lock(mutex_);
+  cosigned_size_ = head.size;
+  return {};
+}
+
+uint64_t TruckDisk::cosigned_size() const {
+  const std::lock_guard lock(mutex_);
+  return cosigned_size_;
 }
 
 Status TruckDisk::keep_orders(const v1::Orders& orders) {

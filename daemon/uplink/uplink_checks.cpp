@@ -161,7 +161,31 @@ Status UplinkState::take_news(const v1::Head& news) {
                    ? Status{}
                    : take_head(news.checkpoint(), news.consistency());
   if (!taken && taken.error().code == Code::kConflict) taken.error().code = Code::kBadInput;
-  return taken;
+  if (!taken || news.cosigned().empty()) return taken;
+  return take_cosigned(news);
+}
+
+// Whose cosignatures they are the truck cannot tell: it knows no countersigner's key. It keeps the
+// note for whoever does.
+Status UplinkState::take_cosigned(const v1::Head& news) {
+  const auto head = open_head(news.checkpoint(), roster_->log);
+  const auto cosigned = open_head(news.cosigned(), roster_->log);
+  if (!head || !cosigned) {
+    return fail(Code::kConflict, "the base's countersigned head: " +
+                                     (head ? cosigned.error().message : head.error().message));
+  }
+  const std::vector<std::string> path(news.cosigned_consistency().begin(),
+                                      news.cosigned_consistency().end());
+  const auto hashes = record::proof_of_bytes(path);
+  if (!hashes) return fail_at("the base's countersigned head: ", hashes.error());
+  if (!record::verify_consistency(cosigned->size, cosigned->root, head->size, head->root,
+                                  *hashes)) {
+    return fail(Code::kConflict,
+                fmt::format("the base's head of {} entries does not extend its countersigned head "
+                            "of {}: its record was rewritten",
+                            head->size, cosigned->size));
+  }
+  return store_.keep_cosigned(*cosigned, news.cosigned());
 }
 
 Status UplinkState::take_receipt(const v1::Receipt& receipt) {

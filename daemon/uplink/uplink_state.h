@@ -84,6 +84,8 @@ class UplinkState {
   /// News may come out of order or twice; what does not fit the head seen is left to the next
   /// resume, which the base must prove from there.
   Status take_news(const v1::Head& news);
+  /// Signed by the log and a beginning of the head it came with.
+  Status take_cosigned(const v1::Head& news);
   Result<std::optional<v1::Shipment>> next_batch();
   Result<std::optional<v1::Shipment>> next_body();
   Result<std::optional<v1::Shipment>> next_older_body();

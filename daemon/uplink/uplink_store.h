@@ -70,6 +70,9 @@ class UplinkStore {
   [[nodiscard]] virtual Status keep_ack(const v1::Ack& ack) = 0;
   [[nodiscard]] virtual Status keep_head(const record::Checkpoint& head,
                                          const std::string& note) = 0;
+  /// The newest countersigned head, with all its signature lines.
+  [[nodiscard]] virtual Status keep_cosigned(const record::Checkpoint& head,
+                                             const std::string& note) = 0;
   /// Keeps the orders and shows them to the truck; one already held is left alone.
   [[nodiscard]] virtual Status keep_orders(const v1::Orders& orders) = 0;
   /// Leaf after the newest order held; 0 = none.

@@ -157,11 +157,24 @@ Json vehicle_rows(const ClaimInput& in) {
   return rows;
 }
 
+/// The bracket of this line where it is another than that of the line before.
+Json change_of_bracket(const ClaimInput& in, const v1::Observation& line, std::string& before) {
+  const auto index = static_cast<size_t>(&line - in.record.lines.data());
+  if (index >= in.record.brackets.size()) return false;
+  std::string words = bracket_words(in.local, in.record.brackets[index]);
+  words = words.empty() ? "From here: not yet countersigned."
+                        : "From here, by countersigned heads: " + words + ".";
+  if (words == before) return false;
+  before = words;
+  return words;
+}
+
 }  // namespace
 
 Json timeline_part(const ClaimInput& in) {
   const LocalTime utc(0, "");
   Json rows = Json::array();
+  std::string proven;  // Said once for all lines that follow each other within one bracket.
   for (size_t i = 0; i < std::min(in.facts.lines.size(), kMostRows); ++i) {
     const auto& mark = in.facts.lines[i];
     const std::string photo = photo_exhibit(in.facts, *mark.line);
@@ -174,6 +187,7 @@ Json timeline_part(const ClaimInput& in) {
                     {"source", source_words(mark.line->source())},
                     {"words", other_day + shortened(line_words(in.record, *mark.line), 600)},
                     {"exhibit", photo.empty() ? Json(false) : Json(photo)},
+                    {"proven", change_of_bracket(in, *mark.line, proven)},
                     {"back", mark.taken_back ? Json("taken back later") : Json(false)}});
   }
   return {{"date", in.local.date(in.facts.begin_us)},

@@ -36,6 +36,8 @@ struct ClaimInput {
 [[nodiscard]] Json record_block(const ClaimInput& input);
 
 // The pages after it.
+/// "written between A and B", "written before B", "written after A"; empty when nothing is proven.
+[[nodiscard]] std::string bracket_words(const LocalTime& local, const TimeBracket& bracket);
 [[nodiscard]] Json timeline_part(const ClaimInput& input);
 [[nodiscard]] Json charts_part(const ClaimInput& input);
 [[nodiscard]] Json findings_part(const ClaimInput& input);

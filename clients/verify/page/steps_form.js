@@ -189,14 +189,33 @@ async function checkHeads(c, verdicts) {
       else if (time !== null) head.cosigned.push(time);
     }
   }
-  const count = c.head.cosigned.length;
   if (!verdicts.failed(2)) verdicts.add(2, GOOD, `head over ${c.head.size} leaves signed by the log`);
   if (policy.countersigners.length === 0) {
     verdicts.add(2, NOTE, "not yet countersigned: the policy names no countersigner");
-  } else if (count < policy.threshold) {
-    verdicts.add(2, NOTE, `not yet countersigned: ${count} of ${policy.threshold} cosignatures on the last head`);
   } else {
-    verdicts.add(2, GOOD, `countersigned by ${count} of ${policy.countersigners.length}`);
+    checkCountersigned(c, verdicts);
+  }
+}
+
+/** The newest head with enough cosignatures must cover every entry a device made; the base's own may come later. */
+function checkCountersigned(c, verdicts) {
+  const {policy, roster} = c;
+  const enough = c.heads.filter((head) => head.cosigned.length >= policy.threshold).at(-1);
+  if (!enough) {
+    const most = Math.max(...c.heads.map((head) => head.cosigned.length));
+    verdicts.add(2, NOTE, `not yet countersigned: ${most} of ${policy.threshold} cosignatures on any head`);
+    return;
+  }
+  const after = c.items.filter((item) => item.leaf >= enough.size);
+  const later = after.filter(({header}) => roster.admins.has(header.device) || roster.services.has(header.device)).length;
+  const newer = after.length - later, what = `head over ${enough.size} leaves`;
+  if (newer > 0) {
+    verdicts.add(2, NOTE, `not yet countersigned: ${newer} entries are newer than the countersigned ${what}`);
+    return;
+  }
+  verdicts.add(2, GOOD, `countersigned by ${enough.cosigned.length} of ${policy.countersigners.length}: ${what}`);
+  if (later > 0) {
+    verdicts.add(2, SHOWN, `${later} entries of the base itself, none of a truck, came after that head`);
   }
 }
 

@@ -116,23 +116,54 @@ function showOddities(c, verdicts) {
   if (verdicts.list.length === before) verdicts.add(9, GOOD, "none");
 }
 
-function cosignedText(head) {
-  if (!head) return "unknown";
-  return timeText(head.cosigned.reduce((a, b) => a < b ? a : b) * 1_000_000n);
+/** Cosigned heads with their times; with `leaf` where the bundle shows the HEAD_COSIGNED entry that names one. */
+async function cosignedHeads(c) {
+  const out = c.heads.filter((head) => head.cosigned.length > 0)
+    .map((head) => ({size: head.size, leaf: null, times: head.cosigned}));
+  for (const item of c.items) {
+    if (item.header.kind !== K.HEAD_COSIGNED || !item.signedWell || !item.bound) continue;
+    const bytes = readMessage(item.body)?.bytes(1);
+    let note;
+    try {
+      note = parseNote(bytes);
+    } catch {
+      continue; // Names no head.
+    }
+    const head = c.heads.find((one) => same(one.note.text, note.text));
+    if (!head) continue;
+    const times = await Promise.all(c.policy.countersigners.map((key) => cosignedAt(note, key)));
+    out.push({size: head.size, leaf: item.leaf, times: times.filter((time) => time !== null && time !== undefined)});
+  }
+  return out;
 }
 
-function showBrackets(c, verdicts) {
+/** Not before: a cosignature whose entry the device had seen. Not after: one on a head that covers the leaf. */
+function bracketOf(heads, seenSize, leaf, threshold) {
+  const bracket = {before: null, after: null};
+  for (const head of heads.filter((one) => one.times.length >= threshold)) {
+    const times = [...head.times].sort((a, b) => (a < b ? -1 : Number(a > b)));
+    const latest = times[threshold - 1], earliest = times[times.length - threshold];
+    if (head.size > leaf && (bracket.after === null || latest < bracket.after)) bracket.after = latest;
+    const seen = head.leaf !== null && head.leaf < seenSize;
+    if (seen && (bracket.before === null || earliest > bracket.before)) bracket.before = earliest;
+  }
+  return bracket;
+}
+
+async function showBrackets(c, verdicts) {
   if (!c.job) return;
-  const cosigned = c.heads.filter((head) => head.cosigned.length > 0);
+  const heads = await cosignedHeads(c);
+  const text = (time) => (time === null || time > 253402300799n ? "unknown" : timeText(time * 1_000_000n));
+  const own = hex(sha256(ASCII.encode(c.origin)).subarray(0, 16));
   for (const item of c.items) {
     if (item.header.device !== c.job.device) continue;
     const place = placeOf(item.header);
     const opens = comparePlaces(place, c.job.open) === 0;
     if (!opens && !(c.job.close && comparePlaces(place, c.job.close) === 0)) continue;
-    const before = cosigned.filter((head) => head.size <= item.header.seenSize).at(-1);
-    const after = cosigned.find((head) => head.size > item.leaf);
-    verdicts.add(10, SHOWN, `job ${opens ? "opened" : "closed"}: not before ${cosignedText(before)}, not after ` +
-      `${cosignedText(after)}; the device's clock says ${timeText(item.header.wall)}`);
+    const bracket = bracketOf(heads, item.header.ledger === own ? item.header.seenSize : 0n, item.leaf,
+      c.policy.threshold);
+    verdicts.add(10, SHOWN, `job ${opens ? "opened" : "closed"}: not before ${text(bracket.before)}, not after ` +
+      `${text(bracket.after)}; the device's clock says ${timeText(item.header.wall)}`);
   }
 }
 
@@ -257,7 +288,8 @@ function tellRecord(c, verdicts) {
     verdicts.tell("job", (name && name !== c.job.id ? `${name} (${c.job.id})` : c.job.id) +
       (device ? `, opened by ${device.name}` : "") + ` at ${timeText(open.header.wall)} by its own clock`);
   }
-  for (const head of c.heads) verdicts.tell("head", `over ${head.size} entries, fingerprint ${grouped(head.root)}`);
+  for (const head of c.heads) verdicts.tell("head", `over ${head.size} entries, fingerprint ${grouped(head.root)}` +
+    (head.cosigned.length > 0 ? ", countersigned" : ""));
   const findings = new Map();
   for (const item of c.items) {
     const body = item.header.kind === K.FINDING && item.signedWell ? bodyOf(item) : null;
@@ -290,7 +322,7 @@ async function checkBundle(bytes, policy, pages = []) {
     await checkBodies(c, verdicts);
     checkSeenHeads(c, verdicts);
     showOddities(c, verdicts);
-    showBrackets(c, verdicts);
+    await showBrackets(c, verdicts);
     await checkAttachments(c, verdicts);
     checkReports(c, verdicts);
     verdicts.add(12, SHOWN, "not done on this page: findings are shown as recorded; fairlead-verify judges them again");

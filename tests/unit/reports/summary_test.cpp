@@ -93,6 +93,27 @@ TEST(Summary, CompletenessComesFirstAndFiguresStandInTheJson) {
   EXPECT_EQ(json_bytes(json), json_bytes(json_of(input)));
 }
 
+TEST(Summary, StandingOfEveryChainAndJobAndTheRequestAreThere) {
+  SummaryInput input = span_of_loads(3, 0, 0);
+  input.standing.devices = {{"OW-04", std::string(32, 'a'), 2, 1234, std::string(64, 'c')}};
+  input.standing.jobs = {{std::string(32, 'b'), 57}};
+  input.standing.request = "old 0\n\nozzlewick/fairlead/g1\n9\n";
+  input.standing.alarm = "no countersigner has answered for more than 72 h";
+  const auto json = summary_json(input, sample_options());
+  ASSERT_TRUE(json.has_value()) << json.error().message;
+  const Json& device = json->at("standing").at("devices").at(0);
+  EXPECT_EQ(device.at("chain"), std::string(64, 'c'));
+  EXPECT_EQ(device.at("seq"), 1234);
+  EXPECT_EQ(device.at("epoch"), "2");
+  EXPECT_EQ(json->at("standing").at("jobs").at(0).at("count"), 57);
+  const auto html = summary_html(*json);
+  ASSERT_TRUE(html.has_value()) << html.error().message;
+  const std::string text = visible_text(*html);
+  EXPECT_THAT(text, HasSubstr("1,234"));
+  EXPECT_THAT(text, HasSubstr("old 0"));
+  EXPECT_THAT(text, HasSubstr("Alarm: no countersigner"));
+}
+
 TEST(Summary, NobodyByName) {
   SummaryInput input = span_of_loads(30, 1, 0);
   input.jobs.push_back(summary_job(sample_job()));

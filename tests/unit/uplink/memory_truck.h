@@ -34,6 +34,7 @@ class MemoryTruck : public uplink::UplinkStore {
   [[nodiscard]] const std::vector<v1::SentEntry>& returned() const { return returned_; }
   [[nodiscard]] uint64_t acked() const { return acked_; }
   [[nodiscard]] record::Checkpoint& head() { return head_; }
+  [[nodiscard]] const std::string& cosigned() const { return cosigned_; }
   void forget_head() {
     head_ = {};
     head_note_.clear();
@@ -152,6 +153,10 @@ class MemoryTruck : public uplink::UplinkStore {
     head_note_ = note;
     return {};
   }
+  Status keep_cosigned(const record::Checkpoint&, const std::string& note) override {
+    cosigned_ = note;
+    return {};
+  }
   Status keep_orders(const v1::Orders& orders) override {
     for (const auto& order : orders.order()) {
       if (order.leaf_index() >= orders_from_) {
@@ -179,6 +184,7 @@ class MemoryTruck : public uplink::UplinkStore {
   std::vector<v1::SentEntry> returned_;
   std::optional<v1::Enrolment> enrolment_;
   Hash genesis_{};  // Of the newest epoch.
+  std::string cosigned_;  // Newest countersigned head told.
   record::Checkpoint head_;
   std::string head_note_;
   std::vector<v1::SignedOrder> orders_;

@@ -194,19 +194,21 @@ def check(bundle, policy_text):
     need(meta[1][0].decode() == origin, 4, "of another log")
     seal = origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n"
     need(note_by(parts[9], keys[:1])[0] == seal, 2, "seal")
-    roots, reader = {}, Reader(parts[2])
+    roots, signed, reader = {}, 0, Reader(parts[2])
     while reader.more():
         text, cosigners = note_by(reader.take(reader.number("I")), keys)
         name, size, root = text.decode().splitlines()
         need(name == origin, 2, "head of another log")
         head, head_root = int(size), base64.b64decode(root)
         roots.setdefault(head, set()).add(head_root)
-    notes = [] if cosigners else ["not countersigned"]
+        signed = head if len(cosigners) >= int(dict(policy).get("threshold", "1")) else signed
+    notes = []
     pinned, asked = [v for k, v in policy if k == "roster"], any(k == "officers" for k, v in policy)
     staff, officers, root = roster(parts[3], pinned)
     need(officers or not asked, 4, "no officers")
     devices, erased, chains, trusted, everybody = {}, set(), {}, {}, dict(staff)
     items = entries(parts[4])  # 3, 4, 7
+    notes += ["not countersigned"] * any(e["leaf"] >= signed for e in items if e["device"] not in staff)
     for e in items:
         need(included(e["leaf"], head, e["hash"], e["path"], head_root), 2, "not in the tree")
         need(e["ledger"] == sha(origin.encode())[:16], 2, "of another log")

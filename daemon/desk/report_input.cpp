@@ -1,11 +1,11 @@
 #include "daemon/desk/report_input.h"
 
 #include <fmt/format.h>
-#include <google/protobuf/text_format.h>
 
 #include "daemon/base/time_text.h"
 #include "daemon/desk/cards.h"
 #include "daemon/desk/orders.h"
+#include "daemon/judge/text_file.h"
 #include "daemon/record/job_span.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/stamp.h"
@@ -49,19 +49,18 @@ Status add_files(const Desk& desk, const std::vector<v1::Pin>& pins, reports::Jo
     if (!bytes) return fail_at("file " + pin.name() + ": ", bytes.error());
     reports::FileInForce file{kind_word(pin.kind()), pin.name(), "", hex_of(*sha),
                               since(desk, pin.sha256())};
-    bool read = true;
+    Status read;
     if (pin.kind() == v1::FileKind::PROCEDURE) {
       v1::Procedure procedure;
-      read = google::protobuf::TextFormat::ParseFromString(*bytes, &procedure);
+      read = judge::parse_text_file({pin.name(), *bytes}, procedure);
       file.id = procedure.id();
       file.version = procedure.version();
     } else if (pin.kind() != v1::FileKind::POLICY) {
       v1::Register more;
-      read = google::protobuf::TextFormat::ParseFromString(*bytes, &more);
+      read = judge::parse_text_file({pin.name(), *bytes}, more);
       out.register_files.MergeFrom(more);
     }
-    if (!read)
-      return fail(Code::kBadInput, pin.name() + ": cannot be read; put a good file on record");
+    if (!read) return read;
     out.files.push_back(std::move(file));
   }
   return {};

@@ -1,11 +1,10 @@
 #include "daemon/desk/summaries.h"
 
-#include <google/protobuf/text_format.h>
-
 #include "daemon/base/time_text.h"
 #include "daemon/desk/claims.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/judge/text_file.h"
 #include "reports/pdf.h"
 #include "reports/summary/summary.h"
 
@@ -52,9 +51,7 @@ Status add_register(const Desk& desk, reports::SummaryInput& input) {
     const auto bytes = desk.ledger().file(*sha);
     if (!bytes) return std::unexpected(bytes.error());
     v1::Register more;
-    if (!google::protobuf::TextFormat::ParseFromString(*bytes, &more)) {
-      return fail(Code::kBadInput, file.pin.name() + ": cannot be read; put a good file on record");
-    }
+    if (auto ok = judge::parse_text_file({file.pin.name(), *bytes}, more); !ok) return ok;
     input.register_files.MergeFrom(more);
   }
   return {};

@@ -3,6 +3,7 @@
 #include <cstdlib>
 #include <cstring>
 
+#include "daemon/base/time_text.h"
 #include "daemon/record/observation_json.h"
 #include "daemon/record/strip.h"
 #include "daemon/watch/job_id.h"
@@ -115,6 +116,7 @@ void Recorder::say(v1::Observation line) {
   const std::lock_guard lock(mutex_);
   if (line.clock().empty()) line.set_clock(options_.clock);
   number(line);
+  if (line.job().empty()) note_missing(line);
   (void)take(line);
 }
 
@@ -170,7 +172,37 @@ Status Recorder::take(const v1::Observation& line) {
   if (!bodies) return std::unexpected(bodies.error());
   if (options_.on_line) options_.on_line(line);
   write(std::move(*bodies));
+  if (line.has_opened()) repeat_missing();
   return {};
+}
+
+// What this device's sensors last said of themselves; what they read ends it.
+void Recorder::note_missing(const v1::Observation& line) {
+  const auto at = [&](const std::string& channel) { return std::pair(line.source(), channel); };
+  if (line.has_gap()) {
+    missing_[at(line.gap().channel())].gap = line;
+  } else if (line.has_sensor() && line.sensor().state().starts_with("missing")) {
+    missing_[at(line.sensor().channel())].sensor = line;
+  } else if (line.has_sensor()) {
+    missing_.erase(at(line.sensor().channel()));
+  } else if (line.has_sample() || line.has_fix()) {
+    missing_.erase(at(line.has_fix() ? "fix" : line.sample().signal()));
+  }
+}
+
+// A sensor that was missing before a job opened said so before the job: said again inside it, so
+// that whoever holds the job's entries alone sees it.
+void Recorder::repeat_missing() {
+  const auto missing = missing_;
+  for (const auto& [channel, last] : missing) {
+    for (const auto* said : {&last.sensor, &last.gap}) {
+      if (!*said) continue;
+      v1::Observation line = **said;
+      line.set_time(format_time_us(wall_now_us()));
+      number(line);
+      (void)take(line);
+    }
+  }
 }
 
 void Recorder::write(std::vector<record::PackedBody> bodies) {

@@ -74,6 +74,9 @@ class Recorder {
     uint32_t last = 0;
   };
   struct Pending;
+  struct Missing {
+    std::optional<v1::Observation> sensor, gap;
+  };
 
   Status load();
   Source& source_of(const v1::Observation& line);
@@ -83,6 +86,8 @@ class Recorder {
   void forget(const v1::Observation& line);
   void number(v1::Observation& line);
   Status take(const v1::Observation& line);
+  void note_missing(const v1::Observation& line);
+  void repeat_missing();
   void write(std::vector<record::PackedBody> bodies);
   void write_one(record::Kind kind, const record::Id16& job, std::string body, bool urgent);
   void check_clock();
@@ -94,6 +99,7 @@ class Recorder {
   std::mutex mutex_;  // Order of numbering = order of appending.
   record::Packer packer_;
   std::map<std::pair<std::string, std::string>, Source> sources_;
+  std::map<std::pair<std::string, std::string>, Missing> missing_;  // By source and channel.
   int64_t anchor_wall_us_ = 0, anchor_mono_us_ = 0;
   std::shared_ptr<Pending> pending_;  // Shared with callbacks that may outlive this.
 };

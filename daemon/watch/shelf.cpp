@@ -1,28 +1,18 @@
 #include "daemon/watch/shelf.h"
 
-#include <google/protobuf/io/tokenizer.h>
-#include <google/protobuf/text_format.h>
-
 #include <algorithm>
 
-#include "daemon/judge/judge.h"
+#include "daemon/judge/text_file.h"
 #include "fairlead/v1/procedure.pb.h"
 #include "fairlead/v1/register.pb.h"
 
 namespace fairlead::watch {
 namespace {
 
-class Silent : public google::protobuf::io::ErrorCollector {
-  void AddError(int, int, const std::string&) override {}
-};
-
 template <typename T>
-std::optional<T> parse_text(const std::string& bytes) {
-  Silent silent;
-  google::protobuf::TextFormat::Parser parser;
-  parser.RecordErrorsTo(&silent);
+std::optional<T> parse_text(const std::string& name, const std::string& bytes) {
   T message;
-  if (!parser.ParseFromString(bytes, &message)) return std::nullopt;
+  if (!judge::parse_text_file({name, bytes}, message)) return std::nullopt;
   return message;
 }
 
@@ -36,7 +26,7 @@ void Shelf::add(const v1::RegisterFileBody& file, uint64_t leaf, int64_t since_u
   item.leaf = leaf;
   item.since_us = since_us;
   if (file.kind() == v1::FileKind::PROCEDURE) {
-    if (const auto procedure = parse_text<v1::Procedure>(file.content()))
+    if (const auto procedure = parse_text<v1::Procedure>(file.name(), file.content()))
       item.procedure_id = procedure->id();
   }
   const std::lock_guard lock(mutex_);
@@ -74,7 +64,7 @@ bool Shelf::has(const std::string& sha256) const {
 }
 
 Result<v1::FileKind::Word> kind_of_file(const std::string& name, const std::string& bytes) {
-  if (const auto items = parse_text<v1::Register>(bytes); items && items->ByteSizeLong() > 0) {
+  if (const auto items = parse_text<v1::Register>(name, bytes); items && items->ByteSizeLong() > 0) {
     const auto book = judge::Rulebook::load({}, {{name, bytes}});
     if (!book) return std::unexpected(book.error());
     if (items->vehicle_size() > 0) return v1::FileKind::VEHICLE;

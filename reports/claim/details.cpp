@@ -161,6 +161,8 @@ Json vehicle_rows(const ClaimInput& in) {
 
 Json timeline_part(const ClaimInput& in) {
   const LocalTime utc(0, "");
+  // Without an offset both clocks would say the same.
+  const bool two_clocks = in.local.offset_minutes() != 0;
   Json rows = Json::array();
   for (size_t i = 0; i < std::min(in.facts.lines.size(), kMostRows); ++i) {
     const auto& mark = in.facts.lines[i];
@@ -170,13 +172,14 @@ Json timeline_part(const ClaimInput& in) {
         date == in.local.date(in.facts.begin_us) ? "" : "on " + date + ": ";
     rows.push_back({{"number", std::to_string(i + 1)},
                     {"local", in.local.clock_tenths(mark.time_us)},
-                    {"utc", utc.clock_tenths(mark.time_us)},
+                    {"utc", two_clocks ? Json(utc.clock_tenths(mark.time_us)) : Json(false)},
                     {"source", source_words(mark.line->source())},
                     {"words", other_day + shortened(line_words(in.record, *mark.line), 600)},
                     {"exhibit", photo.empty() ? Json(false) : Json(photo)},
                     {"back", mark.taken_back ? Json("taken back later") : Json(false)}});
   }
   return {{"date", in.local.date(in.facts.begin_us)},
+          {"two_clocks", two_clocks},
           {"rows", std::move(rows)},
           {"more", more_words(in.facts.lines.size(), kMostRows, "lines")}};
 }

@@ -3,7 +3,9 @@
 #include <deque>
 #include <mutex>
 
+#include "daemon/desk/other_rules.h"
 #include "daemon/desk/stream_rpc.h"
+#include "daemon/desk/unjobbed.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
 namespace fairlead::desk {
@@ -62,6 +64,18 @@ class Service : public v1::JobsService::CallbackService {
                                    v1::GetJobResponse* response) override {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return get_job(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* ListUnjobbed(grpc::CallbackServerContext* context,
+                                         const v1::ListUnjobbedRequest* request,
+                                         v1::ListUnjobbedResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return list_unjobbed(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* JudgeJob(grpc::CallbackServerContext* context,
+                                     const v1::JudgeJobRequest* request,
+                                     v1::JudgeJobResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return judge_job(desk_, asked); });
   }
   grpc::ServerUnaryReactor* AttachFile(grpc::CallbackServerContext* context,
                                        const v1::AttachFileRequest* request,

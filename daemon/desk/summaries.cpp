@@ -42,6 +42,13 @@ Status add_claims(Desk& desk, reports::SummaryInput& input) {
   return {};
 }
 
+Status add_unjobbed(Desk& desk, reports::SummaryInput& input) {
+  const auto works = desk.watch.unjobbed(input.from_us, input.to_us);
+  if (!works) return std::unexpected(works.error());
+  input.unrecorded_work = static_cast<uint32_t>(works->size());
+  return {};
+}
+
 Status add_register(const Desk& desk, reports::SummaryInput& input) {
   for (const auto& file : desk.shelf.in_force()) {
     if (file.pin.kind() == v1::FileKind::PROCEDURE || file.pin.kind() == v1::FileKind::POLICY)
@@ -66,7 +73,7 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
   input.from_us = *from;
   input.to_us = *to;
   if (request.has_jobs_invoiced()) input.jobs_invoiced = request.jobs_invoiced();
-  for (const auto step : {add_jobs, add_claims}) {
+  for (const auto step : {add_jobs, add_claims, add_unjobbed}) {
     if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
   }
   if (auto ok = add_register(desk, input); !ok) return std::unexpected(ok.error());

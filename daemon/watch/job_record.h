@@ -16,6 +16,12 @@
 
 namespace fairlead::watch {
 
+/// The device's wall clock moved against its monotonic one while the job was open.
+struct ClockStep {
+  uint64_t leaf = 0;
+  int64_t expected_us = 0, shown_us = 0;
+};
+
 struct JobRecord {
   ledger::JobRow row;
   /// What its lines call it: 32 hex characters, or the token of a fed file.
@@ -27,6 +33,7 @@ struct JobRecord {
   std::vector<v1::Observation> lines;
   /// Lines other devices put under the job (the desk's photos): shown, not judged.
   std::vector<v1::Observation> foreign;
+  std::vector<ClockStep> clock_steps;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
 };

@@ -17,7 +17,7 @@ bool is_verdict(const std::string& finding_line, std::string_view verdict) {
 Watch::Watch(ledger::Ledger& ledger, WatchOptions options)
     : ledger_(ledger),
       options_(std::move(options)),
-      unjobbed_(ledger),
+      side_(ledger),
       worker_(kIdle, [this] { run_due(); }) {
   if (!base()) return;
   ledger_.on_committed([this, post = worker_.poster()](uint64_t first, uint64_t last) {
@@ -30,7 +30,7 @@ Watch::~Watch() {
   std::promise<void> done;
   const auto kept = done.get_future();
   if (worker_.post([&] {
-        (void)unjobbed_.keep();
+        (void)side_.keep();
         done.set_value();
       })) {
     kept.wait();
@@ -84,7 +84,7 @@ Status Watch::load_base() {
     for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
     publish(docket, {}, {});
   }
-  return unjobbed_.load();
+  return side_.load();
 }
 
 Status Watch::load_findings() {
@@ -117,7 +117,7 @@ void Watch::see_body(const record::Id16& device, uint64_t seq) {
   const auto entry = ledger_.device_entries(device, mark->epoch, seq, 1, true);
   if (!entry || entry->empty()) return;
   // Outside every job nobody waits for it, but it may show work.
-  if (!touch_jobs_of(device, entry->front().leaf)) unjobbed_.add_body(entry->front());
+  if (!touch_jobs_of(device, entry->front().leaf)) side_.add_body(entry->front());
 }
 
 void Watch::line(const v1::Observation& line) {
@@ -142,7 +142,7 @@ void Watch::see_leaves(uint64_t first, uint64_t last) {
     }
     first = page->back().leaf + 1;
   }
-  unjobbed_.add_leaves(last);
+  side_.add_leaves(last);
   run_due();
 }
 

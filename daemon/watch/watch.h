@@ -24,7 +24,7 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
-#include "daemon/watch/unjobbed.h"
+#include "daemon/watch/side_book.h"
 
 namespace fairlead::watch {
 
@@ -86,7 +86,11 @@ class Watch {
 
   /// Base: work sensed while no job was open, that begins in [from_us, to_us).
   [[nodiscard]] Result<std::vector<UnjobbedWork>> unjobbed(int64_t from_us, int64_t to_us) const {
-    return unjobbed_.works(from_us, to_us);
+    return side_.works(from_us, to_us);
+  }
+  /// Base: other jobs of a car that this job identified by card.
+  [[nodiscard]] std::vector<record::Id16> same_card(const record::Id16& job) const {
+    return side_.same_card(job);
   }
 
   using Subscriber = std::function<void(const JobNews&)>;
@@ -133,7 +137,7 @@ class Watch {
   std::map<uint64_t, Subscriber> subscribers_;
   uint64_t next_subscriber_ = 1;
   std::map<record::Id16, Docket> dockets_;  // Worker only, after load().
-  Unjobbed unjobbed_;                       // Base only.
+  SideBook side_;                           // Base only.
   Worker worker_;                           // Last: it ends before what its tasks use.
 };
 

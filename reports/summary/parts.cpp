@@ -134,7 +134,8 @@ Json completeness_part(const SummaryInput& in) {
   rows.push_back(row("Jobs opened on record", grouped(in.jobs.size()), share));
   rows.push_back(row("Work sensed without a job",
                      in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
-                     "line, rope, tilt or source active while no job was open"));
+                     "line pulling, rope running, deck tilting or source giving current while no job was open; "
+                     "pieces at most 5 min apart count as one"));
   rows.push_back(row("Jobs closed complete", grouped(closed),
                      percent(closed, in.jobs.size()) +
                          " of those opened; no entry missing, every finding settled"));

@@ -1,4 +1,4 @@
-#include "daemon/watch/unjobbed.h"
+#include "daemon/watch/side_book.h"
 
 #include <algorithm>
 
@@ -9,7 +9,7 @@
 namespace fairlead::watch {
 namespace {
 
-constexpr const char* kName = "watch/sensed";
+constexpr const char* kName = "watch/side book";
 constexpr uint64_t kKeepEvery = 4'096;
 
 Result<std::vector<ledger::JobRow>> all_jobs(const ledger::Ledger& ledger) {
@@ -34,8 +34,8 @@ bool is_inside_a_job(const std::vector<ledger::JobRow>& jobs, const record::Id16
   });
 }
 
-Status Unjobbed::load() {
-  v1::SensedState state;
+Status SideBook::load() {
+  v1::SideBookState state;
   const auto kept = ledger_.value(kName);
   // Kept by another ledger's size, or not readable: worked out anew.
   if (kept && state.ParseFromString(*kept) && state.next_leaf() <= ledger_.size()) {
@@ -46,6 +46,9 @@ Status Unjobbed::load() {
       found_[*device].push_back(
           {stretch.leaf(), {static_cast<Sensed>(stretch.what()), stretch.from_us(), stretch.to_us(),
                             stretch.most()}});
+    }
+    for (const auto& card : state.card()) {
+      if (const auto job = array_of<16>(card.job_id(), "job")) cards_[card.card()].insert(*job);
     }
     next_leaf_ = kept_leaf_ = state.next_leaf();
   }
@@ -59,13 +62,13 @@ Status Unjobbed::load() {
   return size == 0 ? Status{} : read_on(size - 1);
 }
 
-void Unjobbed::add_leaves(uint64_t last) {
+void SideBook::add_leaves(uint64_t last) {
   // What cannot be read now is read with the next leaves.
   if (!read_on(last)) return;
   if (next_leaf_ - kept_leaf_ >= kKeepEvery) (void)keep();
 }
 
-Status Unjobbed::read_on(uint64_t last) {
+Status SideBook::read_on(uint64_t last) {
   constexpr size_t kPage = 256;
   while (next_leaf_ <= last) {
     const auto page = ledger_.entries(
@@ -78,11 +81,12 @@ Status Unjobbed::read_on(uint64_t last) {
   return {};
 }
 
-void Unjobbed::take(const ledger::StoredEntry& entry) {
+void SideBook::take(const ledger::StoredEntry& entry) {
   const auto header = entry.header();
   auto& open = open_[header.device_id];
   if (header.kind == record::Kind::kJobOpen) open.insert(header.job_id);
   if (header.kind == record::Kind::kJobClose) open.erase(header.job_id);
+  if (header.kind == record::Kind::kObservations && !is_zero(header.job_id)) take_cards(entry);
   const bool strips =
       header.kind == record::Kind::kStrip || header.kind == record::Kind::kRecovered;
   if (!strips || !is_zero(header.job_id) || !open.empty()) return;
@@ -90,7 +94,18 @@ void Unjobbed::take(const ledger::StoredEntry& entry) {
   if (const auto whole = ledger_.entry(entry.leaf)) add_body(*whole);
 }
 
-void Unjobbed::add_body(const ledger::StoredEntry& entry) {
+void SideBook::take_cards(const ledger::StoredEntry& entry) {
+  const auto whole = ledger_.entry(entry.leaf);
+  v1::ObservationsBody body;
+  if (!whole || !body.ParseFromString(whole->body)) return;
+  const std::lock_guard lock(mutex_);
+  for (const v1::Observation& line : body.observation()) {
+    if (line.has_identified() && !line.identified().card().empty())
+      cards_[line.identified().card()].insert(entry.header().job_id);
+  }
+}
+
+void SideBook::add_body(const ledger::StoredEntry& entry) {
   const auto header = entry.header();
   if (header.kind == record::Kind::kStrip) {
     take_strip(header.device_id, entry.leaf, entry.body);
@@ -103,7 +118,7 @@ void Unjobbed::add_body(const ledger::StoredEntry& entry) {
     take_strip(header.device_id, entry.leaf, old.body());
 }
 
-void Unjobbed::take_strip(const record::Id16& device, uint64_t leaf, std::string_view body) {
+void SideBook::take_strip(const record::Id16& device, uint64_t leaf, std::string_view body) {
   const auto lanes = record::strip_lanes(body);
   if (!lanes) return;
   const auto stretches = sensors_[device].take(*lanes);
@@ -111,8 +126,8 @@ void Unjobbed::take_strip(const record::Id16& device, uint64_t leaf, std::string
   for (const SensedStretch& stretch : stretches) found_[device].push_back({leaf, stretch});
 }
 
-Status Unjobbed::keep() {
-  v1::SensedState state;
+Status SideBook::keep() {
+  v1::SideBookState state;
   state.set_next_leaf(next_leaf_);
   {
     const std::lock_guard lock(mutex_);
@@ -128,12 +143,22 @@ Status Unjobbed::keep() {
       }
     }
   }
+  {
+    const std::lock_guard lock(mutex_);
+    for (const auto& [card, jobs] : cards_) {
+      for (const record::Id16& job : jobs) {
+        auto& out = *state.add_card();
+        out.set_card(card);
+        out.set_job_id(string_of(job));
+      }
+    }
+  }
   if (auto ok = ledger_.put_value(kName, state.SerializeAsString()); !ok) return ok;
   kept_leaf_ = next_leaf_;
   return {};
 }
 
-Result<std::vector<UnjobbedWork>> Unjobbed::works(int64_t from_us, int64_t to_us) const {
+Result<std::vector<UnjobbedWork>> SideBook::works(int64_t from_us, int64_t to_us) const {
   const auto rows = all_jobs(ledger_);
   if (!rows) return std::unexpected(rows.error());
   std::vector<UnjobbedWork> out;
@@ -165,6 +190,16 @@ Result<std::vector<UnjobbedWork>> Unjobbed::works(int64_t from_us, int64_t to_us
   }
   std::ranges::stable_sort(out, {}, &UnjobbedWork::from_us);
   return out;
+}
+
+std::vector<record::Id16> SideBook::same_card(const record::Id16& job) const {
+  std::set<record::Id16> out;
+  const std::lock_guard lock(mutex_);
+  for (const auto& [card, jobs] : cards_) {
+    if (jobs.contains(job)) out.insert(jobs.begin(), jobs.end());
+  }
+  out.erase(job);
+  return {out.begin(), out.end()};
 }
 
 }  // namespace fairlead::watch

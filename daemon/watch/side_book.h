@@ -1,10 +1,11 @@
-// Work sensed while no job was open, of every device of a base: kept up to date as entries come, so
-// that asking costs nothing. What was found is kept beside the ledger (put_value) and goes on from
-// there at the next start; it can always be worked out anew.
+// What a base notes beside its jobs: work that was sensed while none was open, and which jobs were
+// of one car (its plate card). Kept up to date as entries come, so that asking costs nothing. What
+// was found is kept beside the ledger (put_value) and goes on from there at the next start; it can
+// always be worked out anew.
 //
 // A strip is outside any job when its device had none open at that place of its chain. A job that
 // is reopened takes in what lies between: the answer is worked out from the jobs as they are now.
-// Threads: add_* from one thread; works() from any.
+// Threads: load, add_* and keep from one thread; the rest from any.
 #pragma once
 
 #include <map>
@@ -29,9 +30,9 @@ struct UnjobbedWork {
 [[nodiscard]] bool is_inside_a_job(const std::vector<ledger::JobRow>& jobs,
                                    const record::Id16& device, uint64_t leaf);
 
-class Unjobbed {
+class SideBook {
  public:
-  explicit Unjobbed(ledger::Ledger& ledger) : ledger_(ledger) {}
+  explicit SideBook(ledger::Ledger& ledger) : ledger_(ledger) {}
 
   /// Takes up what was kept and reads on from there. Errors: of the ledger.
   [[nodiscard]] Status load();
@@ -44,6 +45,8 @@ class Unjobbed {
 
   /// Oldest first, those that begin in [from_us, to_us).
   [[nodiscard]] Result<std::vector<UnjobbedWork>> works(int64_t from_us, int64_t to_us) const;
+  /// Other jobs whose car was identified by a card that this job names too.
+  [[nodiscard]] std::vector<record::Id16> same_card(const record::Id16& job) const;
 
  private:
   struct Found {
@@ -52,14 +55,16 @@ class Unjobbed {
   };
   Status read_on(uint64_t last);
   void take(const ledger::StoredEntry& entry);
+  void take_cards(const ledger::StoredEntry& entry);
   void take_strip(const record::Id16& device, uint64_t leaf, std::string_view body);
 
   ledger::Ledger& ledger_;
   uint64_t next_leaf_ = 0, kept_leaf_ = 0;
   std::map<record::Id16, std::set<record::Id16>> open_;  // Jobs open at next_leaf_, by device.
   std::map<record::Id16, WorkSensor> sensors_;
-  mutable std::mutex mutex_;  // Guards found_.
+  mutable std::mutex mutex_;  // Guards found_ and cards_.
   std::map<record::Id16, std::vector<Found>> found_;
+  std::map<std::string, std::set<record::Id16>> cards_;  // Jobs by card.
 };
 
 }  // namespace fairlead::watch

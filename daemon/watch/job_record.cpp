@@ -67,6 +67,7 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
       return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
     auto& into = judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
+    (judged ? out.places : out.foreign_places).resize(into.size(), {entry.leaf, header.seen_size});
   }
   return out;
 }

@@ -22,6 +22,11 @@ struct ClockStep {
   int64_t expected_us = 0, shown_us = 0;
 };
 
+/// The entry a line came in: its leaf, and the size of the newest head its device had seen.
+struct LinePlace {
+  uint64_t leaf = 0, seen_size = 0;
+};
+
 struct JobRecord {
   ledger::JobRow row;
   /// What its lines call it: 32 hex characters, or the token of a fed file.
@@ -33,6 +38,7 @@ struct JobRecord {
   std::vector<v1::Observation> lines;
   /// Lines other devices put under the job (the desk's photos): shown, not judged.
   std::vector<v1::Observation> foreign;
+  std::vector<LinePlace> places, foreign_places;  // One a line.
   std::vector<ClockStep> clock_steps;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;

@@ -24,12 +24,12 @@ struct FileInForce {
   std::string version;
   std::string sha256;
   /// Put on record by the base.
-  std::optional<int64_t> since_us;
-  std::optional<uint64_t> leaf;
-  std::string by;
+  std::optional<int64_t> since_us = {};
+  std::optional<uint64_t> leaf = {};
+  std::string by = {};
   /// Taken in force by the truck.
-  std::optional<int64_t> truck_since_us;
-  std::optional<uint64_t> truck_leaf;
+  std::optional<int64_t> truck_since_us = {};
+  std::optional<uint64_t> truck_leaf = {};
 };
 
 /// The device's wall clock moved against its monotonic one.

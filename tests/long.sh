@@ -8,6 +8,7 @@
 #   flips   one bit of a resting ledger turned over, 100000 times (150 min)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
+#   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links and oracle go on
@@ -124,9 +125,10 @@ kills) minutes=90 count=1000 ;;
 flips) minutes=150 count=100000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
+clocks) minutes=10 count=1000 ;;
 oracle) minutes=60 count=1000000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,16s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,17s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -161,6 +163,10 @@ verify)
     released merkle_test verify_check_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/record/merkle_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
+    ;;
+clocks)
+    released clock_test
+    within env FAIRLEAD_CLOCKS="$count" $release/tests/unit/watch/clock_test
     ;;
 oracle) oracle_slices ;;
 bench) benches ;;

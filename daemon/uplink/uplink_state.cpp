@@ -39,6 +39,9 @@ Status UplinkState::take(const v1::Reply& reply) {
       return take_orders(reply.orders());
     case v1::Reply::kHead:
       return take_head(reply.head().checkpoint(), reply.head().consistency());
+    case v1::Reply::kProbe:
+    case v1::Reply::kRestored:
+    case v1::Reply::kReturned:
     case v1::Reply::KIND_NOT_SET:
       break;
   }

@@ -82,6 +82,8 @@ Step IntakeState::take(v1::Shipment shipment) {
     case v1::Shipment::kOrdersHeld:
       orders_from_ = std::max(orders_from_, uint64_t{shipment.orders_held().orders_from_leaf()});
       return {};
+    case v1::Shipment::kDiffers:
+    case v1::Shipment::kProbeAnswer:
     case v1::Shipment::KIND_NOT_SET:
       break;
   }

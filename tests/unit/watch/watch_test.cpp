@@ -216,7 +216,7 @@ TEST(Recorder, SaysAgainInsideAJobWhatWasMissingBefore) {
   };
   for (const char* source : {"line", "clamp"}) {
     say(source, R"("sensor":{"channel":"line.pull","state":"missing"})");
-    say(source, R"("gap":{"channel":"line.pull","cause":"the plugin ended (exit 1)"})");
+    say(source, R"("gap":{"channel":"line.pull","cause":"the plugin ended with 1"})");
   }
   say("clamp", R"("sample":{"signal":"line.pull","value":0})");
   ASSERT_TRUE(feed.recorder().feed(winch_on("J-9", 3, false)));
@@ -227,7 +227,7 @@ TEST(Recorder, SaysAgainInsideAJobWhatWasMissingBefore) {
     if (!line.job().empty()) continue;
     EXPECT_EQ(line.source(), "line");
     sensors += line.has_sensor() && line.sensor().state() == "missing";
-    gaps += line.has_gap() && line.gap().cause() == "the plugin ended (exit 1)";
+    gaps += line.has_gap() && line.gap().cause() == "the plugin ended with 1";
     EXPECT_GT(line.seq(), 2U) << "a line of its own, numbered on";
   }
   EXPECT_EQ(sensors, 1);

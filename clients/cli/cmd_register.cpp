@@ -67,13 +67,12 @@ int list(const Arguments& a) {
 int show(const Arguments& a) {
   const auto stub = v1::RegisterService::NewStub(channel_to(a.base));
   v1::GetFileRequest request;
-  const bool hash = a.name.size() >= 8 && a.name.find_first_not_of("0123456789abcdef") ==
-                                              std::string::npos;
+  const bool hash =
+      a.name.size() >= 8 && a.name.find_first_not_of("0123456789abcdef") == std::string::npos;
   (hash ? *request.mutable_sha256() : *request.mutable_name()) = a.name;
   v1::GetFileResponse response;
-  const auto done = call_base(a.base, kTimeout, [&](auto& context) {
-    return stub->GetFile(&context, request, &response);
-  });
+  const auto done = call_base(
+      a.base, kTimeout, [&](auto& context) { return stub->GetFile(&context, request, &response); });
   if (!done) return complain(done.error());
   if (a.json) {
     print_json(response);

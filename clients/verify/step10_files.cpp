@@ -44,8 +44,9 @@ void show_files(const Case& c, Verdicts& verdicts) {
     }
     const bool late = file->raw->leaf > opening->raw->leaf;
     verdicts.add(10, late ? Mark::kNote : Mark::kShown,
-                 pin.name() + (late ? ": put on record after the job was opened, at leaf "
-                                    : ": on record before the job was opened, at leaf ") +
+                 pin.name() +
+                     (late ? ": put on record after the job was opened, at leaf "
+                           : ": on record before the job was opened, at leaf ") +
                      std::to_string(file->raw->leaf) + "; the base's clock said " +
                      format_time_us(file->header.wall_us));
   }

@@ -8,9 +8,9 @@
 
 namespace fairlead::desk {
 
-/// Lines, findings judged anew under the pinned files, register, cards, record facts; where `whole`,
-/// pictures too, where the files came from, and what stands around the job. Errors: of the ledger;
-/// kBadInput for a pinned file that does not read.
+/// Lines, findings judged anew under the pinned files, register, cards, record facts; where
+/// `whole`, pictures too, where the files came from, and what stands around the job. Errors: of the
+/// ledger; kBadInput for a pinned file that does not read.
 [[nodiscard]] Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& job,
                                                       bool whole);
 

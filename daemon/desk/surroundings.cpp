@@ -55,8 +55,7 @@ Status add_sensed(const Desk& desk, const watch::JobRecord& job, int64_t from_us
     if (work.device != job.row.device_id) continue;
     facts.sensed.push_back(fmt::format("{} to {} UTC: {}",
                                        format_time_us(work.from_us).substr(0, 19),
-                                       format_time_us(work.to_us).substr(11, 8),
-                                       work_words(work)));
+                                       format_time_us(work.to_us).substr(11, 8), work_words(work)));
   }
   return {};
 }
@@ -65,7 +64,8 @@ struct Around {
   uint64_t all = 0, own = 0, no_job = 0;
 };
 
-// Entries of the truck's chain by its own clock, from 2 h before the opening to 2 h after the close.
+// Entries of the truck's chain by its own clock, from 2 h before the opening to 2 h after the
+// close.
 Result<Around> count_around(const Desk& desk, const watch::JobRecord& job) {
   constexpr size_t kPage = 256;
   const auto first = desk.ledger().entry(job.row.open_leaf);
@@ -108,8 +108,7 @@ Status add_origins(const Desk& desk, const watch::JobRecord& job, reports::JobRe
   for (size_t i = 0; i < out.files.size() && i < job.pins.size(); ++i) {
     reports::FileInForce& file = out.files[i];
     const v1::Pin& pin = job.pins[i];
-    const auto version =
-        version_before(desk.shelf.versions(pin.name()), file, job.row.open_leaf);
+    const auto version = version_before(desk.shelf.versions(pin.name()), file, job.row.open_leaf);
     if (version) {
       file.since_us = version->since_us;
       file.leaf = version->leaf;

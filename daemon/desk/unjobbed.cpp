@@ -11,8 +11,7 @@ std::string work_words(const watch::UnjobbedWork& work) {
   return out;
 }
 
-Result<v1::ListUnjobbedResponse> list_unjobbed(Desk& desk,
-                                               const v1::ListUnjobbedRequest& request) {
+Result<v1::ListUnjobbedResponse> list_unjobbed(Desk& desk, const v1::ListUnjobbedRequest& request) {
   const auto from =
       request.from().empty() ? Result<int64_t>(INT64_MIN) : parse_time_us(request.from());
   if (!from) return fail_at("from: ", from.error());

@@ -31,8 +31,7 @@ Status Numbering::load() {
   uint64_t from = 1;
   const auto kept = ledger_.value(value_name(device_));
   if (kept && state.ParseFromString(*kept) && state.epoch() <= epoch_) {
-    for (const auto& source : state.source())
-      sources_[{"", source.source()}].last = source.last();
+    for (const auto& source : state.source()) sources_[{"", source.source()}].last = source.last();
     if (state.epoch() == epoch_) {
       from = state.through_seq() + 1;
       stray_.insert(state.stray().begin(), state.stray().end());

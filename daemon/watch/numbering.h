@@ -45,7 +45,8 @@ class Numbering {
 
   /// The numbers as they stand.
   [[nodiscard]] v1::NumberingState numbers() const;
-  /// Keeps them: every line they count in must be in an entry up to `through_seq`, and that durable.
+  /// Keeps them: every line they count in must be in an entry up to `through_seq`, and that
+  /// durable.
   [[nodiscard]] Status keep(v1::NumberingState numbers, uint64_t through_seq);
 
  private:

@@ -221,7 +221,8 @@ void Recorder::write_one(record::Kind kind, const record::Id16& job, std::string
   batch.push_back(std::move(own));
   ledger_.append_own(
       std::move(batch),
-      [pending = pending_, stray = stray_](const Result<std::vector<ledger::AppendResult>>& results) {
+      [pending = pending_,
+       stray = stray_](const Result<std::vector<ledger::AppendResult>>& results) {
         const std::lock_guard lock(pending->mutex);
         ++pending->durable;
         if (!results) {
@@ -273,8 +274,7 @@ void Recorder::keep_numbering(bool now) {
     if (due && !numbers_ && !packer_.next_due_us()) {
       numbers_ = numbering_.numbers();
       kept_at_ = pending_->wanted = pending_->written;
-      pending_->seq_at_wanted =
-          pending_->durable == pending_->written ? pending_->last_seq : 0;
+      pending_->seq_at_wanted = pending_->durable == pending_->written ? pending_->last_seq : 0;
     }
     if (numbers_ && pending_->seq_at_wanted > 0) {
       ready = std::exchange(numbers_, std::nullopt);

@@ -82,7 +82,8 @@ bool Shelf::has(const std::string& sha256) const {
 }
 
 Result<v1::FileKind::Word> kind_of_file(const std::string& name, const std::string& bytes) {
-  if (const auto items = parse_text<v1::Register>(name, bytes); items && items->ByteSizeLong() > 0) {
+  if (const auto items = parse_text<v1::Register>(name, bytes);
+      items && items->ByteSizeLong() > 0) {
     const auto book = judge::Rulebook::load({}, {{name, bytes}});
     if (!book) return std::unexpected(book.error());
     if (items->vehicle_size() > 0) return v1::FileKind::VEHICLE;

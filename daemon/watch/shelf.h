@@ -38,7 +38,7 @@ class Shelf {
 
  private:
   mutable std::mutex mutex_;
-  std::vector<ShelfFile> versions_;  // As they came.
+  std::vector<ShelfFile> versions_;      // As they came.
   std::map<std::string, size_t> files_;  // Name -> the newest of versions_.
 };
 

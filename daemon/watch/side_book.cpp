@@ -43,9 +43,9 @@ Status SideBook::load() {
     for (const auto& stretch : state.stretch()) {
       const auto device = array_of<16>(stretch.device_id(), "device");
       if (!device) continue;
-      found_[*device].push_back(
-          {stretch.leaf(), {static_cast<Sensed>(stretch.what()), stretch.from_us(), stretch.to_us(),
-                            stretch.most()}});
+      found_[*device].push_back({stretch.leaf(),
+                                 {static_cast<Sensed>(stretch.what()), stretch.from_us(),
+                                  stretch.to_us(), stretch.most()}});
     }
     for (const auto& card : state.card()) {
       if (const auto job = array_of<16>(card.job_id(), "job")) cards_[card.card()].insert(*job);

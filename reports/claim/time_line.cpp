@@ -38,16 +38,16 @@ Json mark_row(const ClaimInput& in, size_t index, bool two_clocks) {
   const TimedLine& mark = in.facts.lines[index];
   const std::string photo = photo_exhibit(in.facts, *mark.line);
   const TimeBracket bracket = bracket_of(in, mark);
-  return {{"number", std::to_string(index + 1)},
-          {"local", in.local.clock_tenths(mark.time_us)},
-          {"utc", two_clocks ? Json(LocalTime(0, "").clock_tenths(mark.time_us)) : Json(false)},
-          {"source", source_words(mark.line->source())},
-          {"words",
-           other_day(in, mark.time_us) + shortened(line_words(in.record, *mark.line), 600)},
-          {"exhibit", photo.empty() ? Json(false) : Json(photo)},
-          {"not_before", time_or_false(in, bracket.not_before_us)},
-          {"not_after", time_or_false(in, bracket.not_after_us)},
-          {"back", mark.taken_back ? Json("taken back later") : Json(false)}};
+  return {
+      {"number", std::to_string(index + 1)},
+      {"local", in.local.clock_tenths(mark.time_us)},
+      {"utc", two_clocks ? Json(LocalTime(0, "").clock_tenths(mark.time_us)) : Json(false)},
+      {"source", source_words(mark.line->source())},
+      {"words", other_day(in, mark.time_us) + shortened(line_words(in.record, *mark.line), 600)},
+      {"exhibit", photo.empty() ? Json(false) : Json(photo)},
+      {"not_before", time_or_false(in, bracket.not_before_us)},
+      {"not_after", time_or_false(in, bracket.not_after_us)},
+      {"back", mark.taken_back ? Json("taken back later") : Json(false)}};
 }
 
 // Not numbered: the charts name the marks by their numbers.
@@ -79,9 +79,9 @@ Json bracket_rows(const ClaimInput& in, size_t shown_lines) {
                                   : std::to_string(from + 1) + " to " + std::to_string(to)},
          {"not_before", not_before ? in.local.date_clock(*not_before) : "not known"},
          {"not_after", not_after ? in.local.date_clock(*not_after) : "not known"},
-         {"wide", not_before && not_after ? span_words(std::max<int64_t>(
-                                                *not_after - *not_before, 0))
-                                          : "open"}});
+         {"wide", not_before && not_after
+                      ? span_words(std::max<int64_t>(*not_after - *not_before, 0))
+                      : "open"}});
     from = to;
   }
   return rows;
@@ -120,12 +120,12 @@ Json timeline_part(const ClaimInput& in) {
   for (; step != in.record.clock_steps.end(); ++step)
     rows.push_back(step_row(in, *step, two_clocks));
   const size_t more = in.facts.lines.size() - shown_lines;
-  return {{"date", in.local.date(in.facts.begin_us)},
-          {"two_clocks", two_clocks},
-          {"rows", std::move(rows)},
-          {"brackets", brackets_block(in, shown_lines)},
-          {"more", more == 0 ? Json(false)
-                             : Json(grouped(more) + " more lines stand in the bundle.")}};
+  return {
+      {"date", in.local.date(in.facts.begin_us)},
+      {"two_clocks", two_clocks},
+      {"rows", std::move(rows)},
+      {"brackets", brackets_block(in, shown_lines)},
+      {"more", more == 0 ? Json(false) : Json(grouped(more) + " more lines stand in the bundle.")}};
 }
 
 }  // namespace fairlead::reports

@@ -85,9 +85,9 @@ Json rule_row(const RuleCount& count) {
                           ? out["rate"].get<std::string>() + " (" + out["lo"].get<std::string>() +
                                 " to " + out["hi"].get<std::string>() + ")"
                           : "too few judged";
-  out["bounds_words"] = rate.bounded ? out["all_good"].get<std::string>() + " to " +
-                                           out["all_bad"].get<std::string>()
-                                     : "too few";
+  out["bounds_words"] =
+      rate.bounded ? out["all_good"].get<std::string>() + " to " + out["all_bad"].get<std::string>()
+                   : "too few";
   return out;
 }
 
@@ -132,10 +132,11 @@ Json completeness_part(const SummaryInput& in) {
   const std::string share =
       in.jobs_invoiced ? percent(in.jobs.size(), *in.jobs_invoiced) + " of those invoiced" : "";
   rows.push_back(row("Jobs opened on record", grouped(in.jobs.size()), share));
-  rows.push_back(row("Work sensed without a job",
-                     in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
-                     "line pulling, rope running, deck tilting or source giving current while no job was open; "
-                     "pieces at most 5 min apart count as one"));
+  rows.push_back(row(
+      "Work sensed without a job",
+      in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
+      "line pulling, rope running, deck tilting or source giving current while no job was open; "
+      "pieces at most 5 min apart count as one"));
   rows.push_back(row("Jobs closed complete", grouped(closed),
                      percent(closed, in.jobs.size()) +
                          " of those opened; no entry missing, every finding settled"));

@@ -117,7 +117,9 @@ TEST_F(RegisterTest, HistoryNamesLeafTimeHashAndWho) {
 TEST_F(RegisterTest, EveryKindGoesOnRecordAndPoliciesDo) {
   put(desk(), "retention.toml", "jobs = \"36 months\"\n", v1::FileKind::POLICY);
   std::map<std::string, v1::FileKind::Word> kinds;
-  for (const auto& file : list_files(desk(), {})->file()) kinds[file.name()] = file.kind();
+  const auto list = list_files(desk(), {});
+  ASSERT_TRUE(list);
+  for (const auto& file : list->file()) kinds[file.name()] = file.kind();
   EXPECT_EQ(kinds["vehicles.textproto"], v1::FileKind::VEHICLE);
   EXPECT_EQ(kinds["gear.textproto"], v1::FileKind::GEAR);
   EXPECT_EQ(kinds["trucks.textproto"], v1::FileKind::TRUCK);
@@ -194,7 +196,8 @@ TEST_F(RegisterTest, TheReportHeadsOtherRulesAndAFilePutOnRecordAfterTheJob) {
   ASSERT_TRUE(written) << written.error().message;
   const auto json = reports::Json::parse(written->file(3).content());
   for (const auto& row : json.at("equipment").at("files")) {
-    EXPECT_THAT(row.at("words").get<std::string>(), HasSubstr("put on record 12 days after the job"));
+    EXPECT_THAT(row.at("words").get<std::string>(),
+                HasSubstr("put on record 12 days after the job"));
     EXPECT_THAT(row.at("words").get<std::string>(), HasSubstr("by ozzlewick/admin"));
     EXPECT_TRUE(row.at("late").get<bool>());
   }

@@ -211,8 +211,8 @@ TEST(Recorder, SaysAgainInsideAJobWhatWasMissingBefore) {
   TempBase base;
   Feedable feed(base);
   const auto say = [&](const std::string& source, const std::string& kind) {
-    feed.recorder().say(line_of(fmt::format(
-        R"({{"time":"{}","source":"{}","seq":1,{}}})", format_time_us(kStartUs), source, kind)));
+    feed.recorder().say(line_of(fmt::format(R"({{"time":"{}","source":"{}","seq":1,{}}})",
+                                            format_time_us(kStartUs), source, kind)));
   };
   for (const char* source : {"line", "clamp"}) {
     say(source, R"("sensor":{"channel":"line.pull","state":"missing"})");

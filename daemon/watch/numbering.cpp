@@ -162,11 +162,14 @@ bool Numbering::is_stray(const v1::Observation& line) const {
   if (line.job().empty() || line.has_opened()) return false;
   const record::Id16 job = job_id_of(line.job());
   if (open_.contains(job)) return false;
-  return line.has_sample() || line.has_fix() || !ledger_.job(job);
+  return line.has_sample() || line.has_fix() || (!opened_.contains(job) && !ledger_.job(job));
 }
 
 void Numbering::follow(const v1::Observation& line) {
-  if (line.has_opened()) open_.insert(job_id_of(line.job()));
+  if (line.has_opened()) {
+    open_.insert(job_id_of(line.job()));
+    opened_.insert(job_id_of(line.job()));
+  }
   if (line.has_closed() || line.has_abandoned()) open_.erase(job_id_of(line.job()));
 }
 

@@ -114,7 +114,8 @@ bool Recorder::offer(v1::Observation line) {
 void Recorder::say(v1::Observation line) {
   const std::lock_guard lock(mutex_);
   if (line.clock().empty()) line.set_clock(options_.clock);
-  if (!line.job().empty() && !numbering_.know(line.job())) return;
+  // A ledger that cannot be read stops the daemon soon; until then the line is worth more.
+  if (!line.job().empty()) (void)numbering_.know(line.job());
   numbering_.number(line);
   if (line.job().empty()) note_missing(line);
   (void)take(line);

@@ -123,8 +123,12 @@ class Cab {
       log_line(fmt::format("{}: cannot be kept: {}", file.name(), ok.error().message));
       return;
     }
+    // On record first: no job may pin a file that is not in force yet.
+    if (in_force_.insert(leaf).second) say_in_force(file, leaf);
     shelf_.add(file, leaf, watch::wall_now_us());
-    if (!in_force_.insert(leaf).second) return;
+  }
+
+  void say_in_force(const v1::RegisterFileBody& file, uint64_t leaf) {
     v1::InForceBody body;
     body.mutable_file()->set_name(file.name());
     body.mutable_file()->set_kind(file.kind());

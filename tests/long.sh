@@ -10,6 +10,7 @@
 #   simulated the protocol over a bad link, 10000 seeds of 1000 entries (120 min a run, many runs)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
+#   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle and
@@ -150,9 +151,10 @@ simulated) minutes=120 count=10000 ;;
 flips) minutes=150 count=100000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
+clocks) minutes=10 count=1000 ;;
 oracle) minutes=60 count=1000000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,19s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,20s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -194,6 +196,10 @@ verify)
     released merkle_test verify_check_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/record/merkle_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
+    ;;
+clocks)
+    released clock_test
+    within env FAIRLEAD_CLOCKS="$count" $release/tests/unit/watch/clock_test
     ;;
 oracle) oracle_slices ;;
 bench) benches ;;

@@ -56,6 +56,10 @@ Status write_private_file(const std::filesystem::path& file, std::string_view by
   if (::rename(beside.c_str(), file.c_str()) != 0)
     return io_error(file, "cannot be renamed into place");
   const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : ".";
+  return sync_folder(folder);
+}
+
+Status sync_folder(const std::filesystem::path& folder) {
   const Fd dir(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
   if (dir.get() < 0 || ::fsync(dir.get()) != 0) return io_error(folder, "cannot be synced");
   return {};

@@ -151,7 +151,16 @@ class Maker {
       case Kind::kHeadCosigned:
         return seen_cosigned_.contains(entry.leaf);
       case Kind::kInForce:
+      case Kind::kClock:
         return header.device_id == span_.device_id;
+      case Kind::kRegister: {
+        // Since when the job's own files were on record; nobody else's.
+        v1::RegisterFileBody body;
+        if (!body.ParseFromString(entry.body)) return false;
+        const Hash sha = sha256(body.content());
+        return std::ranges::any_of(
+            job_.pins, [&](const v1::Pin& pin) { return pin.sha256() == view_of(sha); });
+      }
       default:
         return false;
     }

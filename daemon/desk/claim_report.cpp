@@ -3,6 +3,7 @@
 
 #include "daemon/desk/bundle.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/other_rules.h"
 #include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
@@ -56,6 +57,20 @@ Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::Job
   return pages;
 }
 
+Result<reports::OtherRules> other_rules(Desk& desk, const record::Id16& id,
+                                        const OtherFiles& files) {
+  const auto job = watch::read_job(desk.ledger(), id);
+  if (!job) return std::unexpected(job.error());
+  const auto judged = judge_under(desk, *job, files);
+  if (!judged) return std::unexpected(judged.error());
+  reports::OtherRules out;
+  out.heading = judged->heading();
+  for (const auto& file : judged->file()) out.files.push_back(file.name() + ", " + file.sha256());
+  for (const auto& one : judged->difference())
+    out.differences.push_back({one.rule(), one.pinned(), one.other()});
+  return out;
+}
+
 Result<uint64_t> issue(Desk& desk, const record::Id16& job, const std::string& claim_id,
                        const Pages& pages, int64_t issued_us) {
   v1::ReportIssuedBody body;
@@ -87,6 +102,11 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   if (!job) return std::unexpected(job.error());
   auto record = report_input(desk, *job, true);
   if (!record) return std::unexpected(record.error());
+  if (request.under_size() > 0) {
+    auto other = other_rules(desk, *job, request.under());
+    if (!other) return std::unexpected(other.error());
+    record->other_rules = std::move(*other);
+  }
   const auto ledger = ledger_facts(desk, true);
   if (!ledger) return std::unexpected(ledger.error());
   record->record.ledger = ledger->ledger;

@@ -1,12 +1,11 @@
 #include "daemon/desk/summaries.h"
 
-#include <google/protobuf/text_format.h>
-
 #include "daemon/base/time_text.h"
 #include "daemon/desk/claims.h"
 #include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/judge/text_file.h"
 #include "reports/pdf.h"
 #include "reports/summary/summary.h"
 
@@ -44,6 +43,13 @@ Status add_claims(Desk& desk, reports::SummaryInput& input) {
   return {};
 }
 
+Status add_unjobbed(Desk& desk, reports::SummaryInput& input) {
+  const auto works = desk.watch.unjobbed(input.from_us, input.to_us);
+  if (!works) return std::unexpected(works.error());
+  input.unrecorded_work = static_cast<uint32_t>(works->size());
+  return {};
+}
+
 Status add_register(const Desk& desk, reports::SummaryInput& input) {
   for (const auto& file : desk.shelf.in_force()) {
     if (file.pin.kind() == v1::FileKind::PROCEDURE || file.pin.kind() == v1::FileKind::POLICY)
@@ -53,9 +59,7 @@ Status add_register(const Desk& desk, reports::SummaryInput& input) {
     const auto bytes = desk.ledger().file(*sha);
     if (!bytes) return std::unexpected(bytes.error());
     v1::Register more;
-    if (!google::protobuf::TextFormat::ParseFromString(*bytes, &more)) {
-      return fail(Code::kBadInput, file.pin.name() + ": cannot be read; put a good file on record");
-    }
+    if (auto ok = judge::parse_text_file({file.pin.name(), *bytes}, more); !ok) return ok;
     input.register_files.MergeFrom(more);
   }
   return {};
@@ -70,7 +74,7 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
   input.from_us = *from;
   input.to_us = *to;
   if (request.has_jobs_invoiced()) input.jobs_invoiced = request.jobs_invoiced();
-  for (const auto step : {add_jobs, add_claims}) {
+  for (const auto step : {add_jobs, add_claims, add_unjobbed}) {
     if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
   }
   if (auto ok = add_register(desk, input); !ok) return std::unexpected(ok.error());

@@ -2,15 +2,39 @@
 
 #include <fmt/format.h>
 
+#include <future>
+
 #include "daemon/watch/stamp.h"
 
 namespace fairlead::intake {
+namespace {
+
+constexpr std::chrono::seconds kTick{10};
+
+}  // namespace
 
 IntakeRoom::IntakeRoom(watch::Office& office, Devices& devices, RoomOptions options)
-    : office_(office), devices_(devices), options_(std::move(options)) {
+    : office_(office),
+      devices_(devices),
+      options_(std::move(options)),
+      refusals_([this](const v1::RefusedBody& body) {
+        office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
+      }),
+      worker_(kTick, [this] { refusals_.close_hours(watch::wall_now_us()); }) {
   office_.ledger().on_head([this, post = worker_.poster()](const ledger::SignedHead& head) {
     post([this, head] { take_head(head); });
   });
+}
+
+IntakeRoom::~IntakeRoom() {
+  std::promise<void> done;
+  const auto closed = done.get_future();
+  if (worker_.post([&] {
+        refusals_.close_all();
+        done.set_value();
+      })) {
+    closed.wait();
+  }
 }
 
 uint64_t IntakeRoom::join(std::shared_ptr<Peer> peer, std::optional<record::Id16> certified) {
@@ -231,17 +255,11 @@ void IntakeRoom::take_head(const ledger::SignedHead& head) {
 
 void IntakeRoom::record_refusal(const Visitor& visitor, const v1::Refusal& refusal) {
   if (!visitor.state.greeted() || refusal.reason() == v1::Refusal::REASON_BUSY) return;
-  constexpr int64_t kHourUs = 3'600'000'000;
   v1::RefusedBody body;
   body.set_device_id(string_of(visitor.state.device().id));
   body.set_reason(v1::Refusal::Reason_Name(refusal.reason()));
-  body.set_hour_us(watch::wall_now_us() / kHourUs * kHourUs);
-  body.set_count(1);
   body.set_first_seq(refusal.expected_seq());
-  const std::string key =
-      fmt::format("{}/{}/{}", hex_of(body.device_id()), body.reason(), body.hour_us());
-  if (!refusals_recorded_.insert(key).second) return;
-  office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
+  refusals_.add(std::move(body), watch::wall_now_us());
 }
 
 void IntakeRoom::record_fork(const v1::ForkBody& fork, uint64_t shown_by) {

@@ -12,12 +12,12 @@
 #include <map>
 #include <memory>
 #include <mutex>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "daemon/base/worker.h"
 #include "daemon/intake/intake_state.h"
+#include "daemon/intake/refusal_tally.h"
 #include "daemon/watch/cosigned_heads.h"
 #include "daemon/watch/office.h"
 
@@ -49,6 +49,8 @@ class IntakeRoom {
   static constexpr size_t kMostWaiting = 8;
 
   IntakeRoom(watch::Office& office, Devices& devices, RoomOptions options);
+  /// Puts on record what was refused and not written yet.
+  ~IntakeRoom();
   IntakeRoom(const IntakeRoom&) = delete;
   IntakeRoom& operator=(const IntakeRoom&) = delete;
 
@@ -92,8 +94,8 @@ class IntakeRoom {
   mutable std::mutex mutex_;  // Guards the map of visitors and their waiting, paused, gone, device.
   uint64_t next_id_ = 1;
   std::map<uint64_t, std::shared_ptr<Visitor>> visitors_;
-  std::set<std::string> refusals_recorded_;  // Worker only: device, reason, hour.
-  Worker worker_;                            // Last: it ends before what its tasks use.
+  RefusalTally refusals_;  // Worker only.
+  Worker worker_;          // Last: it ends before what its tasks use.
 };
 
 }  // namespace fairlead::intake

@@ -77,6 +77,11 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
   for (const ledger::StoredEntry& entry : *entries) {
     const auto header = entry.header();
     if (record::is_base_kind(header.kind)) continue;
+    if (header.kind == record::Kind::kClock && header.device_id == span.device_id) {
+      v1::ClockBody step;
+      if (step.ParseFromString(entry.body))
+        out.clock_steps.push_back({entry.leaf, step.expected_wall_us(), step.wall_us()});
+    }
     const bool judged = record::is_judged_in(header, span);
     if (!judged && !record::is_foreign_to(header, span)) continue;
     const bool trusted = !quarantine->holds(header);
@@ -106,6 +111,7 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     if (header.kind == record::Kind::kRecovered) out.recovered += lines->size();
     std::ranges::move(*lines, std::back_inserter(into));
+    (judged ? out.places : out.foreign_places).resize(into.size(), {entry.leaf, header.seen_size});
   }
   return out;
 }

@@ -15,12 +15,13 @@
 #include <optional>
 #include <span>
 #include <string>
-#include <unordered_map>
 #include <vector>
 
 #include "daemon/ledger/ledger.h"
 #include "daemon/record/checkpoint.h"
 #include "daemon/record/packer.h"
+#include "daemon/watch/numbering.h"
+#include "daemon/watch/stamp.h"
 
 namespace fairlead::watch {
 
@@ -38,6 +39,7 @@ struct RecorderOptions {
   bool alone = false;
   /// Every line as it is taken, before it is durable.
   std::function<void(const v1::Observation&)> on_line;
+  Clocks clocks = {};
 };
 
 struct Fed {
@@ -49,7 +51,8 @@ class Recorder {
   Recorder(ledger::Ledger& ledger, RecorderOptions options);
   ~Recorder();
 
-  /// Reads the chain so far and writes START. Errors: of the ledger.
+  /// Reads on where the numbering was kept and writes START; a wall clock that is behind the last
+  /// entry before this start is recorded (CLOCK). Errors: of the ledger.
   [[nodiscard]] Status start(const std::string& version);
   /// Writes what is pending and STOP, and waits until it is durable.
   [[nodiscard]] Status stop(const std::string& cause);
@@ -74,26 +77,22 @@ class Recorder {
   void tick();
 
  private:
-  using Seen = std::unordered_map<uint32_t, uint64_t>;  // seq -> digest of the content.
-  struct Source {
-    Seen seen;
-    uint32_t last = 0;
-    bool own = false;  // Numbered here.
-  };
   struct Pending;
+  struct Missing {
+    std::optional<v1::Observation> sensor, gap;
+  };
 
-  Status load();
-  Status load_epoch(uint32_t epoch);
-  Source& source_of(const v1::Observation& line);
-  /// Notes the line; false for an exact repeat.
-  bool notice(const v1::Observation& line);
-  /// Undoes notice() of a line that was refused after it.
-  void forget(const v1::Observation& line);
-  void number(v1::Observation& line);
   Status take(const v1::Observation& line);
+  void note_missing(const v1::Observation& line);
+  void repeat_missing();
   void write(std::vector<record::PackedBody> bodies);
   void write_one(record::Kind kind, const record::Id16& job, std::string body, bool urgent);
+  /// Writes CLOCK where the wall clock has moved against the monotonic one.
   void check_clock();
+  void write_clock(int64_t expected_us, int64_t wall_us, int64_t mono_us, const char* cause);
+  Status compare_with_last_entry();
+  /// Keeps the numbering once in a while, at a moment when every line is in an entry.
+  void keep_numbering(bool now);
   /// Waits until everything written so far is durable. Without the lock held.
   Status wait_durable();
 
@@ -101,7 +100,11 @@ class Recorder {
   RecorderOptions options_;
   std::mutex mutex_;  // Order of numbering = order of appending.
   record::Packer packer_;
-  std::map<std::pair<std::string, std::string>, Source> sources_;
+  Numbering numbering_;
+  bool stray_ = false;  // What is packed holds a line outside its job's span.
+  std::optional<v1::NumberingState> numbers_;  // To be kept once they are durable.
+  uint64_t kept_at_ = 0;                       // Entries written when they were taken.
+  std::map<std::pair<std::string, std::string>, Missing> missing_;  // By source and channel.
   int64_t anchor_wall_us_ = 0, anchor_mono_us_ = 0;
   std::shared_ptr<Pending> pending_;  // Shared with callbacks that may outlive this.
 };

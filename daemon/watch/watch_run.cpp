@@ -67,7 +67,27 @@ void Watch::run(Docket& docket) {
   }
 }
 
-// At start: what the ledger holds of the job.
+// At start of a base: how the job began and ended, without what lies between.
+bool Watch::read_ends(Docket& docket) {
+  const ledger::JobRow& row = docket.view.row;
+  const auto opening = ledger_.entry(row.open_leaf);
+  v1::JobOpenBody open;
+  if (!opening || !open.ParseFromString(opening->body)) {
+    if (options_.log)
+      options_.log(fmt::format("job {}: its opening cannot be read", hex_of(row.job_id)));
+    return false;
+  }
+  docket.view.name = open.observation().job();
+  docket.view.opened = open.observation();
+  docket.pins.assign(open.pins().begin(), open.pins().end());
+  if (!row.close_leaf) return true;
+  const auto closing = ledger_.entry(*row.close_leaf);
+  v1::JobCloseBody close;
+  if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();
+  return true;
+}
+
+// At start of a truck: what the ledger holds of the job.
 bool Watch::read_again(Docket& docket) {
   auto record = read_job(ledger_, docket.view.job);
   if (!record) {
@@ -84,7 +104,6 @@ bool Watch::read_again(Docket& docket) {
   docket.view.bodies_lost = record->bodies_lost;
   if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
   docket.pins = record->pins;
-  if (base()) return true;
   for (const v1::Observation& line : record->lines) {
     if (line.has_warning()) docket.warned.insert(line.warning().rule());
   }

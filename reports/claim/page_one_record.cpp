@@ -212,10 +212,6 @@ Json record_block(const ClaimInput& in) {
          "RFC 8032 and C2SP."}}});
   out["not_promised"] =
       "Not promised: that a sensor told the truth, or that everything done was recorded.";
-  Json neighbours = Json::array();
-  for (const auto& words : record.neighbours) neighbours.push_back({{"words", shown(words)}});
-  out["has_neighbours"] = !neighbours.empty();
-  out["neighbours"] = std::move(neighbours);
   return out;
 }
 

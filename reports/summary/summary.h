@@ -80,9 +80,10 @@ struct RuleCount {
 [[nodiscard]] std::vector<RuleCount> count_rules(const std::vector<SummaryJob>& jobs);
 
 /// A rate per hundred with its exact interval, and what it would be if every unproven one were good
-/// or bad. `shown` is false below 20 judged: then only counts are printed.
+/// or bad. `shown` is false below 20 judged, `bounded` below 20 judged and unproven: then only
+/// counts are printed.
 struct Rate {
-  bool shown = false;
+  bool shown = false, bounded = false;
   double per_100 = 0, lo = 0, hi = 0;
   double all_good = 0, all_bad = 0;
 };

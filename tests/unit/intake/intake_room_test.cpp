@@ -136,6 +136,39 @@ TEST_F(IntakeRoom, AnOrderReachesAConnectedTruckAtOnce) {
   EXPECT_EQ(truck.orders().size(), 1U);
 }
 
+// Three refusals in one hour and one in the next: two entries for the first hour, counts 1 and 2.
+TEST(RefusalTally, CountsEveryRefusalOfAnHour) {
+  std::vector<v1::RefusedBody> written;
+  intake::RefusalTally tally([&](const v1::RefusedBody& body) { written.push_back(body); });
+  constexpr int64_t kHourUs = 3'600'000'000;
+  const auto refuse = [&](const char* reason, uint64_t seq, int64_t at_us) {
+    v1::RefusedBody body;
+    body.set_device_id("truck");
+    body.set_reason(reason);
+    body.set_first_seq(seq);
+    tally.add(body, at_us);
+  };
+  refuse("A", 7, 10 * kHourUs);
+  EXPECT_EQ(written.size(), 1U) << "the first at once";
+  refuse("A", 8, 10 * kHourUs + 1);
+  refuse("A", 9, 11 * kHourUs - 1);
+  refuse("B", 1, 10 * kHourUs + 5);
+  EXPECT_EQ(written.size(), 2U) << "another reason has its own entry";
+  refuse("A", 10, 11 * kHourUs);
+  ASSERT_EQ(written.size(), 4U);
+  EXPECT_EQ(written[2].count(), 2U);
+  EXPECT_EQ(written[2].first_seq(), 8U);
+  EXPECT_EQ(written[2].hour_us(), 10 * kHourUs);
+  EXPECT_EQ(written[3].count(), 1U);
+  EXPECT_EQ(written[3].hour_us(), 11 * kHourUs);
+  refuse("A", 11, 11 * kHourUs + 2);
+  tally.close_all();
+  ASSERT_EQ(written.size(), 5U);
+  EXPECT_EQ(written[4].count(), 1U);
+  tally.close_all();
+  EXPECT_EQ(written.size(), 5U) << "nothing twice";
+}
+
 TEST_F(IntakeRoom, ARefusalEndsTheStreamAndIsOnRecordOnceAnHour) {
   MemoryTruck truck("OW-04");
   for (int turn = 0; turn < 2; ++turn) {

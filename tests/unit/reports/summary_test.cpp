@@ -71,6 +71,17 @@ TEST(Summary, TooFewJudgedGivesCountsWithoutARate) {
   EXPECT_EQ(row.at("rate"), "-");
   EXPECT_EQ(row.at("rate_words"), "too few judged");
   EXPECT_EQ(row.at("deviated"), "1");
+  // 19 judged and 3 unproven are 22: enough for bounds, not for a rate. 1 of 22 is 4.5 per 100.
+  EXPECT_EQ(row.at("all_good"), "4.5");
+}
+
+// Bounds on three cases read like a finding and say nothing.
+TEST(Summary, TooFewCasesGiveNoBoundsAndNoBar) {
+  const Json json = json_of(span_of_loads(2, 1, 1));
+  const Json row = json.at("deviations").at("rows").at(0);
+  EXPECT_EQ(row.at("bounds_words"), "too few");
+  EXPECT_EQ(row.at("all_good"), "-");
+  EXPECT_FALSE(json.at("deviations").at("has_chart"));
 }
 
 TEST(Summary, CompletenessComesFirstAndFiguresStandInTheJson) {

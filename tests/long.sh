@@ -11,6 +11,7 @@
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
 #   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
+#   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle and
@@ -152,9 +153,10 @@ flips) minutes=150 count=100000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
 clocks) minutes=10 count=1000 ;;
+attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,20s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,21s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -200,6 +202,10 @@ verify)
 clocks)
     released clock_test
     within env FAIRLEAD_CLOCKS="$count" $release/tests/unit/watch/clock_test
+    ;;
+attacks)
+    released verify_attacks_test
+    within env FAIRLEAD_SEEDS="$count" $release/tests/unit/verify/verify_attacks_test
     ;;
 oracle) oracle_slices ;;
 bench) benches ;;

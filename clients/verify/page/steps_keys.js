@@ -5,25 +5,28 @@ const GENESIS_LABEL = ASCII.encode("fairlead/genesis/v1\n");
 const SERVICE_KINDS = new Set([K.FINDING, K.HEAD_COSIGNED, K.REFUSED]);
 const ADMIN_EXTRA = new Set([K.START, K.STOP, K.CLOCK, K.GAP, K.CARD]);
 
-/** The roster in force at a leaf. */
-function rosterAt(c, leaf) {
-  return c.rosters.filter((span) => span.fromLeaf <= leaf).at(-1).roster;
-}
+const IMPORT = 2n;
 
-/** The first roster that names this device id in `group`; undefined for a device. */
-function firstNaming(c, group, device) {
-  return c.rosters.find((span) => span.roster[group].has(device));
-}
-
-function isStaff(c, device) {
-  return firstNaming(c, "admins", device) !== undefined || firstNaming(c, "services", device) !== undefined;
+/** The same base, root and log; an old key keeps its device id and office, a new one has a new id. */
+function canFollow(before, next) {
+  const text = (key) => key.name + hex(key.key);
+  if (next.base !== before.base || text(next.root) !== text(before.root) || text(next.log) !== text(before.log)) return false;
+  for (const group of ["admins", "services"]) {
+    for (const [id, key] of next[group]) {
+      for (const oldGroup of ["admins", "services"]) {
+        for (const [oldId, oldKey] of before[oldGroup]) {
+          if ((id === oldId) !== same(key.key, oldKey.key) || (id === oldId && group !== oldGroup)) return false;
+        }
+      }
+    }
+  }
+  return true;
 }
 
 class SignatureCheck {
   constructor(c, verdicts) {
     this.c = c;
     this.verdicts = verdicts;
-    this.stopped = false;
   }
 
   bad(item, words) {
@@ -33,7 +36,6 @@ class SignatureCheck {
   async run() {
     // Keys change from entry to entry, so one after the other.
     for (const [i, item] of this.c.items.entries()) {
-      if (this.stopped) break;  // Who may sign after a roster the reader does not know is not known either.
       await this.check(item);
       await breathe("Checking signatures", i, this.c.items.length);
     }
@@ -44,7 +46,7 @@ class SignatureCheck {
 
   async check(item) {
     const {kind, device} = item.header;
-    if (kind === K.ROSTER && item.leaf > 0 && !await this.learnRoster(item)) return;
+    if (kind === K.ROSTER && item.leaf > 0n && !await this.learnRoster(item)) return;
     const {admins, services} = rosterAt(this.c, item.leaf);
     if (admins.has(device)) {
       if (!ADMIN_EXTRA.has(kind) && (kind < 64 || SERVICE_KINDS.has(kind))) {
@@ -55,7 +57,7 @@ class SignatureCheck {
     } else if (services.has(device)) {
       if (!SERVICE_KINDS.has(kind)) return this.bad(item, "is of a kind no service key may sign");
       await this.verifyWith(item, services.get(device).key);
-    } else if (isStaff(this.c, device)) {
+    } else if (isOfBase(this.c, device)) {
       this.bad(item, "is by a key the roster in force no longer names");
     } else {
       await this.checkDevice(item);
@@ -64,42 +66,26 @@ class SignatureCheck {
 
   /** A later roster vouches for itself: by the root's signature and the policy that pins it. */
   async learnRoster(item) {
-    const note = item.form === BODY ? bodyOf(item)?.bytes(1) : null;
-    let roster = null;
+    const bytes = bodyOf(item)?.bytes(1) ?? new Uint8Array(0), before = this.c.rosters.at(-1);
+    let roster;
     try {
-      if (note) roster = await openRoster(note);
-    } catch {
-      roster = null;
-    }
-    if (roster === null) {
+      roster = await openRoster(bytes);
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
       this.bad(item, "must be shown with a roster its root has signed");
       return false;
     }
-    const hash = sha256(note), fault = successionFault(this.c.rosters.at(-1).roster, roster);
-    if (!this.c.policy.rosters.includes(hex(hash))) {
-      this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(hash)}, which the policy does not name; ` +
-        "ask for it and pin it too. Nothing after it is checked");
-      this.stopped = true;
+    if (!this.c.policy.rosters.includes(hex(roster.fingerprint))) {
+      this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(roster.fingerprint)}, which the policy does ` +
+        "not name; ask for it and pin it too");
       return false;
     }
-    if (fault !== null) {
-      this.bad(item, `brings a roster that cannot follow: it ${fault}`);
+    if (!canFollow(before, roster)) {
+      this.bad(item, "brings a roster that cannot follow");
       return false;
     }
-    this.c.rosters.push({roster, hash, fromLeaf: item.leaf});
+    this.c.rosters.push({...roster, fromLeaf: item.leaf});
     return true;
-  }
-
-  /** Where the roster in force names officers, or the policy asks for them, one has signed for the truck. */
-  async checkOfficer(item, body, id, key) {
-    const {officers} = rosterAt(this.c, item.leaf);
-    if (officers.size === 0 && !this.c.policy.officersRequired) return;
-    const officer = officers.get(body.text(7)), binding = body.bytes(6), signature = body.bytes(8);
-    const message = concat(ASCII.encode("fairlead/enrol/v1\n"), id, key, binding);
-    if (!officer || binding.length !== 32 || signature.length !== 64 ||
-        !await verifySignature(officer.key, message, signature)) {
-      this.bad(item, "enrols a truck without the signature of an officer of the roster");
-    }
   }
 
   async verifyWith(item, key) {
@@ -135,12 +121,22 @@ class SignatureCheck {
     if (item.form !== BODY) return;  // Of a device the bundle does not speak of.
     const body = bodyOf(item), id = hex(body?.bytes(2) ?? []), key = body?.bytes(1) ?? [];
     if (id.length !== 32 || key.length !== 32) return this.bad(item, "does not name a device and its key");
-    if (isStaff(this.c, id) || this.c.devices.has(id)) {
+    if (isOfBase(this.c, id) || this.c.devices.has(id)) {
       return this.bad(item, "enrols a device id that is already in use");
     }
-    if (body.number(5) !== 2n) await this.checkOfficer(item, body, body.bytes(2), key);
-    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === 2n,
+    if (body.number(5) !== IMPORT && !await this.officerSigned(item, body)) {
+      this.bad(item, "enrols a truck without the signature of an officer of the roster");
+    }
+    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === IMPORT,
       keys: [{key, afterLeaf: item.leaf}], lastTrusted: null});
+  }
+
+  async officerSigned(item, body) {
+    const {officers} = rosterAt(this.c, item.leaf);
+    if (officers.size === 0 && !this.c.policy.officersRequired) return true;
+    const officer = officers.get(body.text(7)), binding = body.bytes(6);
+    const statement = concat(ASCII.encode("fairlead/enrol/v1\n"), body.bytes(2), body.bytes(1), binding);
+    return officer !== undefined && binding.length === 32 && await verifySignature(officer.key, statement, body.bytes(8));
   }
 
   async learnRotate(item) {
@@ -178,8 +174,8 @@ class SignatureCheck {
 /** What seq 1 must name as its prev; null when the bundle does not tell. */
 function genesisFor(c, header) {
   const of = (anchor) => sha256(GENESIS_LABEL, anchor);
-  const staff = firstNaming(c, "admins", header.device) ?? firstNaming(c, "services", header.device);
-  if (staff) return of(staff.hash);
+  const staff = staffRoster(c, header.device);
+  if (staff) return of(staff.fingerprint);
   if (header.epoch === 1) {
     const device = c.devices.get(header.device);
     return device ? of(device.enrolLeafHash) : null;
@@ -197,7 +193,7 @@ function checkChain(c, chain, verdicts) {
     const genesis = genesisFor(c, first.header);
     if (!genesis) verdicts.add(5, UNKNOWN, `${first.name} begins a chain the bundle does not root`);
     else if (!same(genesis, first.header.prev)) wrong(`${first.name} does not begin where its chain must`);
-  } else if (firstNaming(c, "admins", first.header.device)) {
+  } else if (isAdmin(c, first.header.device)) {
     wrong(`${first.name} is not the officer's first entry; entries before it are missing`);
   }
   for (let i = 1; i < chain.length; ++i) {

@@ -268,7 +268,7 @@ def history(parts, items, chains, staff, devices, opener, job, erased, notes):  
     if not closes or own[-1]["seq"] != last:
         notes.append("open, or entries after the close")
     for e in items:
-        inside = e["device"] == opener and e["kind"] in (1, 2, 4, 5, 11) and opens[0] <= e["seq"] <= last
+        inside = e["device"] == opener and e["kind"] != 3 and opens[0] <= e["seq"] <= last
         need(e["form"] != 0 or not (inside or e["job"] == job), 2, "a body is withheld")
         need((e["form"] == 2) == (e["leaf"] in erased) or e["form"] == 1, 2, "erased or not")
     if erased or devices[opener][2] == 2:

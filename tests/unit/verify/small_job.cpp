@@ -79,6 +79,11 @@ void SmallJob::work() {
   strip_leaf = base.write(truck, record::Kind::kStrip, record::encode_strip({&pull, 1}).value());
 }
 
+uint64_t SmallJob::chat(const std::string& words) {
+  const auto note = line(45, "probe", ++chats_, R"("note":{"text":")" + words + R"("})");
+  return base.write(truck, record::Kind::kObservations, observations({note}), id);
+}
+
 void SmallJob::close() {
   v1::JobCloseBody body;
   *body.mutable_observation() = line(50, "operator", 6, R"("closed":{"outcome":"SIGNED"})");

@@ -6,6 +6,10 @@
 #   fuzz    libFuzzer on every target in turn, keeping its corpus in build/fuzz/corpus (30 min)
 #   kills   kill -9 of a process that appends to a ledger, 1000 times (90 min)
 #   flips   one bit of a resting ledger turned over, 100000 times (150 min)
+#   erasures  canaries of erased bodies searched for in every file, 1000 rounds (60 min)
+#   disks   a 64 MiB file system filled and freed 100 times; a disk full at the n-th write (60 min)
+#   vfs     power cuts on a disk that drops, tears and reorders, 10000; each sync failed once (90 min)
+#   faults  system calls that fail or kill, by strace, 1000 rounds (90 min)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
@@ -122,11 +126,15 @@ tidy) minutes=40 ;;
 fuzz) minutes=30 ;;
 kills) minutes=90 count=1000 ;;
 flips) minutes=150 count=100000 ;;
+erasures) minutes=60 count=1000 ;;
+disks) minutes=60 count=100 ;;
+vfs) minutes=90 count=10000 ;;
+faults) minutes=90 count=1000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
 oracle) minutes=60 count=1000000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,16s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,20s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -155,6 +163,23 @@ kills)
 flips)
     released ledger_flip_test
     within env FAIRLEAD_FLIPS="$count" $release/tests/fault/ledger_flip_test
+    ;;
+erasures)
+    released ledger_canary_test
+    within env FAIRLEAD_ERASURES="$count" $release/tests/fault/ledger_canary_test
+    ;;
+disks)
+    released fairlead fairleadd ledger_vfs_test
+    within /usr/bin/python3 -B tests/fault/disk_test.py $release "$count"
+    within env FAIRLEAD_FULL=$((count * 5)) $release/tests/fault/ledger_vfs_test --gtest_filter='*Full*'
+    ;;
+vfs)
+    released ledger_vfs_test
+    within env FAIRLEAD_VFS="$count" $release/tests/fault/ledger_vfs_test
+    ;;
+faults)
+    released ledger_writer
+    within /usr/bin/python3 -B tests/fault/strace_test.py $release/tests/fault/ledger_writer "$count"
     ;;
 links) link_rounds ;;
 verify)

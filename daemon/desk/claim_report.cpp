@@ -1,10 +1,14 @@
 // Writing a claim report: record in, five files out, REPORT_ISSUED on record.
 #include "reports/claim/claim_report.h"
 
+#include <fmt/format.h>
+
 #include "daemon/desk/bundle.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/watch/stamp.h"
 #include "reports/pdf.h"
 
 namespace fairlead::desk {
@@ -85,14 +89,19 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   if (!job) return std::unexpected(job.error());
   auto record = report_input(desk, *job, true);
   if (!record) return std::unexpected(record.error());
-  const auto ledger = ledger_facts(desk, true);
+  const auto items = check_job_items(desk, *job);
+  if (!items) return std::unexpected(items.error());
+  const auto ledger = ledger_facts(desk);
   if (!ledger) return std::unexpected(ledger.error());
   record->record.ledger = ledger->ledger;
   record->record.head_size = ledger->head_size;
   record->record.head_root = ledger->head_root;
   record->record.head_at_us = ledger->head_at_us;
-  record->record.checked_at_us = ledger->checked_at_us;
-  record->record.check_result = ledger->check_result;
+  record->record.checked_at_us = watch::wall_now_us();
+  record->record.check_result =
+      items->problems.empty()
+          ? fmt::format("no fault in the {} entries of this job", items->entries)
+          : fmt::format("{} faults, first: {}", items->problems.size(), items->problems.front());
   const auto pages = make_pages(desk, *job, *record, claim, *options);
   if (!pages) return std::unexpected(pages.error());
   v1::WriteClaimReportResponse response;

@@ -7,6 +7,7 @@
 #include "daemon/desk/jobs_rpc.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/register_rpc.h"
+#include "daemon/desk/retention_rpc.h"
 #include "daemon/desk/summaries_rpc.h"
 
 namespace fairlead::desk {
@@ -19,6 +20,7 @@ std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool&
   services.push_back(make_ledger_service(desk, pool));
   services.push_back(make_claims_service(desk, pool));
   services.push_back(make_summaries_service(desk, pool));
+  services.push_back(make_retention_service(desk, pool));
   return services;
 }
 

@@ -7,6 +7,7 @@
 #include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
 #include "daemon/desk/register.h"
+#include "daemon/desk/retention_desk.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/desk/services_rpc.h"
 #include "daemon/intake/intake_rpc.h"
@@ -18,7 +19,7 @@
 namespace fairlead {
 namespace {
 
-constexpr std::chrono::milliseconds kTick{50};
+constexpr std::chrono::milliseconds kTick{50}, kDailyLook{60'000};
 constexpr size_t kLongestFile = 1 << 20;
 constexpr std::chrono::seconds kHeadMailEvery{5};
 
@@ -50,6 +51,9 @@ class Base : public RunningRole {
     server_.reset();
     head_mail_.reset();
     ticker_.reset();
+    keeper_.reset();
+    disk_looker_.reset();
+    scrubber_.reset();
     if (import_) (void)import_->stop("stopped by a signal");
   }
 
@@ -69,8 +73,9 @@ class Base : public RunningRole {
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
-    for (auto step : {&Base::load, &Base::start_import, &Base::open_countersigning,
-                      &Base::start_rooms, &Base::put_files, &Base::put_policy, &Base::listen}) {
+    for (auto step :
+         {&Base::load, &Base::start_import, &Base::open_countersigning, &Base::start_rooms,
+          &Base::put_files, &Base::put_policy, &Base::start_care, &Base::listen}) {
       if (auto ok = (this->*step)(); !ok) return ok;
     }
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
@@ -152,6 +157,31 @@ class Base : public RunningRole {
     return {};
   }
 
+  // The disk's room, the re-reading of everything, the daily retention.
+  Status start_care() {
+    disk_ = std::make_unique<watch::BaseDisk>(*office_, config_.disk, watch::space_of(config_.data),
+                                              log_line);
+    disk_->look();
+    disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
+                                            [this] { disk_->look(); });
+    watch::ScrubOptions options;
+    options.every = std::chrono::days(config_.disk.scrub_days);
+    options.log = log_line;
+    options.damaged = [this](const std::string& item) {
+      v1::AlarmBody alarm;
+      alarm.set_cause(v1::AlarmBody::SCRUB);
+      alarm.set_words(item);
+      office_->write_later(record::Kind::kAlarm, {}, alarm, [](const auto&) {});
+    };
+    scrubber_ = std::make_unique<watch::Scrubber>(office_->ledger(), std::move(options));
+    desk_->retention = config_.retention;
+    desk_->disk = [this] { return disk_->state(); };
+    desk_->scrubber = scrubber_.get();
+    keeper_ =
+        std::make_unique<Worker>(kDailyLook, [this] { desk::daily_retention(*desk_, log_line); });
+    return {};
+  }
+
   Status put_file(const std::string& name, const std::string& bytes,
                   v1::FileKind::Word kind = v1::FileKind::UNSET) {
     v1::PutFileRequest request;
@@ -228,7 +258,9 @@ class Base : public RunningRole {
   std::unique_ptr<desk::Countersigning> countersigning_;
   std::unique_ptr<intake::IntakeRoom> room_;
   std::unique_ptr<desk::Desk> desk_;
-  std::unique_ptr<Worker> ticker_, head_mail_;
+  std::unique_ptr<watch::BaseDisk> disk_;
+  std::unique_ptr<watch::Scrubber> scrubber_;
+  std::unique_ptr<Worker> ticker_, head_mail_, disk_looker_, keeper_;
   desk::Pool pool_;
   std::unique_ptr<desk::Server> server_;
 };

@@ -6,6 +6,7 @@
 #include "daemon/base/key_file.h"
 #include "daemon/base/time_text.h"
 #include "daemon/desk/feed_rpc.h"
+#include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/log_line.h"
@@ -35,6 +36,8 @@ class Cab {
   ~Cab() {
     if (sensors_) sensors_->stop();
     ticker_.reset();
+    disk_looker_.reset();
+    scrubber_.reset();
     (void)recorder_->stop("stopped by a signal");
   }
 
@@ -51,6 +54,7 @@ class Cab {
     if (!orders) return std::unexpected(orders.error());
     for (const ledger::HeldOrder& order : *orders) follow(order);
     ticker_ = std::make_unique<Worker>(kTick, [this] { recorder_->tick(); });
+    start_care();
     return start_sensors();
   }
 
@@ -84,6 +88,8 @@ class Cab {
 
   watch::Recorder& recorder() { return *recorder_; }
   const watch::Watch& jobs() const { return *watch_; }
+  watch::DiskState room() const { return room_->state(); }
+  watch::ScrubState scrub() const { return scrubber_->state(); }
 
  private:
   void make_recorder() {
@@ -104,6 +110,20 @@ class Cab {
     options.say = [this](v1::Observation line) { recorder_->say(std::move(line)); };
     options.log = log_line;
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
+  }
+
+  // The disk's room and the re-reading of everything.
+  void start_care() {
+    room_ = std::make_unique<watch::TruckDiskRoom>(ledger_, *recorder_, disk_.device_id(),
+                                                   disk_.key(), config_.disk,
+                                                   watch::space_of(config_.data), log_line);
+    room_->look();
+    disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
+                                            [this] { room_->look(); });
+    watch::ScrubOptions options;
+    options.every = std::chrono::days(config_.disk.scrub_days);
+    options.log = log_line;
+    scrubber_ = std::make_unique<watch::Scrubber>(ledger_, std::move(options));
   }
 
   // Which files were taken in force before, so that a restart does not say so again.
@@ -174,7 +194,9 @@ class Cab {
   std::set<record::Id16> ordered_;  // Opened by order in this run.
   std::unique_ptr<watch::Recorder> recorder_;
   std::unique_ptr<watch::Watch> watch_;
-  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<watch::TruckDiskRoom> room_;
+  std::unique_ptr<watch::Scrubber> scrubber_;
+  std::unique_ptr<Worker> ticker_, disk_looker_;
   std::unique_ptr<sensors::Supervisor> sensors_;
 };
 
@@ -324,6 +346,8 @@ class Truck : public RunningRole {
     for (const watch::JobView& view : cab_->jobs().jobs()) {
       if (!view.closed) response.add_open_job(view.name);
     }
+    *response.mutable_disk() = desk::disk_message(cab_->room());
+    *response.mutable_scrub() = desk::scrub_message(cab_->scrub());
     return response;
   }
 

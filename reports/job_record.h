@@ -82,7 +82,7 @@ struct RecordFacts {
   std::optional<Countersignature> countersigned;
   std::optional<int64_t> not_before_us;
   std::optional<int64_t> not_after_us;
-  /// Last full check of the ledger: when and in which words it ended.
+  /// When what the report rests on was last read again from the disk, and what came of it.
   std::optional<int64_t> checked_at_us;
   std::string check_result;
   bool imported = false;  // Lines were fed into the base, not recorded on a truck.

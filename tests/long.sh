@@ -8,6 +8,10 @@
 #   flips   one bit of a resting ledger turned over, 100000 times (150 min)
 #   restores trucks and bases put back and copied, 200 of each; 10000 reconnects (30 min)
 #   simulated the protocol over a bad link, 10000 seeds of 1000 entries (120 min a run, many runs)
+#   erasures  canaries of erased bodies searched for in every file, 1000 rounds (60 min)
+#   disks   a 64 MiB file system filled and freed 100 times; a disk full at the n-th write (60 min)
+#   vfs     power cuts on a disk that drops, tears and reorders, 10000; each sync failed once (90 min)
+#   faults  system calls that fail or kill, by strace, 1000 rounds (90 min)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
 #   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
@@ -150,13 +154,17 @@ kills) minutes=150 count=1000 ;;
 restores) minutes=30 count=200 ;;
 simulated) minutes=120 count=10000 ;;
 flips) minutes=150 count=100000 ;;
+erasures) minutes=60 count=1000 ;;
+disks) minutes=60 count=100 ;;
+vfs) minutes=90 count=10000 ;;
+faults) minutes=90 count=1000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
 clocks) minutes=10 count=1000 ;;
 attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,21s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,24s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -186,6 +194,23 @@ kills)
 flips)
     released ledger_flip_test
     within env FAIRLEAD_FLIPS="$count" $release/tests/fault/ledger_flip_test
+    ;;
+erasures)
+    released ledger_canary_test
+    within env FAIRLEAD_ERASURES="$count" $release/tests/fault/ledger_canary_test
+    ;;
+disks)
+    released fairlead fairleadd ledger_vfs_test
+    within /usr/bin/python3 -B tests/fault/disk_test.py $release "$count"
+    within env FAIRLEAD_FULL=$((count * 5)) $release/tests/fault/ledger_vfs_test --gtest_filter='*Full*'
+    ;;
+vfs)
+    released ledger_vfs_test
+    within env FAIRLEAD_VFS="$count" $release/tests/fault/ledger_vfs_test
+    ;;
+faults)
+    released ledger_writer
+    within /usr/bin/python3 -B tests/fault/strace_test.py $release/tests/fault/ledger_writer "$count"
     ;;
 links) link_rounds ;;
 restores)

@@ -48,6 +48,28 @@ void print_countersigners(const v1::GetStatusResponse& status) {
     std::cout << "ALARM: " << status.countersign_alarm() << "\n";
 }
 
+// Only what somebody should know.
+void print_disk(const v1::GetStatusResponse& status) {
+  const v1::Disk& disk = status.disk();
+  if (disk.total_bytes() > 0) {
+    std::cout << fmt::format("{} MiB of {} MiB free{}{}\n", disk.free_bytes() >> 20,
+                             disk.total_bytes() >> 20,
+                             disk.refuses_entries()       ? ", NO ENTRIES are taken in"
+                             : disk.refuses_attachments() ? ", no photos are taken in"
+                                                          : "",
+                             disk.refuses_samples() ? ", no samples are recorded" : "");
+  }
+  const v1::Scrub& scrub = status.scrub();
+  if (scrub.running()) {
+    std::cout << fmt::format("reading everything again: {} of {} entries, {} attachments\n",
+                             scrub.leaves_done(), scrub.leaves_total(), scrub.attachments_done());
+  } else if (!scrub.last_done().empty()) {
+    std::cout << fmt::format("everything was read again on {}, {} faults\n", scrub.last_done(),
+                             scrub.problem_size());
+  }
+  for (const std::string& problem : scrub.problem()) std::cout << "  " << problem << "\n";
+}
+
 int run(const Arguments& a) {
   const auto channel = channel_to(a.base);
   const auto ledger = v1::LedgerService::NewStub(channel);
@@ -68,6 +90,7 @@ int run(const Arguments& a) {
     std::cout << fmt::format("one-time code {} until {}, for fairlead enrol truck at the base\n",
                              status.enrol_code(), status.enrol_code_until());
   }
+  print_disk(status);
   if (status.role() == "truck") {
     std::cout << fmt::format("{}, {}, {} entries at the base, {} orders\n",
                              status.enrolled() ? "enrolled" : "not enrolled yet",

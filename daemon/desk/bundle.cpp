@@ -208,11 +208,24 @@ class Maker {
     return {};
   }
 
+  // What ERASE entries name. Samples that the truck dropped for want of room lie outside jobs and
+  // are bare headers like all else that need not be shown.
+  std::set<uint64_t> erased_leaves() const {
+    std::set<uint64_t> out;
+    for (const auto& [leaf, entry] : entries_) {
+      v1::EraseBody body;
+      if (entry.header().kind != Kind::kErase || !body.ParseFromString(entry.body)) continue;
+      out.insert(body.leaf().begin(), body.leaf().end());
+    }
+    return out;
+  }
+
   Status write_entries(uint64_t size, record::Bundle& bundle) {
     std::set<uint64_t> seen_sizes;
     for (const auto& [head_size, note] : heads_) {
       if (head_size > 0 && head_size < size) seen_sizes.insert(head_size);
     }
+    const std::set<uint64_t> erased = erased_leaves();
     for (const auto& [leaf, entry] : entries_) {
       const auto header = entry.header();
       if (header.seen_size > 0 && header.seen_size < size && is_in_tree(header))
@@ -224,7 +237,8 @@ class Maker {
       auto path = ledger_.inclusion(leaf, size);
       if (!path) return std::unexpected(path.error());
       out.path = std::move(*path);
-      if (entry.body_state == BodyState::kErased) {
+      if (erased.contains(leaf) ||
+          (entry.body_state == BodyState::kErased && record::must_show_body(header, span_))) {
         out.form = record::BodyForm::kErased;
       } else if (entry.body_state == BodyState::kHere && shows_body(entry, header)) {
         out.form = record::BodyForm::kBody;

@@ -1,12 +1,16 @@
 // Writing a claim report: record in, five files out, REPORT_ISSUED on record.
 #include "reports/claim/claim_report.h"
 
+#include <fmt/format.h>
+
 #include "daemon/desk/bundle.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/other_rules.h"
 #include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/watch/stamp.h"
 #include "reports/pdf.h"
 
 namespace fairlead::desk {
@@ -107,14 +111,19 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
     if (!other) return std::unexpected(other.error());
     record->other_rules = std::move(*other);
   }
-  const auto ledger = ledger_facts(desk, true);
+  const auto items = check_job_items(desk, *job);
+  if (!items) return std::unexpected(items.error());
+  const auto ledger = ledger_facts(desk);
   if (!ledger) return std::unexpected(ledger.error());
   record->record.ledger = ledger->ledger;
   record->record.head_size = ledger->head_size;
   record->record.head_root = ledger->head_root;
   record->record.head_at_us = ledger->head_at_us;
-  record->record.checked_at_us = ledger->checked_at_us;
-  record->record.check_result = ledger->check_result;
+  record->record.checked_at_us = watch::wall_now_us();
+  record->record.check_result =
+      items->problems.empty()
+          ? fmt::format("no fault in the {} entries of this job", items->entries)
+          : fmt::format("{} faults, first: {}", items->problems.size(), items->problems.front());
   const auto head = name_mailed_head(desk, record->record.last_leaf + 1, record->record);
   if (!head) return std::unexpected(head.error());
   const auto pages = make_pages(desk, *job, *record, claim, *options, *head);

@@ -2,10 +2,87 @@
 
 #include <fmt/format.h>
 
+#include "daemon/base/time_text.h"
+#include "daemon/ledger/names.h"
 #include "daemon/record/checkpoint.h"
 #include "daemon/record/leaf.h"
+#include "daemon/record/merkle.h"
 
 namespace fairlead::desk {
+
+v1::Disk disk_message(const watch::DiskState& state) {
+  v1::Disk disk;
+  disk.set_free_bytes(state.space.free);
+  disk.set_reusable_bytes(state.reusable);
+  disk.set_total_bytes(state.space.total);
+  disk.set_refuses_attachments(state.room != ledger::Room::kAll);
+  disk.set_refuses_entries(state.room == ledger::Room::kNothing);
+  disk.set_refuses_samples(state.refuses_samples);
+  return disk;
+}
+
+v1::Scrub scrub_message(const watch::ScrubState& state) {
+  v1::Scrub scrub;
+  scrub.set_running(state.running);
+  scrub.set_leaves_done(state.progress.leaves);
+  scrub.set_leaves_total(state.progress.leaves_total);
+  scrub.set_attachments_done(state.progress.attachments);
+  if (state.last_done_us > 0) scrub.set_last_done(format_time_us(state.last_done_us));
+  for (const std::string& problem : state.problems) scrub.add_problem(problem);
+  return scrub;
+}
+
+namespace {
+
+// What does not hold of one entry, its body and the attachments it names.
+Status check_item(const Desk& desk, const ledger::SignedHead& head,
+                  const ledger::StoredEntry& entry, std::vector<std::string>& problems) {
+  const auto header = entry.header();
+  const auto damaged = [&](std::string_view what) {
+    problems.push_back(fmt::format("leaf {} ({} {} of device {}): {}", entry.leaf,
+                                   record::kind_name(header.kind), header.seq,
+                                   hex_of(header.device_id).substr(0, 8), what));
+  };
+  const auto path = desk.ledger().inclusion(entry.leaf, head.size);
+  if (!path) return std::unexpected(path.error());
+  if (!record::verify_inclusion(entry.leaf, head.size,
+                                record::leaf_hash_of(entry.entry, entry.recv_us), *path,
+                                head.root)) {
+    damaged("is not the one under the published head");
+  }
+  if (entry.body_state != ledger::BodyState::kHere) return {};
+  if (!record::body_matches(header, entry.salt, entry.body))
+    damaged("its body is not the one signed for");
+  for (const Hash& file : ledger::attachments_in(entry.body)) {
+    const auto bytes = desk.ledger().attachment(file);
+    if (!bytes && bytes.error().code == Code::kCorrupt) problems.push_back(bytes.error().message);
+  }
+  return {};
+}
+
+}  // namespace
+
+Result<ItemCheck> check_job_items(Desk& desk, const record::Id16& job) {
+  const auto head = desk.ledger().sign_head();
+  if (!head) return std::unexpected(head.error());
+  const auto entries = desk.ledger().job_entries(job);
+  if (!entries) return std::unexpected(entries.error());
+  ItemCheck check;
+  check.entries = entries->size();
+  for (const ledger::StoredEntry& entry : *entries) {
+    if (entry.leaf >= head->size) continue;  // Came after the head.
+    if (auto ok = check_item(desk, *head, entry, check.problems); !ok)
+      return std::unexpected(ok.error());
+  }
+  for (const std::string& problem : check.problems) {
+    v1::AlarmBody alarm;
+    alarm.set_cause(v1::AlarmBody::SCRUB);
+    alarm.set_words(problem);
+    if (const auto written = desk.office.write(record::Kind::kAlarm, {}, alarm); !written)
+      return std::unexpected(written.error());
+  }
+  return check;
+}
 
 Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&) {
   v1::GetStatusResponse response;
@@ -21,6 +98,8 @@ Result<v1::GetStatusResponse> get_status(Desk& desk, const v1::GetStatusRequest&
   for (const watch::JobView& view : desk.watch.jobs()) {
     if (!view.closed) response.add_open_job(view.name);
   }
+  if (desk.disk) *response.mutable_disk() = disk_message(desk.disk());
+  if (desk.scrubber != nullptr) *response.mutable_scrub() = scrub_message(desk.scrubber->state());
   return response;
 }
 
@@ -62,7 +141,7 @@ Result<v1::ProveResponse> prove(Desk& desk, const v1::ProveRequest& request) {
 }
 
 Result<v1::AuditResponse> audit(Desk& desk, const v1::AuditRequest&) {
-  const auto report = desk.ledger().audit();
+  const auto report = desk.scrubber != nullptr ? desk.scrubber->read_all() : desk.ledger().audit();
   if (!report) return std::unexpected(report.error());
   v1::AuditResponse response;
   response.set_leaves(report->leaves);

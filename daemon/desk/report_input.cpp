@@ -5,6 +5,7 @@
 #include "daemon/base/time_text.h"
 #include "daemon/desk/cards.h"
 #include "daemon/desk/orders.h"
+#include "daemon/desk/recorded_findings.h"
 #include "daemon/desk/report_brackets.h"
 #include "daemon/desk/surroundings.h"
 #include "daemon/judge/text_file.h"
@@ -137,18 +138,9 @@ Result<reports::ReportOptions> report_options(const Desk& desk, const std::strin
   return options;
 }
 
-Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check) {
+Result<reports::RecordFacts> ledger_facts(Desk& desk) {
   reports::RecordFacts facts;
   facts.ledger = desk.office.origin();
-  if (check) {
-    const auto audit = desk.ledger().audit();
-    if (!audit) return std::unexpected(audit.error());
-    facts.checked_at_us = watch::wall_now_us();
-    facts.check_result =
-        audit->problems.empty()
-            ? fmt::format("no fault in {} leaves", audit->leaves)
-            : fmt::format("{} faults, first: {}", audit->problems.size(), audit->problems.front());
-  }
   const auto head = desk.ledger().sign_head();
   if (!head) return std::unexpected(head.error());
   facts.head_size = head->size;
@@ -168,6 +160,10 @@ Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool
   judge::Options options;
   options.job = job->name;
   out.findings = judge::judge_job(*rules, job->lines, options);
+  if (const auto view = desk.watch.job(id); job->bodies_erased > 0 && view) {
+    if (auto ok = use_recorded(view->findings, out.findings); !ok)
+      return std::unexpected(ok.error());
+  }
   // Lines of the truck's other jobs came along only to show that no number is missing.
   for (const auto* lines : {&job->lines, &job->foreign}) {
     for (const auto& line : *lines) {

@@ -14,8 +14,8 @@ namespace fairlead::desk {
 [[nodiscard]] Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& job,
                                                       bool whole);
 
-/// Head and last check of the whole ledger: signs a head, reads everything again when `check`.
-[[nodiscard]] Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check);
+/// The ledger and its newest head, signed now.
+[[nodiscard]] Result<reports::RecordFacts> ledger_facts(Desk& desk);
 
 /// "ozzlewick" of the origin "ozzlewick/fairlead/g1".
 [[nodiscard]] std::string issuer_of(const Desk& desk);

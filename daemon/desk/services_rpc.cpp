@@ -8,6 +8,7 @@
 #include "daemon/desk/jobs_rpc.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/register_rpc.h"
+#include "daemon/desk/retention_rpc.h"
 #include "daemon/desk/summaries_rpc.h"
 
 namespace fairlead::desk {
@@ -21,6 +22,7 @@ std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool&
   services.push_back(make_ledger_service(desk, pool));
   services.push_back(make_claims_service(desk, pool));
   services.push_back(make_summaries_service(desk, pool));
+  services.push_back(make_retention_service(desk, pool));
   return services;
 }
 

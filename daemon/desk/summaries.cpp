@@ -78,7 +78,7 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
     if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
   }
   if (auto ok = add_register(desk, input); !ok) return std::unexpected(ok.error());
-  auto facts = ledger_facts(desk, false);
+  auto facts = ledger_facts(desk);
   if (!facts) return std::unexpected(facts.error());
   input.record = std::move(*facts);
   if (auto ok = add_standing(desk, input); !ok) return std::unexpected(ok.error());

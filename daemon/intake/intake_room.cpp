@@ -254,7 +254,11 @@ void IntakeRoom::take_head(const ledger::SignedHead& head) {
 }
 
 void IntakeRoom::record_refusal(const Visitor& visitor, const v1::Refusal& refusal) {
-  if (!visitor.state.greeted() || refusal.reason() == v1::Refusal::REASON_BUSY) return;
+  // That the disk is full stands in an entry of its own.
+  if (!visitor.state.greeted() || refusal.reason() == v1::Refusal::REASON_BUSY ||
+      refusal.reason() == v1::Refusal::REASON_DISK_FULL) {
+    return;
+  }
   v1::RefusedBody body;
   body.set_device_id(string_of(visitor.state.device().id));
   body.set_reason(v1::Refusal::Reason_Name(refusal.reason()));

@@ -10,7 +10,7 @@
 namespace fairlead::intake {
 namespace {
 
-constexpr uint32_t kBusyRetryMs = 5'000;
+constexpr uint32_t kBusyRetryMs = 5'000, kFullRetryMs = 10'000;
 constexpr size_t kMostBodiesMissing = 100'000;
 
 v1::Refusal::Reason reason_of(ledger::Refusal refusal) {
@@ -60,6 +60,14 @@ v1::Refusal IntakeState::refuse(v1::Refusal::Reason reason, std::string words) c
 v1::Refusal IntakeState::busy(const Error& error) const {
   v1::Refusal refusal = refuse(v1::Refusal::REASON_BUSY, error.message);
   refusal.set_retry_after_ms(kBusyRetryMs);
+  return refusal;
+}
+
+v1::Refusal IntakeState::not_stored(const Error& error) const {
+  // The ledger says so of a full disk only.
+  if (error.code != Code::kUnavailable) return busy(error);
+  v1::Refusal refusal = refuse(v1::Refusal::REASON_DISK_FULL, error.message);
+  refusal.set_retry_after_ms(kFullRetryMs);
   return refusal;
 }
 
@@ -288,7 +296,7 @@ Step IntakeState::take_batch(v1::EntryBatch& batch) {
 }
 
 Step IntakeState::appended(const Result<std::vector<ledger::AppendResult>>& results) {
-  if (!results) return refused(busy(results.error()));
+  if (!results) return refused(not_stored(results.error()));
   Step step;
   step.refusal = std::exchange(refusal_after_, std::nullopt);
   bool broken = false;
@@ -315,7 +323,7 @@ Step IntakeState::take_body(v1::BodyLater& later) {
 }
 
 Step IntakeState::body_appended(const Result<std::vector<ledger::AppendResult>>& results) {
-  if (!results) return refused(busy(results.error()));
+  if (!results) return refused(not_stored(results.error()));
   if (!results->empty() && results->front().outcome == ledger::Outcome::kRefused) {
     return refused(refuse(reason_of(results->front().refusal), results->front().words));
   }

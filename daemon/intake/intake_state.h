@@ -111,6 +111,7 @@ class IntakeState {
   std::optional<v1::Refusal> check_seen(const v1::Hello& hello) const;
   v1::Refusal refuse(v1::Refusal::Reason reason, std::string words) const;
   v1::Refusal busy(const Error& error) const;
+  v1::Refusal not_stored(const Error& error) const;
   v1::Reply ack() const;
   static Step refused(v1::Refusal refusal);
 

@@ -17,6 +17,7 @@
 
 #include "daemon/base/result.h"
 #include "daemon/ledger/attachments.h"
+#include "daemon/ledger/holds.h"
 #include "daemon/ledger/types.h"
 
 namespace fairlead::ledger {
@@ -60,6 +61,28 @@ class Ledger {
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append(std::vector<SentEntry> batch);
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append_own(
       std::vector<OwnEntry> batch);
+
+  // Deleting. Headers, leaves and proofs stay.
+
+  /// Deletes bodies and salts and appends the ERASE entry in one transaction, in which holds are
+  /// looked at; then unlinks attachments that nobody else names and wipes the database's log. Not
+  /// from a callback.
+  [[nodiscard]] virtual Result<EraseResult> erase(EraseOrder order) = 0;
+  /// A truck short of room: deletes the oldest samples outside jobs, about `bytes` of them, after
+  /// the DROP entry `own` (its body is made here) is durable. Nothing left to drop: zero bodies.
+  [[nodiscard]] virtual Result<Dropped> drop_oldest_strips(uint64_t bytes, OwnEntry own) = 0;
+  /// Leaves whose body, still here, names this attachment.
+  [[nodiscard]] virtual Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256) const = 0;
+  /// Evidence holds in force.
+  [[nodiscard]] virtual Result<Holds> holds() const = 0;
+
+  // Room.
+
+  /// Refuses attachments, or entries too (kUnavailable, `words`); what must be said while the disk
+  /// is full (DISK_FULL, ALARM, ERASE, holds, STOP) is still taken.
+  virtual void set_room(Room room, std::string words) = 0;
+  /// Bytes free inside the database's own file.
+  [[nodiscard]] virtual Result<uint64_t> reusable_bytes() const = 0;
 
   /// A truck's own chain is durable at the base up to `seq`. Durable with the next commit; losing
   /// it costs a resend only.
@@ -138,8 +161,10 @@ class Ledger {
   [[nodiscard]] virtual Result<std::string> value(std::string_view name) const = 0;
 
   /// Reads everything again: every leaf hash, chain, signature, tree node, body commitment, head,
-  /// attachment and file, and the database's own pages. Errors only when it cannot read at all.
-  [[nodiscard]] virtual Result<AuditReport> audit() const = 0;
+  /// attachment and file, and the database's own pages, in pieces, so that writing goes on. Errors
+  /// only when it cannot read at all or is told to stop.
+  [[nodiscard]] virtual Result<AuditReport> audit(const AuditOptions& options) const = 0;
+  [[nodiscard]] Result<AuditReport> audit() const { return audit(AuditOptions{}); }
 };
 
 }  // namespace fairlead::ledger

@@ -189,4 +189,23 @@ void Office::queue(ledger::OwnEntry own, std::function<void(Result<ledger::Appen
       /*urgent=*/true);
 }
 
+Result<std::vector<ledger::EraseResult>> Office::erase(std::vector<uint64_t> leaves,
+                                                       const std::string& policy,
+                                                       const std::string& words, bool dry_run) {
+  std::vector<ledger::EraseResult> out;
+  while (!leaves.empty()) {
+    ledger::EraseOrder order;
+    order.leaves = leaves;
+    order.policy = policy;
+    order.words = words;
+    order.own = own_entry(record::Kind::kErase, {}, v1::EraseBody());
+    order.dry_run = dry_run;
+    auto erased = ledger_->erase(std::move(order));
+    if (!erased) return std::unexpected(erased.error());
+    leaves.erase(leaves.begin(), leaves.begin() + static_cast<std::ptrdiff_t>(erased->taken));
+    out.push_back(std::move(*erased));
+  }
+  return out;
+}
+
 }  // namespace fairlead::watch

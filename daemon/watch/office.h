@@ -67,6 +67,12 @@ class Office {
   void write_later(record::Kind kind, const record::Id16& job,
                    const google::protobuf::MessageLite& body,
                    std::function<void(Result<ledger::AppendResult>)> done);
+  /// Deletes bodies nobody holds and says so in an ERASE entry, in one transaction; more leaves
+  /// than fit into one make several. Errors: of the ledger.
+  [[nodiscard]] Result<std::vector<ledger::EraseResult>> erase(std::vector<uint64_t> leaves,
+                                                               const std::string& policy,
+                                                               const std::string& words,
+                                                               bool dry_run);
 
  private:
   /// A roster with the bytes it came in and which of its keys this base writes with.

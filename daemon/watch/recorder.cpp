@@ -1,6 +1,7 @@
 #include "daemon/watch/recorder.h"
 
 #include <cstdlib>
+#include <deque>
 
 #include "daemon/base/time_text.h"
 #include "daemon/watch/job_id.h"
@@ -11,6 +12,9 @@ namespace {
 constexpr size_t kMostPending = 512;
 constexpr int64_t kClockStepUs = 2'000'000;
 constexpr uint64_t kKeepEvery = 200;
+constexpr int64_t kAgainEveryUs = 1'000'000;
+
+bool is_sampled(const v1::Observation& line) { return line.has_sample() || line.has_fix(); }
 
 }  // namespace
 
@@ -24,6 +28,11 @@ struct Recorder::Pending {
   uint64_t wanted = 0, seq_at_wanted = 0;
   std::vector<uint64_t> stray;  // Entries that Numbering has to find again.
   std::optional<Error> failed;
+  // What a full disk refused, oldest first; while there is any, everything newer queues behind it.
+  std::deque<std::shared_ptr<const ledger::OwnEntry>> again;
+  std::optional<Error> full;
+  bool sending_again = false;
+  int64_t again_at_us = 0;
 };
 
 Recorder::Recorder(ledger::Ledger& ledger, RecorderOptions options)
@@ -48,7 +57,10 @@ Status Recorder::start(const std::string& version) {
   body.set_clean(true);
   body.set_alone(options_.alone);
   append(record::Kind::kStart, body.SerializeAsString());
-  return wait_durable();
+  const Status durable = wait_durable();
+  // A full disk: it goes on record as soon as there is room.
+  if (!durable && durable.error().code == Code::kUnavailable) return {};
+  return durable;
 }
 
 // Across a start nothing says how long the machine was off, but time does not run back.
@@ -81,10 +93,15 @@ Status Recorder::stop(const std::string& cause) {
 }
 
 Result<Fed> Recorder::feed(std::span<const v1::Observation> lines) {
+  if (auto full = held_up()) return std::unexpected(std::move(*full));
   Fed fed;
   {
     const std::lock_guard lock(mutex_);
     for (const v1::Observation& line : lines) {
+      if (paused_ && is_sampled(line)) {
+        return fail(Code::kUnavailable,
+                    "disk: what is free is kept for events; send samples again later");
+      }
       if (auto ok = numbering_.know(line.job()); !ok) return std::unexpected(ok.error());
       if (!numbering_.notice(line)) {
         ++fed.duplicates;
@@ -107,6 +124,7 @@ bool Recorder::offer(v1::Observation line) {
   {
     const std::lock_guard lock(pending_->mutex);
     if (pending_->written - pending_->durable > kMostPending || pending_->failed) return false;
+    if (!pending_->again.empty()) return false;
   }
   say(std::move(line));
   return true;
@@ -172,10 +190,41 @@ void Recorder::tick() {
   check_clock();
   write(packer_.due(options_.clocks.mono_us()));
   keep_numbering(false);
+  send_again();
+}
+
+void Recorder::pause_samples(bool pause) {
+  const std::lock_guard lock(mutex_);
+  if (pause == paused_) return;
+  write(packer_.close_strip());
+  paused_ = pause;
+  if (pause) {
+    paused_since_us_ = options_.clocks.wall_us();
+    lost_samples_ = 0;
+    say_gap(std::nullopt);
+  } else {
+    say_gap(options_.clocks.wall_us());
+  }
+}
+
+void Recorder::say_gap(std::optional<int64_t> until_us) {
+  v1::GapBody body;
+  body.set_channel("samples");
+  body.set_cause("disk full");
+  body.set_from_us(paused_since_us_);
+  if (until_us) {
+    body.set_until_us(*until_us);
+    body.set_lost(lost_samples_);
+  }
+  write_one(record::Kind::kGap, {}, body.SerializeAsString(), true);
 }
 
 // A line too large for a body was refused before: the reader caps lines at that size.
 Status Recorder::take(const v1::Observation& line) {
+  if (paused_ && is_sampled(line)) {
+    ++lost_samples_;
+    return {};
+  }
   if (line.has_opened() && options_.pins) packer_.set_pins(options_.pins(line.opened()));
   const bool stray = numbering_.is_stray(line);
   auto bodies = packer_.add(line, options_.clocks.mono_us());
@@ -242,19 +291,28 @@ void Recorder::write_one(record::Kind kind, const record::Id16& job, std::string
   }
   own.body = std::move(body);
   own.key = options_.key;
+  send(std::make_shared<const ledger::OwnEntry>(std::move(own)), urgent);
+}
+
+void Recorder::send(std::shared_ptr<const ledger::OwnEntry> own, bool urgent) {
   {
     const std::lock_guard lock(pending_->mutex);
+    if (!pending_->again.empty()) {
+      pending_->again.push_back(std::move(own));
+      return;
+    }
     ++pending_->written;
   }
-  std::vector<ledger::OwnEntry> batch;
-  batch.push_back(std::move(own));
   ledger_.append_own(
-      std::move(batch),
-      [pending = pending_,
+      {*own},
+      [pending = pending_, own,
        stray = stray_](const Result<std::vector<ledger::AppendResult>>& results) {
         const std::lock_guard lock(pending->mutex);
         ++pending->durable;
-        if (!results) {
+        if (!results && results.error().code == Code::kUnavailable) {
+          pending->full = results.error();
+          pending->again.push_back(own);
+        } else if (!results) {
           pending->failed = results.error();
         } else if (results->front().outcome == ledger::Outcome::kRefused) {
           pending->failed =
@@ -269,6 +327,51 @@ void Recorder::write_one(record::Kind kind, const record::Id16& job, std::string
         pending->done.notify_all();
       },
       urgent);
+}
+
+// All that waits goes as one batch: it is taken whole or not at all, so the order stays.
+void Recorder::send_again() {
+  constexpr size_t kMostAgain = 64;
+  std::vector<ledger::OwnEntry> batch;
+  {
+    const std::lock_guard lock(pending_->mutex);
+    const int64_t now_us = options_.clocks.mono_us();
+    const bool under_way = pending_->sending_again || pending_->written > pending_->durable;
+    if (pending_->again.empty() || under_way || now_us < pending_->again_at_us) return;
+    pending_->again_at_us = now_us + kAgainEveryUs;
+    pending_->sending_again = true;
+    for (const auto& own : pending_->again) {
+      if (batch.size() == kMostAgain) break;
+      batch.push_back(*own);
+    }
+  }
+  const size_t count = batch.size();
+  ledger_.append_own(
+      std::move(batch),
+      [pending = pending_, count](const Result<std::vector<ledger::AppendResult>>& results) {
+        const std::lock_guard lock(pending->mutex);
+        pending->sending_again = false;
+        if (!results && results.error().code != Code::kUnavailable) {
+          pending->failed = results.error();
+        } else if (results) {
+          pending->again.erase(pending->again.begin(),
+                               pending->again.begin() + static_cast<std::ptrdiff_t>(count));
+          pending->again_at_us = 0;
+          pending->last_leaf = results->back().leaf;
+          for (const ledger::AppendResult& result : *results) {
+            // Which of them were stray is not kept: read again, none does harm.
+            const auto header = record::decode_header(result.entry);
+            if (header) pending->stray.push_back(header->seq);
+          }
+        }
+        pending->done.notify_all();
+      },
+      true);
+}
+
+std::optional<Error> Recorder::held_up() const {
+  const std::lock_guard lock(pending_->mutex);
+  return pending_->again.empty() ? std::nullopt : pending_->full;
 }
 
 // A wall clock that moved against the monotonic one inside this boot is recorded, never refused.
@@ -298,7 +401,7 @@ void Recorder::keep_numbering(bool now) {
     const std::lock_guard lock(pending_->mutex);
     for (const uint64_t seq : pending_->stray) numbering_.add_stray(seq);
     pending_->stray.clear();
-    if (pending_->failed) return;
+    if (pending_->failed || !pending_->again.empty()) return;
     const bool due = now || pending_->written >= kept_at_ + kKeepEvery;
     if (due && !numbers_ && !packer_.next_due_us()) {
       numbers_ = numbering_.numbers();
@@ -320,6 +423,7 @@ Status Recorder::wait_durable() {
     return pending_->durable >= upto || pending_->failed;
   });
   if (pending_->failed) return std::unexpected(*pending_->failed);
+  if (!pending_->again.empty()) return std::unexpected(*pending_->full);
   return {};
 }
 

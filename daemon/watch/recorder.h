@@ -57,7 +57,8 @@ class Recorder {
   /// Writes what is pending and STOP, and waits until it is durable.
   [[nodiscard]] Status stop(const std::string& cause);
 
-  /// Takes checked lines and returns when all of them are durable. Errors: kIo, kUnavailable.
+  /// Takes checked lines and returns when all of them are durable. Errors: kIo; kUnavailable while
+  /// the disk is full: then they may still be recorded later, and feeding them again does no harm.
   [[nodiscard]] Result<Fed> feed(std::span<const v1::Observation> lines);
   /// Takes a line of a source that this recorder numbers; false = too much is on its way to the
   /// disk, offer it again.
@@ -73,8 +74,11 @@ class Recorder {
   void say_unknown(const std::string& cause);
   /// Any other body of the device's own (IN_FORCE), durable soon.
   void append(record::Kind kind, const std::string& body);
-  /// Closes what is due; to be called every 50 ms or so.
+  /// Closes what is due and tries again what a full disk refused; to be called every 50 ms or so.
   void tick();
+  /// A truck without room: samples and fixes are counted instead of recorded, and a GAP says so at
+  /// the beginning and the end. Fed ones are refused (kUnavailable).
+  void pause_samples(bool pause);
 
  private:
   struct Pending;
@@ -87,6 +91,12 @@ class Recorder {
   void repeat_missing();
   void write(std::vector<record::PackedBody> bodies);
   void write_one(record::Kind kind, const record::Id16& job, std::string body, bool urgent);
+  /// What the ledger could not take goes again, in its order, before anything newer.
+  void send_again();
+  void send(std::shared_ptr<const ledger::OwnEntry> own, bool urgent);
+  /// A full disk has refused something that still waits.
+  [[nodiscard]] std::optional<Error> held_up() const;
+  void say_gap(std::optional<int64_t> until_us);
   /// Writes CLOCK where the wall clock has moved against the monotonic one.
   void check_clock();
   void write_clock(int64_t expected_us, int64_t wall_us, int64_t mono_us, const char* cause);
@@ -106,6 +116,9 @@ class Recorder {
   uint64_t kept_at_ = 0;                       // Entries written when they were taken.
   std::map<std::pair<std::string, std::string>, Missing> missing_;  // By source and channel.
   int64_t anchor_wall_us_ = 0, anchor_mono_us_ = 0;
+  bool paused_ = false;
+  int64_t paused_since_us_ = 0;
+  uint64_t lost_samples_ = 0;
   std::shared_ptr<Pending> pending_;  // Shared with callbacks that may outlive this.
 };
 

@@ -41,6 +41,11 @@ void Watch::run(Docket& docket) {
     const v1::Observation* closed = closing_line(*record);
     docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
     if (!docket.rules) docket.pins = record->pins;
+    // What was found while everything was there stands: less of the record proves nothing new.
+    if (record->bodies_erased > 0 && !docket.written.empty()) {
+      publish(docket, {}, {});
+      return;
+    }
   }
   find_rules(docket);
   if (!docket.rules) {

@@ -191,10 +191,10 @@ Json record_block(const ClaimInput& in) {
                                    : "");
   const std::string bracket = bracket_words(in.local, {record.not_before_us, record.not_after_us});
   out["bracket"] = bracket.empty() ? Json(false) : Json("Proven to have been " + bracket + ".");
-  out["check"] = record.checked_at_us ? "Last full check of the ledger " +
-                                            in.local.date_clock(*record.checked_at_us) + ": " +
-                                            shown(record.check_result) + "."
-                                      : "No full check of the ledger is on record.";
+  out["check"] = record.checked_at_us
+                     ? "Read again from the disk " + in.local.date_clock(*record.checked_at_us) +
+                           ": " + shown(record.check_result) + "."
+                     : "No full check of the ledger is on record.";
   out["imported"] = record.imported
                         ? Json(
                               "The lines of this job were fed into the base from a file, not "

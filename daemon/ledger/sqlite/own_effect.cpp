@@ -1,5 +1,6 @@
 #include "daemon/ledger/sqlite/own_effect.h"
 
+#include "daemon/ledger/holds.h"
 #include "fairlead/v1/record.pb.h"
 
 namespace fairlead::ledger {
@@ -66,6 +67,12 @@ Result<OwnEffect> own_effect(Kind kind, std::string_view body, Chains& chains) {
       auto file = parsed<v1::RegisterFileBody>(body);
       if (!file) return std::unexpected(file.error());
       return BringsFile{std::move(*file->mutable_content())};
+    }
+    case Kind::kHoldEnd: {
+      const auto end = parsed<v1::HoldEndBody>(body);
+      if (!end) return std::unexpected(end.error());
+      if (const auto two = check_approvals(*end); !two) return std::unexpected(two.error());
+      return OwnEffect{};
     }
     default:
       return OwnEffect{};

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "daemon/ledger/sqlite/hold_check.h"
+
 namespace fairlead::ledger {
 namespace {
 
@@ -279,6 +281,34 @@ Result<std::string> Reader::value(std::string_view name) {
   (*row)->start();
   if (whole) return bytes;
   return fail(Code::kCorrupt, fmt::format("value {}: its bytes have changed; put it again", name));
+}
+
+Result<std::vector<uint64_t>> Reader::leaves_naming(const Hash& sha256) {
+  const auto rows = statement("SELECT DISTINCT leaf FROM attached WHERE sha256 = ? ORDER BY leaf");
+  if (!rows) return std::unexpected(rows.error());
+  (*rows)->bind_blob(sha256);
+  std::vector<uint64_t> leaves;
+  for (;;) {
+    const auto more = (*rows)->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return leaves;
+    leaves.push_back((*rows)->count(0));
+  }
+}
+
+Result<Holds> Reader::holds() { return read_holds(database_, codec_); }
+
+Result<uint64_t> Reader::reusable_bytes() {
+  uint64_t product = 1;
+  for (const char* sql : {"PRAGMA freelist_count", "PRAGMA page_size"}) {
+    const auto row = statement(sql);
+    if (!row) return std::unexpected(row.error());
+    const auto there = (*row)->step();
+    if (!there) return std::unexpected(there.error());
+    product *= *there ? (*row)->count(0) : 0;
+    (*row)->start();
+  }
+  return product;
 }
 
 record::NodeAt Reader::nodes() {

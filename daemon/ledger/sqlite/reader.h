@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "daemon/ledger/body_codec.h"
+#include "daemon/ledger/holds.h"
 #include "daemon/ledger/sqlite/database.h"
 #include "daemon/ledger/sqlite/tree_rows.h"
 #include "daemon/ledger/types.h"
@@ -35,6 +36,9 @@ class Reader {
   [[nodiscard]] Result<std::string> file(const Hash& sha256);
   [[nodiscard]] Result<std::vector<HeldOrder>> orders(uint64_t from_leaf);
   [[nodiscard]] Result<std::string> value(std::string_view name);
+  [[nodiscard]] Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256);
+  [[nodiscard]] Result<Holds> holds();
+  [[nodiscard]] Result<uint64_t> reusable_bytes();
   [[nodiscard]] record::NodeAt nodes();
   [[nodiscard]] Database& database() { return database_; }
 

@@ -147,6 +147,35 @@ Result<AppendResult> Store::append_body(const Id16& device_id, uint32_t epoch, u
   return accepted(Outcome::kStored, leaf, *entry, *chain);
 }
 
+Status Store::replay(const StoredEntry& stored) {
+  const auto damaged = [](std::string words) { return fail(Code::kCorrupt, std::move(words)); };
+  if (stored.leaf != next_leaf_) return damaged(fmt::format("leaf {} is missing", next_leaf_));
+  const auto header = record::decode_header(stored.entry);
+  if (!header) return damaged(header.error().message);
+  Chain* chain = chains_.find(header->device_id, header->epoch);
+  if (chain == nullptr) {
+    return damaged(fmt::format("no entry before it enrols device {}, epoch {}",
+                               hex_of(header->device_id), header->epoch));
+  }
+  if (const auto wrong = place(*chain, *header); wrong.refusal != Refusal::kNone)
+    return damaged(wrong.words);
+  if (!record::verify_entry(stored.entry, chain->mark.key))
+    return damaged("its signature does not verify");
+  const bool here = stored.body_state == BodyState::kHere;
+  if (here && !record::body_matches(*header, stored.salt, stored.body))
+    return damaged("its body is not the one signed for");
+  OwnEffect effect;
+  if (here && record::is_base_kind(header->kind)) {
+    auto found = own_effect(header->kind, stored.body, chains_);
+    if (!found) return damaged(found.error().message);
+    effect = std::move(*found);
+  }
+  const auto leaf = insert(
+      *chain, {stored.entry, *header, stored.body_state, stored.salt, stored.body}, stored.recv_us);
+  if (!leaf) return std::unexpected(leaf.error());
+  return apply(effect, stored.entry, *leaf, stored.recv_us);
+}
+
 Result<AppendResult> Store::append_own(const OwnEntry& own, int64_t now_us) {
   Chain* chain = chains_.latest(own.header.device_id);
   if (chain == nullptr) {

@@ -1,3 +1,4 @@
+#include "daemon/ledger/names.h"
 #include "daemon/ledger/sqlite/store_statements.h"
 #include "daemon/record/leaf.h"
 #include "fairlead/v1/record.pb.h"
@@ -26,6 +27,10 @@ Result<uint64_t> Store::insert(Chain& chain, const New& entry, int64_t now_us) {
   chain.mark.chain = record::chain_of(entry.entry);
   chain.mark.leaf = leaf;
   if (entry.state == BodyState::kFollows) chain.waiting.insert(entry.header.seq);
+  if (entry.header.kind == Kind::kDrop && entry.state == BodyState::kHere) {
+    if (const auto dropped = follow_drop(chain, entry.body); !dropped)
+      return std::unexpected(dropped.error());
+  }
   chain.settle_bodies();
   chain.changed = true;
   if (has_job) {
@@ -36,6 +41,10 @@ Result<uint64_t> Store::insert(Chain& chain, const New& entry, int64_t now_us) {
 }
 
 Status Store::insert_body(uint64_t leaf, const Salt& salt, std::string_view body) {
+  for (const Hash& hash : attachments_in(body)) {
+    auto& row = statements_->insert_attached.start().bind_blob(hash).bind(leaf);
+    if (const auto put = row.run(); !put) return put;
+  }
   const BodyForm form = codec_.pack(body, packed_);
   return statements_->insert_body.start()
       .bind(leaf + 1)

@@ -108,7 +108,8 @@ TEST(Check, AnErasedNoteIsShownWithItsPolicy) {
   bundle.entries[job.note_leaf].form = record::BodyForm::kErased;
   const auto verdicts = check_bundle(job.base.seal(bundle), job.base.policy(true));
   EXPECT_EQ(exit_of(verdicts), 1) << to_text(verdicts);
-  EXPECT_TRUE(says(verdicts, 9, "request of the person"));
+  EXPECT_TRUE(
+      says(verdicts, 9, "1 bodies shown here were erased under \"request of the person\" at leaf"));
   EXPECT_TRUE(says(verdicts, 12, "not judged again"));
 }
 

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <iostream>
+#include <optional>
 
 #include "clients/cli/ending.h"
 #include "clients/cli/enrol_files.h"

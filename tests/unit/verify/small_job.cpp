@@ -114,6 +114,11 @@ void SmallJob::judge() {
 
 void SmallJob::run(bool cosign) {
   base.sign_head(cosign);
+  if (cosign) {
+    v1::HeadCosignedBody body;
+    body.set_note(base.heads().back());
+    base.write(base.service, record::Kind::kHeadCosigned, body.SerializeAsString());
+  }
   base.seen_size = base.leaves.size();
   open();
   work();

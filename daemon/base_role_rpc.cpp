@@ -67,8 +67,9 @@ class Base : public RunningRole {
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
-    auto office = watch::Office::open(config_.data, config_.name,
-                                      {.countersigned = false, .alone = config_.alone});
+    auto office =
+        watch::Office::open(config_.data, config_.name,
+                            {.countersigned = asks_countersigner(), .alone = config_.alone});
     if (!office) return std::unexpected(office.error());
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
@@ -85,8 +86,8 @@ class Base : public RunningRole {
       log_line("takes nothing in: " + words);
     if (office_->heads().waiting())
       log_line(
-          "signs nothing until a truck has called and shown that this disk is the newest; "
-          "--alone goes on without");
+          "signs nothing until a truck or the countersigner (fairlead countersign push, or request "
+          "and take) has shown that this disk is the newest; --alone goes on without");
     return {};
   }
   std::string failure() const override { return office_->ledger().failure(); }
@@ -216,8 +217,16 @@ class Base : public RunningRole {
     return {};
   }
 
+  // A base that never published a head has shown none to anybody.
+  bool asks_countersigner() const {
+    std::error_code error;
+    return !config_.countersigners.empty() &&
+           std::filesystem::exists(config_.data / "head.note", error);
+  }
+
   // Who countersigns stands in the record, and so does that nobody does any more.
   Status put_policy() {
+    if (!office_->heads().frozen().empty()) return {};
     const std::string name = desk::Countersigning::kPolicyName;
     const auto files = shelf_.in_force();
     if (countersigning_->any() ||

@@ -12,6 +12,7 @@ Verdicts check_bundle(std::string_view bytes, const Policy& policy, std::vector<
   check_heads(*c, verdicts);
   check_inclusion(*c, verdicts);
   check_signatures(*c, verdicts);
+  check_countersigned(*c, verdicts);
   check_chains(*c, verdicts);
   check_job_ends(*c, verdicts);
   check_bodies(*c, verdicts);

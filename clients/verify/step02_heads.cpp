@@ -24,16 +24,30 @@ void read_cosignatures(const Policy& policy, Head& head, Verdicts& verdicts) {
 }
 
 bool is_of_base(const Case& c, const Item& item) {
-  const auto is_it = [&](const record::RosterKey& key) {
-    return key.device_id == item.header.device_id;
-  };
-  return std::ranges::any_of(c.roster.admins, is_it) ||
-         std::ranges::any_of(c.roster.services, is_it);
+  const record::Id16& id = item.header.device_id;
+  return admin_roster(c, id) != nullptr || service_roster(c, id) != nullptr;
+}
+
+}  // namespace
+
+void check_heads(Case& c, Verdicts& verdicts) {
+  for (Head& head : c.heads) {
+    if (auto opened = record::open_checkpoint(head.note, c.policy.log); !opened) {
+      verdicts.add(2, Mark::kDisproven, size_words(head) + ": " + opened.error().message);
+    }
+    read_cosignatures(c.policy, head, verdicts);
+  }
+  const Head& last = c.heads.back();
+  if (!verdicts.failed(2)) verdicts.add(2, Mark::kGood, size_words(last) + " signed by the log");
 }
 
 /// The newest head with enough cosignatures must cover every entry that a device made. The base's
 /// own (claims, reports) may come later: they add to the job, they do not change it.
 void check_countersigned(const Case& c, Verdicts& verdicts) {
+  if (c.policy.countersigners.empty()) {
+    verdicts.add(2, Mark::kNote, "not yet countersigned: the policy names no countersigner");
+    return;
+  }
   const auto found = std::find_if(c.heads.rbegin(), c.heads.rend(), [&](const Head& head) {
     return head.cosigned_s.size() >= c.policy.threshold;
   });
@@ -64,24 +78,6 @@ void check_countersigned(const Case& c, Verdicts& verdicts) {
     verdicts.add(2, Mark::kShown,
                  std::to_string(later) +
                      " entries of the base itself, none of a truck, came after that head");
-  }
-}
-
-}  // namespace
-
-void check_heads(Case& c, Verdicts& verdicts) {
-  for (Head& head : c.heads) {
-    if (auto opened = record::open_checkpoint(head.note, c.policy.log); !opened) {
-      verdicts.add(2, Mark::kDisproven, size_words(head) + ": " + opened.error().message);
-    }
-    read_cosignatures(c.policy, head, verdicts);
-  }
-  const Head& last = c.heads.back();
-  if (!verdicts.failed(2)) verdicts.add(2, Mark::kGood, size_words(last) + " signed by the log");
-  if (c.policy.countersigners.empty()) {
-    verdicts.add(2, Mark::kNote, "not yet countersigned: the policy names no countersigner");
-  } else {
-    check_countersigned(c, verdicts);
   }
 }
 

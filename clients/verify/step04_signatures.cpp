@@ -240,9 +240,8 @@ class SignatureCheck {
       }
     }
     const auto last = record::open_roster(note);
-    if (!seams_.empty() &&
-        (!last || last->root != c_.rosters.back().roster.root ||
-         last->log.name != c_.rosters.back().roster.log.name)) {
+    if (!seams_.empty() && (!last || last->root != c_.rosters.back().roster.root ||
+                            last->log.name != c_.rosters.back().roster.log.name)) {
       bad(*seams_.back().first, "does not lead to the generation the policy names");
     }
   }

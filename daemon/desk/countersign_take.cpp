@@ -53,6 +53,11 @@ Result<v1::TakeCountersignResponse> Countersigning::take(
   return take_lines(answer);
 }
 
+Status Countersigning::hear_of(const record::Checkpoint& head, const std::string& note,
+                               const std::string& who) {
+  return office_.heads().show({head.size, view_of(head.root), note, who});
+}
+
 // "refused STATUS WORDS\nSIZE\n" from a file; from a witness its status and "SIZE\n" or words.
 Result<v1::TakeCountersignResponse> Countersigning::take_refusal(const std::string& answer,
                                                                  uint32_t status) {
@@ -68,13 +73,14 @@ Result<v1::TakeCountersignResponse> Countersigning::take_refusal(const std::stri
   if (!size) {
     return fail(Code::kDenied, fmt::format("the countersigner refused ({}): {}", status, words));
   }
-  if (*size > office_.ledger().size()) {
-    return fail(Code::kConflict,
-                fmt::format("the countersigner stands at {} leaves, this ledger has {}: it was "
-                            "restored from an older copy",
-                            *size, office_.ledger().size()));
+  // It names no root: only a size above this ledger's tells that this disk is an older copy.
+  record::Checkpoint head{office_.origin(), *size, {}};
+  if (*size <= office_.ledger().size()) {
+    const auto root = office_.ledger().root_at(*size);
+    if (!root) return std::unexpected(root.error());
+    head.root = *root;
   }
-  office_.ledger().allow_signing();
+  if (auto ok = hear_of(head, "", "the countersigner"); !ok) return std::unexpected(ok.error());
   v1::TakeCountersignResponse response;
   response.set_stands_at(*size);
   response.set_words(
@@ -88,9 +94,12 @@ Result<v1::TakeCountersignResponse> Countersigning::take_lines(const std::string
   if (!as_note) return fail_at("the answer: ", as_note.error());
   auto found = match(as_note->signatures);
   if (!found) return std::unexpected(found.error());
-  // It is new enough to say where the countersigner stands now.
-  if (static_cast<int64_t>(found->newest_s) * 1'000'000 + kClocksDiffer_us >= started_us_)
-    office_.ledger().allow_signing();
+  // Only what was signed after the start tells where the countersigner stands now.
+  if (static_cast<int64_t>(found->newest_s) * 1'000'000 + kClocksDiffer_us >= started_us_) {
+    const auto heard = hear_of(found->checkpoint, record::format_note(found->note),
+                               found->accepted.front().name());
+    if (!heard) return std::unexpected(heard.error());
+  }
   v1::TakeCountersignResponse response;
   if (found->fresh) {
     auto written = put_on_record(*found);

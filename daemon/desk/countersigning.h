@@ -86,6 +86,8 @@ class Countersigning {
   Result<ledger::SignedHead> newest_head();
   Result<ledger::SignedHead> send_head();
   Status raise_alarm();
+  /// The countersigner stands at this head: what a base that has just started waits to hear.
+  Status hear_of(const record::Checkpoint& head, const std::string& note, const std::string& who);
   Result<v1::TakeCountersignResponse> take_refusal(const std::string& answer, uint32_t status);
   Result<v1::TakeCountersignResponse> take_lines(const std::string& answer);
   struct Found {

@@ -194,16 +194,15 @@ async function checkHeads(c, verdicts) {
     }
   }
   if (!verdicts.failed(2)) verdicts.add(2, GOOD, `head over ${c.head.size} leaves signed by the log`);
-  if (policy.countersigners.length === 0) {
-    verdicts.add(2, NOTE, "not yet countersigned: the policy names no countersigner");
-  } else {
-    checkCountersigned(c, verdicts);
-  }
 }
 
-/** The newest head with enough cosignatures must cover every entry that a device made; the base's own may come later. */
+/** Step 2, once step 4 knows every roster. The newest head with enough cosignatures must cover every entry that a device made; the base's own may come later. */
 function checkCountersigned(c, verdicts) {
   const {threshold, countersigners} = c.policy;
+  if (countersigners.length === 0) {
+    verdicts.add(2, NOTE, "not yet countersigned: the policy names no countersigner");
+    return;
+  }
   const found = c.heads.filter((head) => head.cosigned.length >= threshold).at(-1);
   if (!found) {
     const most = Math.max(...c.heads.map((head) => head.cosigned.length));

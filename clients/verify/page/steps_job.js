@@ -365,6 +365,7 @@ async function checkBundle(bytes, policy, pages = []) {
     await checkHeads(c, verdicts);
     await checkInclusion(c, verdicts);
     await new SignatureCheck(c, verdicts).run();
+    checkCountersigned(c, verdicts);
     checkChains(c, verdicts);
     checkJobEnds(c, verdicts);
     await checkBodies(c, verdicts);

@@ -188,6 +188,32 @@ TEST_F(CountersigningTest, ARefusalSaysWhereToGoOnOrThatThisDiskIsOld) {
   EXPECT_EQ(desk_->ask(request).error().code, Code::kConflict);
 }
 
+TEST_F(CountersigningTest, ARestartedBaseSignsOnceTheCountersignerHasAnswered) {
+  ASSERT_TRUE(take(insurer_.answer(ask().body(), now_us_)).has_value());
+  for (const bool by_refusal : {false, true}) {
+    desk_.reset();
+    office_.reset();
+    now_us_ += kHour_us;
+    auto office = watch::Office::open(folder_, "ozzlewick", {.countersigned = true});
+    ASSERT_TRUE(office.has_value()) << office.error().message;
+    office_ = std::move(*office);
+    start({insurer_.config()});
+    EXPECT_TRUE(office_->heads().waiting());
+    grow();
+    EXPECT_EQ(office_->ledger().sign_head().error().code, Code::kUnavailable);
+    const std::string body = ask().body();  // About the head published last.
+    // What was signed before the start says nothing of where the countersigner stands now.
+    ASSERT_TRUE(take(insurer_.answer(body, now_us_ - kHour_us / 2)).has_value());
+    EXPECT_TRUE(office_->heads().waiting());
+    EXPECT_EQ(take("1000000\n", 409).error().code, Code::kConflict);
+    EXPECT_TRUE(office_->heads().waiting());
+    const auto taken = by_refusal ? take("1\n", 409) : take(insurer_.answer(body, now_us_));
+    ASSERT_TRUE(taken.has_value()) << taken.error().message;
+    EXPECT_FALSE(office_->heads().waiting());
+    EXPECT_TRUE(office_->ledger().sign_head().has_value());
+  }
+}
+
 TEST_F(CountersigningTest, TwoCountersignersOfOneHeadStandInOneNote) {
   const Witness second("other.example/heads");
   start({insurer_.config(), second.config()}, 2);

@@ -152,27 +152,6 @@ TEST(ClaimPage, NotCountersignedAndMissingEntriesAreSaid) {
   EXPECT_THAT(page.text, HasSubstr("212 of 214, 2 missing"));
 }
 
-size_t count_of(const std::string& text, const std::string& words) {
-  size_t count = 0;
-  for (size_t at = 0; (at = text.find(words, at)) != std::string::npos; ++at) ++count;
-  return count;
-}
-
-TEST(ClaimPage, BracketsStandInTheTimeLineWhereTheyChange) {
-  JobRecord record = sample_job();
-  const int64_t before_us = record.record.head_at_us.value_or(0) - 90'000'000'000;
-  record.brackets.assign(record.lines.size(), {before_us, before_us + 86'400'000'000});
-  Page page = page_of(record);
-  EXPECT_EQ(count_of(page.text, "From here, by countersigned heads: written between "), 1u);
-  record.brackets.assign(record.lines.size(), {});
-  page = page_of(record);
-  EXPECT_EQ(count_of(page.text, "From here: not yet countersigned."), 1u);
-  record.brackets.assign(record.lines.size(), {std::nullopt, before_us});
-  EXPECT_EQ(count_of(page_of(record).text, "written before "), 1u);
-  record.brackets.clear();  // Nobody countersigns this base.
-  EXPECT_EQ(count_of(page_of(record).text, "From here"), 0u);
-}
-
 TEST(ClaimPage, CustodyWithoutTakingIsAGap) {
   JobRecord record = sample_job();
   std::erase_if(record.lines, [](const v1::Observation& line) {

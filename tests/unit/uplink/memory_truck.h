@@ -183,7 +183,7 @@ class MemoryTruck : public uplink::UplinkStore {
   std::vector<v1::Recovery> recoveries_;
   std::vector<v1::SentEntry> returned_;
   std::optional<v1::Enrolment> enrolment_;
-  Hash genesis_{};  // Of the newest epoch.
+  Hash genesis_{};        // Of the newest epoch.
   std::string cosigned_;  // Newest countersigned head told.
   record::Checkpoint head_;
   std::string head_note_;

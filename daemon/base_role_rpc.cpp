@@ -152,7 +152,7 @@ class Base : public RunningRole {
     desk_ = std::make_unique<desk::Desk>(desk::Desk{
         *office_, shelf_, *watch_, *devices_, *import_, import_id_,
         [this] { room_->notify_orders(); },
-        [this](const record::Id16& id) { return room_->connected(id); }, countersigning_.get()});
+        [this](const record::Id16& id) { return room_->connected(id); }, countersigning_.get(), {}, {}, nullptr});
     ticker_ = std::make_unique<Worker>(kTick, [this] { import_->tick(); });
     return {};
   }

@@ -150,10 +150,19 @@ class Base : public RunningRole {
     options.log = log_line;
     options.cosigned = &countersigning_->heads();
     room_ = std::make_unique<intake::IntakeRoom>(*office_, *devices_, std::move(options));
-    desk_ = std::make_unique<desk::Desk>(desk::Desk{
-        *office_, shelf_, *watch_, *devices_, *import_, import_id_,
-        [this] { room_->notify_orders(); },
-        [this](const record::Id16& id) { return room_->connected(id); }, countersigning_.get()});
+    desk_ = std::make_unique<desk::Desk>(
+        desk::Desk{*office_,
+                   shelf_,
+                   *watch_,
+                   *devices_,
+                   *import_,
+                   import_id_,
+                   [this] { room_->notify_orders(); },
+                   [this](const record::Id16& id) { return room_->connected(id); },
+                   countersigning_.get(),
+                   {},
+                   {},
+                   nullptr});
     ticker_ = std::make_unique<Worker>(kTick, [this] { import_->tick(); });
     return {};
   }

@@ -88,8 +88,8 @@ class Cab {
 
   watch::Recorder& recorder() { return *recorder_; }
   const watch::Watch& jobs() const { return *watch_; }
-  watch::DiskState room() const { return room_->state(); }
-  watch::ScrubState scrub() const { return scrubber_->state(); }
+  watch::DiskState room() const { return room_ ? room_->state() : watch::DiskState{}; }
+  watch::ScrubState scrub() const { return scrubber_ ? scrubber_->state() : watch::ScrubState{}; }
 
  private:
   void make_recorder() {

@@ -198,7 +198,7 @@ Result<std::vector<ledger::EraseResult>> Office::erase(std::vector<uint64_t> lea
     order.leaves = leaves;
     order.policy = policy;
     order.words = words;
-    order.own = own_entry(record::Kind::kErase, {}, v1::EraseBody());
+    order.own = own_entry(now(), record::Kind::kErase, {}, v1::EraseBody());
     order.dry_run = dry_run;
     auto erased = ledger_->erase(std::move(order));
     if (!erased) return std::unexpected(erased.error());

@@ -104,7 +104,8 @@ def one_round(disk, number):
     fed = disk.call("feed", first, "--json")
     assert fed.returncode == 0, fed.stderr
     recorded = json.loads(fed.stdout)["recorded"]
-    attach = ("attach", f"T-{2 * number}", photo, "--view", "front")
+    attach = ("attach", f"T-{2 * number}", photo, "--view", "front", "--media-type",
+              "image/jpeg")
     disk.fill_until(18)
     disk.wait("photos to be refused", lambda: disk.status()["refusesAttachments"])
     refused = disk.call(*attach)

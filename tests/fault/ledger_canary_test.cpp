@@ -8,6 +8,7 @@
 #include <fstream>
 #include <thread>
 
+#include "daemon/record/merkle.h"
 #include "tests/fault/ledger_child.h"
 
 namespace fairlead::ledger {
@@ -78,8 +79,9 @@ std::string all_bytes(const fs::path& folder) {
 void expect_gone(const std::string& all, const Written& written) {
   EXPECT_EQ(std::string::npos, all.find(written.salt)) << "salt of leaf " << written.leaf;
   EXPECT_EQ(std::string::npos, all.find(written.body.substr(8, 24))) << "leaf " << written.leaf;
-  if (!written.photo.empty())
+  if (!written.photo.empty()) {
     EXPECT_EQ(std::string::npos, all.find(written.photo)) << "photo of leaf " << written.leaf;
+  }
 }
 
 // Salts as a truck makes them: random, unlike the test's usual ones.
@@ -107,7 +109,9 @@ class Canaries : public testing::Test {
       EXPECT_FALSE(must_be_gone.contains(written.leaf));
       EXPECT_EQ(written.body, entry.body);
       seen += bytes.find(written.salt) != std::string::npos;
-      if (!written.photo.empty()) EXPECT_TRUE(ledger->attachment(sha256(written.photo)));
+      if (!written.photo.empty()) {
+        EXPECT_TRUE(ledger->attachment(sha256(written.photo)));
+      }
     }
     EXPECT_GT(seen, 0U) << "the search finds what is there";
   }

@@ -99,11 +99,7 @@ Status check_at_start(const Options& options, const Database& database, uint64_t
   return clear_suspect(options.folder);
 }
 
-}  // namespace
-
-Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
-  auto lock = FolderLock::take(options.folder);
-  if (!lock) return std::unexpected(lock.error());
+Result<std::unique_ptr<Ledger>> open_locked(const Options& options, FolderLock lock) {
   const Attachments attachments(options.folder / "attachments");
   if (const auto made = attachments.prepare(); !made) return std::unexpected(made.error());
   std::optional<SignedHead> head;
@@ -128,8 +124,19 @@ Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
     return std::unexpected(wiped.error());
   if (const auto gone = finish_erasures(store->database(), attachments); !gone)
     return std::unexpected(gone.error());
-  return std::make_unique<SqliteLedger>(std::move(*lock), options, std::move(*store),
+  return std::make_unique<SqliteLedger>(std::move(lock), options, std::move(*store),
                                         std::move(head));
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
+  auto lock = FolderLock::take(options.folder);
+  if (!lock) return std::unexpected(lock.error());
+  auto opened = open_locked(options, std::move(*lock));
+  // A write or sync that failed on the way: the next start trusts nothing.
+  if (!opened && opened.error().code == Code::kIo) mark_suspect(options.folder);
+  return opened;
 }
 
 }  // namespace fairlead::ledger

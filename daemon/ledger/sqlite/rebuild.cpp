@@ -54,11 +54,8 @@ class Rebuild {
 
   Status start_chains() { return in_one(&Rebuild::start_own_chains); }
 
-  // Those the caller knows, and those the old table knows and no ENROL entry will open.
-  Status start_own_chains() {
-    for (const ChainStart& own : ledger_.own) {
-      if (auto ok = fresh_.start_chain(own); !ok) return ok;
-    }
+  // Those no ENROL entry will open.
+  Status start_old_chains() {
     auto enrolled =
         Statement::prepare(old_,
                            "SELECT l.entry, b.form, b.bytes FROM leaf l JOIN body b ON b.id = l.id "
@@ -84,6 +81,16 @@ class Rebuild {
         continue;
       }
       if (auto ok = fresh_.start_chain({*device, 1, {*key}, *genesis}); !ok) return ok;
+    }
+    return {};
+  }
+
+  // The old table knows more than the caller where it can still be read: older rosters' keys.
+  Status start_own_chains() {
+    if (auto ok = start_old_chains(); !ok) return ok;
+    for (const ChainStart& own : ledger_.own) {
+      if (fresh_.chains().has(own.device_id)) continue;
+      if (auto ok = fresh_.start_chain(own); !ok) return ok;
     }
     return {};
   }

@@ -3,6 +3,8 @@
 
 #include <gmock/gmock.h>
 
+#include <array>
+
 #include "daemon/ledger/sqlite/database.h"
 #include "tests/unit/ledger/ledger_world.h"
 
@@ -12,15 +14,17 @@ namespace {
 using testing::HasSubstr;
 using testing::IsEmpty;
 
+constexpr std::array<uint8_t, 2> kTrucks = {1, 2};
+
 class RebuildTest : public testing::Test {
  protected:
   RebuildTest() : options_(base_options(folder_.path())) {
     const auto ledger = open_or_fail(options_);
-    for (const uint8_t device : {1, 2}) (void)enrol(*ledger, device);
+    for (const uint8_t device : kTrucks) (void)enrol(*ledger, device);
     v1::RegisterFileBody file;
     file.set_content("register");
     (void)officer_writes(*ledger, Kind::kRegister, file.SerializeAsString());
-    for (const uint8_t device : {1, 2}) {
+    for (const uint8_t device : kTrucks) {
       TestTruck truck(device, *ledger->watermark(id_of(device)));
       (void)append_one(*ledger, truck.next(Kind::kJobOpen, id_of(device)));
       for (int i = 0; i < 30; ++i) (void)append_one(*ledger, truck.next(Kind::kStrip));

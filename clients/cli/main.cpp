@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 
 #include "clients/cli/cmd_attach.h"
+#include "clients/cli/cmd_check_procedure.h"
 #include "clients/cli/cmd_claim.h"
 #include "clients/cli/cmd_enrol.h"
 #include "clients/cli/cmd_feed.h"
@@ -23,6 +24,7 @@ int main(int argc, char** argv) {
   CLI::App app{"Fairlead: the record of a recovery job"};
   app.require_subcommand(1);
   fairlead::cli::add_attach(app);
+  fairlead::cli::add_check_procedure(app);
   fairlead::cli::add_claim(app);
   fairlead::cli::add_enrol(app);
   fairlead::cli::add_feed(app);

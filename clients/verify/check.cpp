@@ -18,6 +18,8 @@ Verdicts check_bundle(std::string_view bytes, const Policy& policy, std::vector<
   check_seen_heads(*c, verdicts);
   show_oddities(*c, verdicts);
   show_brackets(*c, verdicts);
+  show_files(*c, verdicts);
+  show_clock_steps(*c, verdicts);
   check_attachments(*c, verdicts);
   check_reports(*c, verdicts);
   judge_again(*c, verdicts);

@@ -20,6 +20,8 @@ void check_bodies(Case& c, Verdicts& verdicts);             // 7
 void check_seen_heads(const Case& c, Verdicts& verdicts);   // 8
 void show_oddities(const Case& c, Verdicts& verdicts);      // 9
 void show_brackets(const Case& c, Verdicts& verdicts);      // 10
+void show_files(const Case& c, Verdicts& verdicts);         // 10
+void show_clock_steps(const Case& c, Verdicts& verdicts);   // 10
 void check_attachments(const Case& c, Verdicts& verdicts);  // 11
 void check_reports(const Case& c, Verdicts& verdicts);      // 11 too
 void judge_again(const Case& c, Verdicts& verdicts);        // 12

@@ -57,7 +57,8 @@ class Verdicts {
 /// says, the list of checks, and the sentence that says what was not checked.
 [[nodiscard]] std::string to_text(const Verdicts& verdicts);
 /// The same as one JSON object: {"exit", "verdict", "steps": [{"step", "title", "mark", "words"}],
-/// "record": [{"what", "words"}], "scope"}.
+/// "record": [{"what", "words"}], "scope",
+/// "not_promised"}.
 [[nodiscard]] std::string to_json(const Verdicts& verdicts);
 
 /// "seal", "heads and countersigners", ...

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "daemon/base/result.h"
+#include "daemon/base/tls_files.h"
 
 namespace fairlead {
 
@@ -43,12 +44,23 @@ struct DiskConfig {
   int64_t scrub_days = 7;
 };
 
+/// An outside party that countersigns heads: its key line, and where a witness of its answers over
+/// HTTP (empty: by files).
+struct CountersignerConfig {
+  std::string vkey;
+  std::string url;
+};
+
 struct Config {
   Role role = Role::kBase;
   std::string name = "base";
   std::filesystem::path data = "fairlead-data";
   /// "127.0.0.1:7400", "[::1]:7400" or "unix:/path"; empty = the role's default, see load_config.
   std::string listen;
+  /// Certificates of this end: a base that has them listens with TLS and takes callers on this
+  /// machine at unix:DATA/base.sock; a truck dials with them.
+  TlsPaths tls;
+  /// Only where nothing beyond this machine can call.
   bool enrol_on_first_contact = true;
   std::vector<std::filesystem::path> procedures;
   std::vector<std::filesystem::path> register_files;
@@ -59,6 +71,11 @@ struct Config {
   RetentionConfig retention;
   DiskConfig disk;
   std::vector<PluginConfig> plugins;
+  /// Option --alone, not a key: the base signs without having asked anybody for a later head.
+  bool alone = false;
+  /// Base only: who countersigns heads, and how many of them must.
+  std::vector<CountersignerConfig> countersigners;
+  int64_t countersign_threshold = 1;
 };
 
 /// One row of the schema: what a key means and what holds when it is absent.

@@ -78,12 +78,12 @@ function parseCheckpoint(text) {
   return {origin: lines[0], size: BigInt(lines[1]), root};
 }
 
-/** Admin and service keys by device id (hex), and the roster's other lines; checked against its root key. */
+/** Admin and service keys by device id (hex), officers by name, and the other lines; checked against its root key. */
 async function openRoster(bytes) {
   const note = parseNote(bytes), lines = utf8(note.text).split("\n");
   need(lines.shift() === "fairlead roster v1" && lines.pop() === "", "roster: is not one");
-  const roster = {admins: new Map(), services: new Map()};
-  const expected = ["base", "root", "log", "admin", "service"];
+  const roster = {admins: new Map(), services: new Map(), officers: new Map(), fingerprint: sha256(bytes)};
+  const expected = ["base", "root", "log", "admin", "service", "officer"];
   let place = 0;
   for (const line of lines) {
     const [word, ...rest] = line.split(" ");
@@ -92,7 +92,10 @@ async function openRoster(bytes) {
     place = here < 3 ? here + 1 : here;
     if (word === "base") roster.base = rest.join(" ");
     else if (word === "root" || word === "log") roster[word] = parseKey(rest.join(" "));
-    else {
+    else if (word === "officer") {
+      const key = parseKey(rest.join(" "));
+      roster.officers.set(key.name, key);
+    } else {
       const id = hex(fromHex(rest[0], 16)), key = parseKey(rest.slice(1).join(" "));
       need(/[^0]/.test(id) && !roster.admins.has(id) && !roster.services.has(id), "roster: a device id is named twice");
       (word === "admin" ? roster.admins : roster.services).set(id, key);
@@ -105,7 +108,7 @@ async function openRoster(bytes) {
 
 /** The insurer's own file. Throws Unknown naming the line. */
 function parsePolicy(text) {
-  const policy = {log: null, rosters: [], countersigners: [], threshold: 1};
+  const policy = {log: null, rosters: [], countersigners: [], threshold: 1, officersRequired: false};
   const lines = text.split("\n").map((line, i) => [i + 1, line]);
   const wanted = lines.filter(([, line]) => line !== "" && !line.startsWith("#"));
   if (wanted.length === 0 || wanted[0][1] !== "fairlead policy v1") {
@@ -142,6 +145,8 @@ function readPolicyLine(policy, line) {
   } else if (word === "threshold") {
     need(/^[1-9][0-9]?$/.test(rest), "threshold is not a number from 1");
     policy.threshold = Number(rest);
+  } else if (line === "officers required") {
+    policy.officersRequired = true;
   } else {
     throw new Malformed("unknown word; a line begins with log, roster, countersigner or threshold");
   }

@@ -5,6 +5,24 @@ const GENESIS_LABEL = ASCII.encode("fairlead/genesis/v1\n");
 const SERVICE_KINDS = new Set([K.FINDING, K.HEAD_COSIGNED, K.REFUSED]);
 const ADMIN_EXTRA = new Set([K.START, K.STOP, K.CLOCK, K.GAP, K.CARD]);
 
+const IMPORT = 2n;
+
+/** The same base, root and log; an old key keeps its device id and office, a new one has a new id. */
+function canFollow(before, next) {
+  const text = (key) => key.name + hex(key.key);
+  if (next.base !== before.base || text(next.root) !== text(before.root) || text(next.log) !== text(before.log)) return false;
+  for (const group of ["admins", "services"]) {
+    for (const [id, key] of next[group]) {
+      for (const oldGroup of ["admins", "services"]) {
+        for (const [oldId, oldKey] of before[oldGroup]) {
+          if ((id === oldId) !== same(key.key, oldKey.key) || (id === oldId && group !== oldGroup)) return false;
+        }
+      }
+    }
+  }
+  return true;
+}
+
 class SignatureCheck {
   constructor(c, verdicts) {
     this.c = c;
@@ -27,7 +45,9 @@ class SignatureCheck {
   }
 
   async check(item) {
-    const {kind, device} = item.header, {admins, services} = this.c.roster;
+    const {kind, device} = item.header;
+    if (kind === K.ROSTER && item.leaf > 0n && !await this.learnRoster(item)) return;
+    const {admins, services} = rosterAt(this.c, item.leaf);
     if (admins.has(device)) {
       if (!ADMIN_EXTRA.has(kind) && (kind < 64 || SERVICE_KINDS.has(kind))) {
         return this.bad(item, "is of a kind no admin key may sign");
@@ -37,9 +57,35 @@ class SignatureCheck {
     } else if (services.has(device)) {
       if (!SERVICE_KINDS.has(kind)) return this.bad(item, "is of a kind no service key may sign");
       await this.verifyWith(item, services.get(device).key);
+    } else if (isOfBase(this.c, device)) {
+      this.bad(item, "is by a key the roster in force no longer names");
     } else {
       await this.checkDevice(item);
     }
+  }
+
+  /** A later roster vouches for itself: by the root's signature and the policy that pins it. */
+  async learnRoster(item) {
+    const bytes = bodyOf(item)?.bytes(1) ?? new Uint8Array(0), before = this.c.rosters.at(-1);
+    let roster;
+    try {
+      roster = await openRoster(bytes);
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
+      this.bad(item, "must be shown with a roster its root has signed");
+      return false;
+    }
+    if (!this.c.policy.rosters.includes(hex(roster.fingerprint))) {
+      this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(roster.fingerprint)}, which the policy does ` +
+        "not name; ask for it and pin it too");
+      return false;
+    }
+    if (!canFollow(before, roster)) {
+      this.bad(item, "brings a roster that cannot follow");
+      return false;
+    }
+    this.c.rosters.push({...roster, fromLeaf: item.leaf});
+    return true;
   }
 
   async verifyWith(item, key) {
@@ -65,22 +111,32 @@ class SignatureCheck {
 
   async learn(item) {
     const {kind} = item.header;
-    if (kind === K.ENROL) this.learnEnrol(item);
+    if (kind === K.ENROL) await this.learnEnrol(item);
     else if (kind === K.ROTATE) await this.learnRotate(item);
     else if (kind === K.REVOKE) this.learnRevoke(item);
     else if ((kind === K.RESTORE || kind === K.FORK) && item.form !== BODY) this.bad(item, "must be shown with its body");
   }
 
-  learnEnrol(item) {
+  async learnEnrol(item) {
     if (item.form !== BODY) return;  // Of a device the bundle does not speak of.
     const body = bodyOf(item), id = hex(body?.bytes(2) ?? []), key = body?.bytes(1) ?? [];
     if (id.length !== 32 || key.length !== 32) return this.bad(item, "does not name a device and its key");
-    const {admins, services} = this.c.roster;
-    if (admins.has(id) || services.has(id) || this.c.devices.has(id)) {
+    if (isOfBase(this.c, id) || this.c.devices.has(id)) {
       return this.bad(item, "enrols a device id that is already in use");
     }
-    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === 2n,
+    if (body.number(5) !== IMPORT && !await this.officerSigned(item, body)) {
+      this.bad(item, "enrols a truck without the signature of an officer of the roster");
+    }
+    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === IMPORT,
       keys: [{key, afterLeaf: item.leaf}], lastTrusted: null});
+  }
+
+  async officerSigned(item, body) {
+    const {officers} = rosterAt(this.c, item.leaf);
+    if (officers.size === 0 && !this.c.policy.officersRequired) return true;
+    const officer = officers.get(body.text(7)), binding = body.bytes(6);
+    const statement = concat(ASCII.encode("fairlead/enrol/v1\n"), body.bytes(2), body.bytes(1), binding);
+    return officer !== undefined && binding.length === 32 && await verifySignature(officer.key, statement, body.bytes(8));
   }
 
   async learnRotate(item) {
@@ -118,7 +174,8 @@ class SignatureCheck {
 /** What seq 1 must name as its prev; null when the bundle does not tell. */
 function genesisFor(c, header) {
   const of = (anchor) => sha256(GENESIS_LABEL, anchor);
-  if (c.roster.admins.has(header.device) || c.roster.services.has(header.device)) return of(c.rosterHash);
+  const staff = staffRoster(c, header.device);
+  if (staff) return of(staff.fingerprint);
   if (header.epoch === 1) {
     const device = c.devices.get(header.device);
     return device ? of(device.enrolLeafHash) : null;
@@ -136,7 +193,7 @@ function checkChain(c, chain, verdicts) {
     const genesis = genesisFor(c, first.header);
     if (!genesis) verdicts.add(5, UNKNOWN, `${first.name} begins a chain the bundle does not root`);
     else if (!same(genesis, first.header.prev)) wrong(`${first.name} does not begin where its chain must`);
-  } else if (c.roster.admins.has(first.header.device)) {
+  } else if (isAdmin(c, first.header.device)) {
     wrong(`${first.name} is not the officer's first entry; entries before it are missing`);
   }
   for (let i = 1; i < chain.length; ++i) {

@@ -156,5 +156,23 @@ TEST(Nearest, CountsEdits) {
   EXPECT_EQ(nearest("xyz", words), "");
 }
 
+TEST(Config, BeyondThisMachineOnlyWithCertificates) {
+  const std::string tls = "[tls]\ncertificate = \"tls/tls.crt\"\nkey = \"k\"\nca = \"ca\"\n";
+  EXPECT_NE(error_of("listen = \"0.0.0.0:7400\"\n").find("fairlead enrol certificate"),
+            std::string::npos);
+  EXPECT_NE(error_of("role = \"truck\"\n[truck]\nbase = \"lot.example:7400\"\n").find("f.toml:3"),
+            std::string::npos);
+  const auto base = config_from_text("listen = \"0.0.0.0:7400\"\n" + tls, "f.toml", "/e");
+  ASSERT_TRUE(base) << base.error().message;
+  EXPECT_EQ(base->tls.certificate, "/e/tls/tls.crt");
+  EXPECT_EQ(base->tls.key, "/e/k");
+  const auto truck = config_from_text(
+      "role = \"truck\"\n[truck]\nbase = \"lot.example:7400\"\n" + tls, "f.toml", "/e");
+  ASSERT_TRUE(truck) << truck.error().message;
+  EXPECT_EQ(truck->base_address, "lot.example:7400");
+  // A truck's own door stays on its own machine.
+  EXPECT_NE(error_of("role = \"truck\"\nlisten = \"0.0.0.0:1\"\n" + tls), "accepted");
+}
+
 }  // namespace
 }  // namespace fairlead

@@ -9,9 +9,10 @@
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
+#   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links and oracle go on
-# where they stopped (links and oracle from the start if the programs changed); the others begin anew.
+# where they stopped (links, oracle and roll from the start if the programs changed); the others anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -106,6 +107,27 @@ oracle_slices() { # one slice a processor at a time
     done
 }
 
+roll_strata() { # one row of the table at a time, nproc at once
+    released fairlead-bench-roll
+    program=$release/tests/bench/fairlead-bench-roll
+    runs=$count
+    strata=$($program --list)
+    count=$(echo "$strata" | wc -l)
+    recall $program
+    rows=build/long/roll.rows
+    [ "$next" -gt 1 ] || mkdir -p $rows
+    [ "$next" -gt 1 ] || rm -f $rows/*
+    while [ "$next" -le "$count" ]; do
+        last=$((next + $(nproc) - 1))
+        [ $last -le "$count" ] || last=$count
+        within sh -c 'echo "$1" | sed -n "$2,$3p" | xargs -P "$(nproc)" -I{} sh -c \
+            "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
+        remember $((last + 1))
+    done
+    within $program --head
+    for stratum in $strata; do within cat "$rows/$stratum"; done
+}
+
 benches() {
     released fairlead-bench-ingest fairlead-bench-judge
     for bench in ingest judge; do
@@ -125,8 +147,9 @@ flips) minutes=150 count=100000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
 oracle) minutes=60 count=1000000 ;;
+roll) minutes=60 count=2000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,16s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,17s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -163,6 +186,7 @@ verify)
     within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
     ;;
 oracle) oracle_slices ;;
+roll) roll_strata ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

@@ -6,11 +6,14 @@
 #include "daemon/base/key_file.h"
 #include "daemon/base/time_text.h"
 #include "daemon/desk/feed_rpc.h"
+#include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/log_line.h"
+#include "daemon/record/packer.h"
 #include "daemon/role.h"
 #include "daemon/sensors/supervisor.h"
+#include "daemon/uplink/key_change.h"
 #include "daemon/uplink/pipe_rpc.h"
 #include "daemon/uplink/truck_disk.h"
 #include "daemon/uplink/uplink_room.h"
@@ -23,6 +26,7 @@ namespace fairlead {
 namespace {
 
 constexpr std::chrono::milliseconds kTick{50};
+constexpr std::chrono::milliseconds kKeyChange{15'000};
 
 /// What runs once the truck is enrolled: nothing can be recorded before.
 class Cab {
@@ -32,6 +36,8 @@ class Cab {
   ~Cab() {
     if (sensors_) sensors_->stop();
     ticker_.reset();
+    disk_looker_.reset();
+    scrubber_.reset();
     (void)recorder_->stop("stopped by a signal");
   }
 
@@ -41,10 +47,14 @@ class Cab {
     if (auto ok = load_files(); !ok) return ok;
     if (auto ok = watch_->load(); !ok) return ok;
     if (auto ok = recorder_->start(kVersion); !ok) return ok;
+    const auto returned = disk_.returned();
+    if (!returned) return std::unexpected(returned.error());
+    for (const v1::Returned& page : *returned) take_back(page);
     const auto orders = ledger_.orders(0);
     if (!orders) return std::unexpected(orders.error());
     for (const ledger::HeldOrder& order : *orders) follow(order);
     ticker_ = std::make_unique<Worker>(kTick, [this] { recorder_->tick(); });
+    start_care();
     return start_sensors();
   }
 
@@ -56,8 +66,30 @@ class Cab {
     if (order.has_sheet()) open_job(order.sheet());
   }
 
+  /// Entries of this truck that its disk had lost.
+  void take_back(const v1::Returned& page) {
+    for (const v1::SentEntry& sent : page.entry()) {
+      const auto header = record::decode_header(sent.entry());
+      if (!header || sent.body().empty()) continue;
+      const auto lines = record::observations_of(header->kind, sent.body());
+      if (!lines) continue;
+      recorder_->learn(*lines);
+      for (const v1::Observation& line : *lines) watch_->line(line);
+      if (header->kind == record::Kind::kJobOpen) ordered_.insert(header->job_id);
+    }
+  }
+
+  /// The record goes on in a new epoch.
+  void go_on() {
+    recorder_->say_unknown(
+        "this truck's disk was put back; whether this source said more before "
+        "then nobody knows");
+  }
+
   watch::Recorder& recorder() { return *recorder_; }
   const watch::Watch& jobs() const { return *watch_; }
+  watch::DiskState room() const { return room_->state(); }
+  watch::ScrubState scrub() const { return scrubber_->state(); }
 
  private:
   void make_recorder() {
@@ -80,6 +112,20 @@ class Cab {
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
   }
 
+  // The disk's room and the re-reading of everything.
+  void start_care() {
+    room_ = std::make_unique<watch::TruckDiskRoom>(ledger_, *recorder_, disk_.device_id(),
+                                                   disk_.key(), config_.disk,
+                                                   watch::space_of(config_.data), log_line);
+    room_->look();
+    disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
+                                            [this] { room_->look(); });
+    watch::ScrubOptions options;
+    options.every = std::chrono::days(config_.disk.scrub_days);
+    options.log = log_line;
+    scrubber_ = std::make_unique<watch::Scrubber>(ledger_, std::move(options));
+  }
+
   // Which files were taken in force before, so that a restart does not say so again.
   Status load_files() {
     constexpr size_t kMost = 100'000;
@@ -97,8 +143,12 @@ class Cab {
       log_line(fmt::format("{}: cannot be kept: {}", file.name(), ok.error().message));
       return;
     }
+    // On record first: no job may pin a file that is not in force yet.
+    if (in_force_.insert(leaf).second) say_in_force(file, leaf);
     shelf_.add(file, leaf, watch::wall_now_us());
-    if (!in_force_.insert(leaf).second) return;
+  }
+
+  void say_in_force(const v1::RegisterFileBody& file, uint64_t leaf) {
     v1::InForceBody body;
     body.mutable_file()->set_name(file.name());
     body.mutable_file()->set_kind(file.kind());
@@ -144,7 +194,9 @@ class Cab {
   std::set<record::Id16> ordered_;  // Opened by order in this run.
   std::unique_ptr<watch::Recorder> recorder_;
   std::unique_ptr<watch::Watch> watch_;
-  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<watch::TruckDiskRoom> room_;
+  std::unique_ptr<watch::Scrubber> scrubber_;
+  std::unique_ptr<Worker> ticker_, disk_looker_;
   std::unique_ptr<sensors::Supervisor> sensors_;
 };
 
@@ -163,27 +215,52 @@ class Truck : public RunningRole {
       return fail(Code::kBadInput,
                   "files: a truck gets its files from its base; name them in the base's settings");
     }
+    if (auto ok = load_tls(); !ok) return ok;
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
     auto disk = uplink::TruckDisk::open(config_.data, config_.name);
     if (!disk) return std::unexpected(disk.error());
     disk_ = std::move(*disk);
+    if (tls_ && tls_->own.identity.id != hex_of(disk_->device_id())) {
+      return fail(Code::kBadInput,
+                  fmt::format("{}: is of device {}, this truck is {}; a truck needs its own",
+                              config_.tls.certificate.string(), tls_->own.identity.id,
+                              hex_of(disk_->device_id())));
+    }
     disk_->on_enrolled = [this] { enter(); };
     disk_->on_order = [this](const ledger::HeldOrder& order) {
       const std::lock_guard guard(mutex_);
       if (cab_) cab_->follow(order);
     };
+    disk_->on_returned = [this](const v1::Returned& page) {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->take_back(page);
+    };
+    disk_->on_epoch = [this] {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->go_on();
+    };
     if (disk_->ledger() != nullptr) enter();
     if (!failure().empty()) return fail(Code::kIo, failure());
     if (auto ok = listen(); !ok) return ok;
     uplink::UplinkOptions options;
-    options.dial = [address = config_.base_address] { return uplink::dial(address); };
+    options.dial = [this] { return uplink::dial(config_.base_address, tls_.get()); };
     options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);
     options.log = log_line;
+    change_key(options);
+    if (disk_->ledger() != nullptr) enter();
+    if (!failure().empty()) return fail(Code::kIo, failure());
+    if (auto ok = listen(); !ok) return ok;
     uplink_ = std::make_unique<uplink::UplinkRoom>(*disk_, std::move(options));
     log_line(fmt::format("truck '{}' listens on {}{}", config_.name, server_->address(),
                          disk_->ledger() == nullptr ? ", not enrolled yet" : ""));
+    if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
+      log_line(
+          fmt::format("one-time code {}: tell it to an officer at the base, with device.pub "
+                      "from {}",
+                      shown.code, config_.data.string()));
+    }
     return {};
   }
 
@@ -195,6 +272,28 @@ class Truck : public RunningRole {
   }
 
  private:
+  // Before anything is recorded; a base that is out of reach costs a few seconds once.
+  void change_key(const uplink::UplinkOptions& options) {
+    if (!disk_->has_next_key() || disk_->ledger() == nullptr) return;
+    const auto done = uplink::change_key(*disk_, options, kKeyChange);
+    log_line(done ? "the new key signs from here on"
+                  : "the old key goes on, the next start tries again: " + done.error().message);
+  }
+
+  Status load_tls() {
+    if (config_.tls.empty()) return {};
+    require_tls13();
+    auto tls = load_tls_files(config_.tls);
+    if (!tls) return std::unexpected(tls.error());
+    if ((*tls)->own.identity.role != PeerRole::kTruck) {
+      return fail(Code::kBadInput, config_.tls.certificate.string() +
+                                       ": is no truck's certificate; make one with fairlead enrol "
+                                       "certificate --truck");
+    }
+    tls_ = std::move(*tls);
+    return {};
+  }
+
   void enter() {
     auto cab = std::make_unique<Cab>(config_, *disk_);
     const Status started = cab->start();
@@ -212,7 +311,7 @@ class Truck : public RunningRole {
     std::vector<std::unique_ptr<grpc::Service>> services;
     services.push_back(desk::make_feed_service([this] { return recorder(); }, pool_));
     services.push_back(desk::make_status_service([this] { return status(); }, pool_));
-    auto server = desk::Server::start(config_.listen, std::move(services));
+    auto server = desk::Server::start({config_.listen, nullptr, {}}, std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};
@@ -224,8 +323,15 @@ class Truck : public RunningRole {
     response.set_name(config_.name);
     response.set_data_folder(std::filesystem::absolute(config_.data).string());
     response.set_connected(uplink_ && uplink_->connected());
+    if (const uint64_t size = disk_->cosigned_size(); size > 0)
+      response.add_countersigner()->set_size(size);
     const ledger::Ledger* own = disk_->ledger();
     response.set_enrolled(own != nullptr);
+    if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
+      response.set_enrol_code(shown.code);
+      response.set_enrol_code_until(format_time_us(shown.until_us));
+    }
+    response.set_copy(disk_->copy_mark());
     if (own == nullptr) return response;
     if (const auto enrolment = disk_->enrolment(); enrolment && *enrolment) {
       response.set_origin((*enrolment)->origin());
@@ -240,10 +346,13 @@ class Truck : public RunningRole {
     for (const watch::JobView& view : cab_->jobs().jobs()) {
       if (!view.closed) response.add_open_job(view.name);
     }
+    *response.mutable_disk() = desk::disk_message(cab_->room());
+    *response.mutable_scrub() = desk::scrub_message(cab_->scrub());
     return response;
   }
 
   const Config config_;
+  std::shared_ptr<const TlsFiles> tls_;
   std::optional<FolderLock> lock_;
   std::unique_ptr<uplink::TruckDisk> disk_;
   mutable std::mutex mutex_;  // Guards cab_ (made once) and trouble_.

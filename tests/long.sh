@@ -4,15 +4,23 @@
 #   tsan    every test that links no gRPC under the thread sanitizer (20 min)
 #   tidy    clang-tidy over our own code, every finding an error (40 min)
 #   fuzz    libFuzzer on every target in turn, keeping its corpus in build/fuzz/corpus (30 min)
-#   kills   kill -9 of a process that appends to a ledger, 1000 times (90 min)
+#   kills   kill -9 of a process that appends to a ledger, and of a base and its five trucks, 1000 each (150 min)
 #   flips   one bit of a resting ledger turned over, 100000 times (150 min)
+#   restores trucks and bases put back and copied, 200 of each; 10000 reconnects (30 min)
+#   simulated the protocol over a bad link, 10000 seeds of 1000 entries (120 min a run, many runs)
+#   erasures  canaries of erased bodies searched for in every file, 1000 rounds (60 min)
+#   disks   a 64 MiB file system filled and freed 100 times; a disk full at the n-th write (60 min)
+#   vfs     power cuts on a disk that drops, tears and reorders, 10000; each sync failed once (90 min)
+#   faults  system calls that fail or kill, by strace, 1000 rounds (90 min)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
+#   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
+#   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links and oracle go on
-# where they stopped (links, oracle and roll from the start if the programs changed); the others anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
+# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -62,7 +70,7 @@ released() { # targets
     within cmake --build --preset release --target "$@"
 }
 
-# How far links or oracle have come with just these programs, into $next.
+# How far links, simulated, oracle or kills have come with just these programs, into $next.
 recall() { # programs
     state=build/long/$name
     mkdir -p build/long
@@ -89,6 +97,28 @@ link_rounds() {
             within env FAIRLEAD_SEED="$next" /usr/bin/python3 -B tests/fault/link_test.py $release $way
         done
         remember $((next + 1))
+    done
+}
+
+fleet_cycles() { # slices of 20 kills, each with processes of its own
+    recall $release/bin/fairlead $release/bin/fairleadd
+    while [ "$next" -le "$count" ]; do
+        slice=$((count - next + 1))
+        [ $slice -le 20 ] || slice=20
+        within env FAIRLEAD_SEED="$next" /usr/bin/python3 -B tests/fault/fleet_kill_test.py $release $slice
+        remember $((next + slice))
+    done
+}
+
+simulations() {
+    released link_simulation_test
+    recall $release/tests/unit/uplink/link_simulation_test
+    while [ "$next" -le "$count" ]; do
+        slice=$((count - next + 1))
+        [ $slice -le 100 ] || slice=100
+        within env FAIRLEAD_FIRST_SEED="$next" FAIRLEAD_SEEDS=$slice FAIRLEAD_ENTRIES=1000 \
+            $release/tests/unit/uplink/link_simulation_test
+        remember $((next + slice))
     done
 }
 
@@ -142,14 +172,22 @@ asan) minutes=40 ;;
 tsan) minutes=20 ;;
 tidy) minutes=40 ;;
 fuzz) minutes=30 ;;
-kills) minutes=90 count=1000 ;;
+kills) minutes=150 count=1000 ;;
+restores) minutes=30 count=200 ;;
+simulated) minutes=120 count=10000 ;;
 flips) minutes=150 count=100000 ;;
+erasures) minutes=60 count=1000 ;;
+disks) minutes=60 count=100 ;;
+vfs) minutes=90 count=10000 ;;
+faults) minutes=90 count=1000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
+clocks) minutes=10 count=1000 ;;
+attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
 roll) minutes=60 count=2000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,17s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,25s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -172,18 +210,50 @@ tsan) sanitized tsan-core ;;
 tidy) within cmake --preset tidy && within cmake --build --preset tidy ;;
 fuzz) fuzz_all ;;
 kills)
-    released ledger_kill_test
+    released ledger_kill_test fairlead fairleadd
     within env FAIRLEAD_KILLS="$count" $release/tests/fault/ledger_kill_test
+    fleet_cycles
     ;;
 flips)
     released ledger_flip_test
     within env FAIRLEAD_FLIPS="$count" $release/tests/fault/ledger_flip_test
     ;;
+erasures)
+    released ledger_canary_test
+    within env FAIRLEAD_ERASURES="$count" $release/tests/fault/ledger_canary_test
+    ;;
+disks)
+    released fairlead fairleadd ledger_vfs_test
+    within /usr/bin/python3 -B tests/fault/disk_test.py $release "$count"
+    within env FAIRLEAD_FULL=$((count * 5)) $release/tests/fault/ledger_vfs_test --gtest_filter='*Full*'
+    ;;
+vfs)
+    released ledger_vfs_test
+    within env FAIRLEAD_VFS="$count" $release/tests/fault/ledger_vfs_test
+    ;;
+faults)
+    released ledger_writer
+    within /usr/bin/python3 -B tests/fault/strace_test.py $release/tests/fault/ledger_writer "$count"
+    ;;
 links) link_rounds ;;
+restores)
+    released restore_test
+    within env FAIRLEAD_RESTORES="$count" FAIRLEAD_RECONNECTS=$((count * 50)) \
+        $release/tests/unit/uplink/restore_test
+    ;;
+simulated) simulations ;;
 verify)
     released merkle_test verify_check_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/record/merkle_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
+    ;;
+clocks)
+    released clock_test
+    within env FAIRLEAD_CLOCKS="$count" $release/tests/unit/watch/clock_test
+    ;;
+attacks)
+    released verify_attacks_test
+    within env FAIRLEAD_SEEDS="$count" $release/tests/unit/verify/verify_attacks_test
     ;;
 oracle) oracle_slices ;;
 roll) roll_strata ;;

@@ -3,25 +3,68 @@
 #include <fmt/format.h>
 #include <google/protobuf/util/json_util.h>
 
+#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <sstream>
 
+#include "daemon/base/profile.h"
+#include "daemon/uplink/dial_rpc.h"
+
 namespace fairlead::cli {
+namespace {
+
+/// What --profile brought: one a process.
+struct Client {
+  std::string base;
+  std::shared_ptr<const TlsFiles> tls;
+};
+Client& client() {
+  static Client the_client;
+  return the_client;
+}
+
+// Empty when all is well, as CLI11 wants it.
+std::string take_profile(const std::string& file) {
+  const auto profile = load_profile(file);
+  if (!profile) return profile.error().message;
+  client().base = profile->base;
+  if (profile->tls.empty()) return {};
+  const auto tls = load_tls_files(profile->tls);
+  if (!tls) return tls.error().message;
+  client().tls = *tls;
+  return {};
+}
+
+}  // namespace
 
 void add_base_option(CLI::App* command, std::string& address) {
   address = kDefaultBase;
   command->add_option("--base", address, "Address of the base")
       ->envname("FAIRLEAD_BASE")
       ->capture_default_str();
+  command->add_option("--profile", "Certificate and address for a base elsewhere")
+      ->envname("FAIRLEAD_PROFILE")
+      ->check(CLI::Validator(take_profile, "FILE"));
 }
 
 std::shared_ptr<grpc::Channel> channel_to(const std::string& address) {
   grpc::ChannelArguments arguments;
   arguments.SetMaxReceiveMessageSize(-1);
   arguments.SetMaxSendMessageSize(-1);
-  return grpc::CreateCustomChannel(address, grpc::InsecureChannelCredentials(), arguments);
+  return uplink::channel_to(dialled(address), client().tls.get(), arguments);
+}
+
+std::string dialled(const std::string& address) {
+  return address != kDefaultBase || client().base.empty() ? address : client().base;
+}
+
+std::string unreached_hint() {
+  return client().tls
+             ? "; is it running, and does it take this certificate? It says nothing to those "
+               "it does not know; its own log does"
+             : "; is it running? --base or FAIRLEAD_BASE names another address";
 }
 
 int complain(const Error& error) {

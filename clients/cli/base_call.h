@@ -18,11 +18,17 @@ namespace fairlead::cli {
 
 inline constexpr const char* kDefaultBase = "127.0.0.1:7400";
 
-/// --base, also read from FAIRLEAD_BASE.
+/// --base and --profile, also read from FAIRLEAD_BASE and FAIRLEAD_PROFILE. With a profile the base
+/// is the one it names, unless --base says otherwise.
 void add_base_option(CLI::App* command, std::string& address);
 
 /// No limit on what the base answers: a report's files can be large.
 [[nodiscard]] std::shared_ptr<grpc::Channel> channel_to(const std::string& address);
+
+/// The address a call really goes to, the profile's where --base is silent.
+[[nodiscard]] std::string dialled(const std::string& address);
+/// What to look at when nobody answers.
+[[nodiscard]] std::string unreached_hint();
 
 /// One call with a deadline: call(context) -> grpc::Status. Errors: the base's own words.
 template <typename Call>
@@ -34,8 +40,7 @@ template <typename Call>
   if (status.ok()) return {};
   if (status.error_code() == grpc::StatusCode::UNAVAILABLE) {
     return fail(Code::kUnavailable,
-                "base at " + address + ": " + status.error_message() +
-                    "; is it running? --base or FAIRLEAD_BASE names another address");
+                "base at " + dialled(address) + ": " + status.error_message() + unreached_hint());
   }
   const bool input = status.error_code() == grpc::StatusCode::INVALID_ARGUMENT ||
                      status.error_code() == grpc::StatusCode::NOT_FOUND;

@@ -1,4 +1,4 @@
-// `fairlead enrol`.
+// `fairlead enrol`: its commands are in enrol_roster, enrol_truck and enrol_certificate.
 #pragma once
 
 #include <CLI/CLI.hpp>

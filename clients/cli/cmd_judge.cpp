@@ -148,7 +148,8 @@ Result<judge::Rulebook> rulebook_for(const std::vector<Observation>& lines, cons
     const std::vector<std::string> judged = judge::procedure_ids(*rulebook);
     if (std::set(judged.begin(), judged.end()) != std::set(opened.begin(), opened.end())) {
       std::cerr << fmt::format(
-          "note: judged under {}; the job was opened under {}\n", fmt::join(judged, ", "),
+          "note: under other rules: judged under {}; the job was opened under {}\n",
+          fmt::join(judged, ", "),
           opened.empty() ? "none" : fmt::format("{}", fmt::join(opened, ", ")));
     }
   }

@@ -50,18 +50,52 @@ struct Device {
   std::optional<record::ChainPlace> last_trusted;  // Set by REVOKE.
 };
 
+/// A report file somebody holds: pages whose words are compared by hash.
+struct PagesFile {
+  std::string name;
+  Hash sha256{};
+};
+
+/// A roster and the leaf from which it is in force; the first from leaf 0.
+struct RosterSpan {
+  record::Roster roster;
+  Hash fingerprint{};
+  uint64_t from_leaf = 0;
+};
+
+/// An earlier generation of the log, as the RESTORE entry that ended it names it.
+struct Ancestor {
+  std::string origin;
+  record::Id16 ledger_id{};
+  uint64_t kept_size = 0;  // This log begins with so many of its leaves.
+  uint64_t last_size = 0;  // Of the last head of it that the owner knew of.
+  std::string roster;      // The note that followed.
+  uint64_t leaf = 0;
+};
+
 struct Case {
   const Policy& policy;
   record::Bundle bundle;
   v1::BundleMeta meta;
-  record::Roster roster;
+  std::vector<RosterSpan> rosters;  // Section ROSTER, then (step 4) those of ROSTER entries.
   std::vector<Head> heads;
   std::vector<Item> items;  // In leaf order.
   std::optional<record::JobSpan> job;
   std::map<record::Id16, Device> devices;
+  std::vector<PagesFile> pages;
+  std::vector<Ancestor> ancestors;  // Step 4, oldest first.
 
   [[nodiscard]] const record::Checkpoint& head() const { return heads.back().checkpoint; }
 };
+
+/// The roster in force at a leaf.
+[[nodiscard]] const record::Roster& roster_at(const Case& c, uint64_t leaf);
+/// The first roster that names this device id among its admins (or services): where the chain
+/// begins; nullptr for a device.
+[[nodiscard]] const RosterSpan* admin_roster(const Case& c, const record::Id16& device_id);
+[[nodiscard]] const RosterSpan* service_roster(const Case& c, const record::Id16& device_id);
+/// What an entry is to its job: of one that was brought in again what it was before.
+[[nodiscard]] record::Kind kind_in_job(const Item& item);
 
 /// "entry at leaf 17 (JOB_OPEN)".
 [[nodiscard]] std::string name_of(const Item& item);

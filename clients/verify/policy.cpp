@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <optional>
 
 #include "daemon/record/roster.h"
 
@@ -56,6 +57,10 @@ Status parse_line(Policy& policy, std::string_view line) {
   if (word == "log") return set_log(policy, rest);
   if (word == "countersigner") return add_countersigner(policy, rest);
   if (word == "threshold") return set_threshold(policy, rest);
+  if (word == "officers" && rest == "required") {
+    policy.officers_required = true;
+    return {};
+  }
   if (word == "roster") {
     auto hash = array_of_hex<32>(rest, "roster");
     if (!hash) return std::unexpected(hash.error());
@@ -63,7 +68,8 @@ Status parse_line(Policy& policy, std::string_view line) {
     return {};
   }
   return fail(Code::kBadInput,
-              "unknown word; a line begins with log, roster, countersigner or threshold");
+              "unknown word; a line begins with log, roster, countersigner or threshold, or is "
+              "\"officers required\"");
 }
 
 Status check_whole(const Policy& policy) {
@@ -120,21 +126,32 @@ std::string format_policy(const Policy& policy) {
   for (const VerifierKey& key : policy.countersigners) {
     out += "countersigner " + record::format_verifier_key(key) + "\n";
   }
+  if (policy.officers_required) out += "officers required\n";
   if (policy.threshold != 1) out += "threshold " + std::to_string(policy.threshold) + "\n";
   return out;
 }
 
-Result<Policy> pin(std::string_view roster_note, std::string_view log_key,
+Result<Policy> pin(const std::vector<std::string_view>& roster_notes, std::string_view log_key,
                    const std::vector<std::string>& countersigner_keys, size_t threshold) {
-  auto roster = record::open_roster(roster_note);
-  if (!roster) return std::unexpected(roster.error());
   Policy policy;
   if (auto ok = set_log(policy, log_key); !ok) return fail_at("--log: ", ok.error());
-  if (policy.log != roster->log) {
-    return fail(Code::kBadInput, "--log: the roster names another log key, " +
-                                     record::format_verifier_key(roster->log));
+  std::optional<record::Roster> before;
+  for (const std::string_view note : roster_notes) {
+    auto roster = record::open_roster(note);
+    if (!roster) return std::unexpected(roster.error());
+    if (policy.log != roster->log) {
+      return fail(Code::kBadInput, "--log: the roster names another log key, " +
+                                       record::format_verifier_key(roster->log));
+    }
+    if (before) {
+      if (auto ok = record::check_succession(*before, *roster); !ok)
+        return fail_at("--roster: ", ok.error());
+    } else {
+      policy.officers_required = !roster->officers.empty();
+    }
+    policy.rosters.push_back(record::roster_fingerprint(note));
+    before = std::move(*roster);
   }
-  policy.rosters.push_back(record::roster_fingerprint(roster_note));
   for (const std::string& text : countersigner_keys) {
     if (auto ok = add_countersigner(policy, text); !ok) {
       return fail_at("--countersigner: ", ok.error());

@@ -24,15 +24,26 @@ Chains chains_of(const Case& c) {
   return chains;
 }
 
-bool is_in(const std::vector<record::RosterKey>& keys, const Id16& id) {
-  return std::any_of(keys.begin(), keys.end(),
-                     [&](const record::RosterKey& key) { return key.device_id == id; });
+/// Each generation is an epoch of the base's own chains, rooted in its roster.
+std::optional<std::string> roster_of(const Case& c, uint32_t epoch) {
+  if (epoch == c.ancestors.size() + 1) return std::string(c.bundle.roster);
+  if (epoch > 1 && epoch <= c.ancestors.size()) return c.ancestors[epoch - 2].roster;
+  for (const Item& item : c.items) {
+    if (item.header.kind != Kind::kRoster || epoch != 1) continue;
+    if (const auto body = body_as<v1::RosterBody>(item)) return body->note();
+  }
+  return std::nullopt;
 }
 
 /// What seq 1 must name as its prev; nullopt when the bundle does not tell.
 std::optional<Hash> genesis_for(const Case& c, const record::EntryHeader& header) {
-  if (is_in(c.roster.admins, header.device_id) || is_in(c.roster.services, header.device_id)) {
-    return record::genesis_of(record::roster_fingerprint(c.bundle.roster));
+  for (const auto* staff :
+       {admin_roster(c, header.device_id), service_roster(c, header.device_id)}) {
+    if (staff == nullptr) continue;
+    if (c.ancestors.empty()) return record::genesis_of(staff->fingerprint);
+    const auto roster = roster_of(c, header.epoch);
+    if (!roster) return std::nullopt;
+    return record::genesis_of(record::roster_fingerprint(*roster));
   }
   if (header.epoch == 1) {
     const auto found = c.devices.find(header.device_id);
@@ -59,7 +70,7 @@ void check_chain(const Case& c, const std::vector<const Item*>& chain, Verdicts&
     } else if (*genesis != first.header.prev) {
       verdicts.add(5, Mark::kDisproven, name_of(first) + " does not begin where its chain must");
     }
-  } else if (is_in(c.roster.admins, first.header.device_id)) {
+  } else if (admin_roster(c, first.header.device_id) != nullptr) {
     verdicts.add(
         5, Mark::kDisproven,
         name_of(first) + " is not the officer's first entry; entries before it are missing");

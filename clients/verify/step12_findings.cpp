@@ -3,31 +3,13 @@
 #include <map>
 
 #include "clients/verify/job_lines.h"
+#include "clients/verify/on_record.h"
 #include "clients/verify/report_rows.h"
 #include "clients/verify/steps.h"
 #include "daemon/judge/judge.h"
 
 namespace fairlead::verifier {
 namespace {
-
-using record::Kind;
-
-struct Recorded {
-  std::string line;
-  uint32_t revision = 0;
-};
-
-/// The last revision on record of each finding, by leaf order.
-std::map<std::string, Recorded> recorded_findings(const Case& c) {
-  std::map<std::string, Recorded> out;
-  for (const Item& item : c.items) {
-    if (item.header.kind != Kind::kFinding || !item.signed_well) continue;
-    const auto body = body_as<v1::FindingBody>(item);
-    if (!body || body->job_id() != c.meta.job_id()) continue;
-    out[body->rule()] = {body->line(), body->revision()};
-  }
-  return out;
-}
 
 /// The pinned files as the judge reads them. Errors: a pin the bundle has no bytes for, or files
 /// the judge refuses.
@@ -47,8 +29,8 @@ Result<judge::Rulebook> pinned_rules(const Case& c) {
   return judge::Rulebook::load(procedures, register_files);
 }
 
-void compare(const std::vector<judge::Finding>& findings, std::map<std::string, Recorded> recorded,
-             Verdicts& verdicts) {
+void compare(const std::vector<judge::Finding>& findings,
+             std::map<std::string, RecordedFinding> recorded, Verdicts& verdicts) {
   size_t same = 0;
   for (judge::Finding finding : findings) {
     const auto found = recorded.find(judge::finding_key(finding));

@@ -20,10 +20,15 @@ void check_bodies(Case& c, Verdicts& verdicts);             // 7
 void check_seen_heads(const Case& c, Verdicts& verdicts);   // 8
 void show_oddities(const Case& c, Verdicts& verdicts);      // 9
 void show_brackets(const Case& c, Verdicts& verdicts);      // 10
+void show_files(const Case& c, Verdicts& verdicts);         // 10
+void show_clock_steps(const Case& c, Verdicts& verdicts);   // 10
 void check_attachments(const Case& c, Verdicts& verdicts);  // 11
+void check_reports(const Case& c, Verdicts& verdicts);      // 11 too
 void judge_again(const Case& c, Verdicts& verdicts);        // 12
 
-/// All of them over a bundle's bytes.
-[[nodiscard]] Verdicts check_bundle(std::string_view bytes, const Policy& policy);
+/// All of them over a bundle's bytes; `pages` are report files to hold against what the record says
+/// was issued.
+[[nodiscard]] Verdicts check_bundle(std::string_view bytes, const Policy& policy,
+                                    std::vector<PagesFile> pages = {});
 
 }  // namespace fairlead::verifier

@@ -24,6 +24,12 @@ struct Verdict {
   std::string words;
 };
 
+/// Something the record says, for the eye to hold beside the pages: "finding", "pace met: ...".
+struct Told {
+  std::string what;
+  std::string words;
+};
+
 /// Exit codes of the verifier.
 enum class Exit { kProven = 0, kProvenWithNotes = 1, kDisproven = 2, kMalformed = 3, kUnknown = 4 };
 
@@ -32,7 +38,11 @@ class Verdicts {
   void add(int step, Mark mark, std::string words) {
     list_.push_back({step, mark, std::move(words)});
   }
+  void tell(std::string what, std::string words) {
+    told_.push_back({std::move(what), std::move(words)});
+  }
   [[nodiscard]] const std::vector<Verdict>& list() const { return list_; }
+  [[nodiscard]] const std::vector<Told>& told() const { return told_; }
   /// True when this step has said something worse than a note.
   [[nodiscard]] bool failed(int step) const;
   /// The gravest mark decides: malformed, disproven, unknown, note.
@@ -40,12 +50,15 @@ class Verdicts {
 
  private:
   std::vector<Verdict> list_;
+  std::vector<Told> told_;
 };
 
-/// The verdict list as people read it, with the sentence that says what was not checked.
+/// As people read it: the verdict in one sentence, what is wrong or to be noted, what the record
+/// says, the list of checks, and the sentence that says what was not checked.
 [[nodiscard]] std::string to_text(const Verdicts& verdicts);
 /// The same as one JSON object: {"exit", "verdict", "steps": [{"step", "title", "mark", "words"}],
-/// "scope"}.
+/// "record": [{"what", "words"}], "scope",
+/// "not_promised"}.
 [[nodiscard]] std::string to_json(const Verdicts& verdicts);
 
 /// "seal", "heads and countersigners", ...

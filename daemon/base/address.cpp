@@ -38,10 +38,10 @@ Status check_unix(std::string_view path) {
 
 bool is_unix_address(std::string_view address) { return address.starts_with(kUnix); }
 
-Status check_local_address(std::string_view address) {
+Status check_address(std::string_view address) {
   if (is_unix_address(address)) return check_unix(address.substr(kUnix.size()));
   const size_t colon = address.rfind(':');
-  if (colon == std::string_view::npos) {
+  if (colon == std::string_view::npos || colon == 0) {
     return fail(Code::kBadInput,
                 fmt::format("'{}' is no address; write 127.0.0.1:7400 or unix:/path", address));
   }
@@ -52,14 +52,21 @@ Status check_local_address(std::string_view address) {
     return fail(Code::kBadInput,
                 fmt::format("'{}' is no port; write a number from 0 to 65535", port));
   }
-  std::string host(address.substr(0, colon));
+  return {};
+}
+
+Status check_local_address(std::string_view address) {
+  if (auto ok = check_address(address); !ok) return ok;
+  if (is_unix_address(address)) return {};
+  std::string host(address.substr(0, address.rfind(':')));
   if (host.size() > 2 && host.front() == '[' && host.back() == ']')
     host = host.substr(1, host.size() - 2);
   if (!is_loopback(host)) {
     return fail(
         Code::kDenied,
-        fmt::format("'{}' can be reached from outside this machine, and connections are not yet "
-                    "encrypted; use 127.0.0.1, [::1] or a unix: socket",
+        fmt::format("'{}' can be reached from outside this machine, and that needs certificates: "
+                    "set [tls] (fairlead enrol certificate makes its files), or use 127.0.0.1, "
+                    "[::1] or a unix: socket",
                     address));
   }
   return {};

@@ -1,4 +1,4 @@
-// Addresses the daemon may listen on. Until transport keys exist, only this machine can reach it.
+// Addresses the daemon listens on or dials. Without TLS only this machine may be at the other end.
 //
 // Threads: pure functions.
 #pragma once
@@ -9,6 +9,9 @@
 #include "daemon/base/result.h"
 
 namespace fairlead {
+
+/// HOST:PORT, [IPV6]:PORT or unix:/path. Errors: kBadInput.
+[[nodiscard]] Status check_address(std::string_view address);
 
 /// An address that cannot leave this machine: a Unix socket path, or a loopback host and port.
 /// Errors: kDenied for any other host, kBadInput for a malformed one.

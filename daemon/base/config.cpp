@@ -25,19 +25,26 @@ class Reader {
 
   Status read(const toml::table& root, Config& config) {
     if (auto ok = check_names(root, ""); !ok) return ok;
+    // What else may be said depends on it.
+    if (auto ok = read_section_of(root, "tls", config); !ok) return ok;
     if (auto ok = read_top(root, config); !ok) return ok;
-    for (const std::string_view section : {"base", "files", "truck"}) {
-      const toml::node* node = root.get(section);
-      if (node == nullptr) continue;
-      if (!node->is_table())
-        return wrong(*node, section, "must be a section; write [" + std::string(section) + "]");
-      if (auto ok = check_names(*node->as_table(), section); !ok) return ok;
-      if (auto ok = read_section(section, *node->as_table(), config); !ok) return ok;
+    for (const std::string_view section : {"base", "files", "truck", "retention", "disk"}) {
+      if (auto ok = read_section_of(root, section, config); !ok) return ok;
     }
+    if (auto ok = read_countersigners(root.get("countersigner"), config); !ok) return ok;
     return read_plugins(root.get("plugin"), config);
   }
 
  private:
+  Status read_section_of(const toml::table& root, std::string_view section, Config& config) {
+    const toml::node* node = root.get(section);
+    if (node == nullptr) return {};
+    if (!node->is_table())
+      return wrong(*node, section, "must be a section; write [" + std::string(section) + "]");
+    if (auto ok = check_names(*node->as_table(), section); !ok) return ok;
+    return read_section(section, *node->as_table(), config);
+  }
+
   Status read_top(const toml::table& root, Config& config) {
     std::string role = "base";
     if (auto ok = text(root, "role", role); !ok) return ok;
@@ -58,22 +65,76 @@ class Reader {
     }
     if (auto ok = path(root, "data", config.data); !ok) return ok;
     if (auto ok = text(root, "listen", config.listen); !ok) return ok;
-    return address(root, "listen", config.listen);
+    return address(root, "listen", config.listen,
+                   config.role == Role::kBase && !config.tls.empty());
   }
 
   Status read_section(std::string_view section, const toml::table& table, Config& config) {
+    if (section == "tls") {
+      if (auto ok = path(table, "certificate", config.tls.certificate); !ok) return ok;
+      if (auto ok = path(table, "key", config.tls.key); !ok) return ok;
+      return path(table, "ca", config.tls.ca);
+    }
     if (section == "base") {
+      if (auto ok = whole(table, "countersign_threshold", 1, 15, config.countersign_threshold); !ok)
+        return ok;
       return flag(table, "enrol_on_first_contact", config.enrol_on_first_contact);
     }
     if (section == "files") {
       if (auto ok = paths(table, "procedures", config.procedures); !ok) return ok;
       return paths(table, "register", config.register_files);
     }
+    if (section == "retention") return read_retention(table, config.retention);
+    if (section == "disk") return read_disk(table, config.disk);
     if (auto ok = text(table, "base", config.base_address); !ok) return ok;
-    if (auto ok = address(table, "base", config.base_address); !ok) return ok;
+    if (auto ok = address(table, "base", config.base_address, !config.tls.empty()); !ok) return ok;
     if (auto ok = milliseconds(table, "reconnect_longest_ms", config.reconnect_longest_ms); !ok)
       return ok;
     return milliseconds(table, "strip_span_ms", config.strip_span_ms);
+  }
+
+  Status read_retention(const toml::table& table, RetentionConfig& config) {
+    if (auto ok = flag(table, "on", config.on); !ok) return ok;
+    if (auto ok = whole(table, "job_months", 1, 1'200, config.job_months); !ok) return ok;
+    return whole(table, "loose_strip_months", 1, 1'200, config.loose_strip_months);
+  }
+
+  Status read_disk(const toml::table& table, DiskConfig& config) {
+    constexpr int64_t kMostMib = int64_t{1} << 30;
+    for (auto [name, most, into] :
+         {std::tuple{"attachments_percent", int64_t{90}, &config.attachments_percent},
+          std::tuple{"attachments_mib", kMostMib, &config.attachments_mib},
+          std::tuple{"entries_percent", int64_t{90}, &config.entries_percent},
+          std::tuple{"entries_mib", kMostMib, &config.entries_mib},
+          std::tuple{"ballast_mib", int64_t{4'096}, &config.ballast_mib},
+          std::tuple{"truck_reserve_mib", kMostMib, &config.truck_reserve_mib},
+          std::tuple{"look_every_ms", kDayMs, &config.look_every_ms},
+          std::tuple{"scrub_days", int64_t{3'650}, &config.scrub_days}}) {
+      if (auto ok = whole(table, name, 1, most, *into); !ok) return ok;
+    }
+    return {};
+  }
+
+  Status read_countersigners(const toml::node* node, Config& config) {
+    if (node == nullptr) return {};
+    if (!node->is_array_of_tables())
+      return wrong(*node, "countersigner", "must be a list of tables; write [[countersigner]]");
+    for (const toml::node& item : *node->as_array()) {
+      const toml::table& table = *item.as_table();
+      if (auto ok = check_names(table, "countersigner"); !ok) return ok;
+      CountersignerConfig one;
+      if (auto ok = text(table, "vkey", one.vkey); !ok) return ok;
+      if (auto ok = text(table, "url", one.url); !ok) return ok;
+      if (one.vkey.empty())
+        return wrong(item, "countersigner.vkey", "is missing; give the countersigner's key line");
+      if (!one.url.empty() && !one.url.starts_with("https://") && !one.url.starts_with("http://"))
+        return wrong(*table.get("url"), "countersigner.url", "must begin with https:// or http://");
+      config.countersigners.push_back(std::move(one));
+    }
+    if (config.countersign_threshold > static_cast<int64_t>(config.countersigners.size())) {
+      return wrong(*node, "base.countersign_threshold", "is above the number of countersigners");
+    }
+    return {};
   }
 
   Status read_plugins(const toml::node* node, Config& config) {
@@ -112,7 +173,9 @@ class Reader {
     for (const ConfigKey& key : config_keys()) {
       if (key.section == section) known.push_back(key.name);
     }
-    if (section.empty()) known.insert(known.end(), {"base", "files", "truck", "plugin"});
+    if (section.empty())
+      known.insert(known.end(), {"base", "files", "tls", "truck", "retention", "disk",
+                                 "countersigner", "plugin"});
     for (const auto& [name, value] : table) {
       if (std::ranges::find(known, name.str()) != known.end()) continue;
       const std::string best = nearest(name.str(), known);
@@ -174,10 +237,23 @@ class Reader {
     return {};
   }
 
-  Status address(const toml::table& table, std::string_view name, const std::string& value) {
+  Status whole(const toml::table& table, std::string_view name, int64_t least, int64_t most,
+               int64_t& into) {
     const toml::node* node = table.get(name);
     if (node == nullptr) return {};
-    if (auto ok = check_local_address(value); !ok) {
+    const auto value = node->value_exact<int64_t>();
+    if (!value || *value < least || *value > most) {
+      return wrong(*node, name, fmt::format("must be a whole number from {} to {}", least, most));
+    }
+    into = *value;
+    return {};
+  }
+
+  Status address(const toml::table& table, std::string_view name, const std::string& value,
+                 bool anywhere) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    if (auto ok = anywhere ? check_address(value) : check_local_address(value); !ok) {
       return fail_at(fmt::format("{}:{}: {}: ", file_, node->source().begin.line, name),
                      ok.error());
     }
@@ -221,7 +297,7 @@ Result<Config> config_from_text(std::string_view text, const std::string& file_n
                             error.source().begin.line, error.description()));
   }
   fill_defaults(config);
-  if (auto ok = check_local_address(config.listen); !ok) {
+  if (auto ok = check_address(config.listen); !ok) {
     return fail_at(file_name + ": listen: ", ok.error());
   }
   return config;

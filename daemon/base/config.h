@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "daemon/base/result.h"
+#include "daemon/base/tls_files.h"
 
 namespace fairlead {
 
@@ -26,12 +27,40 @@ struct PluginConfig {
   bool required = false;
 };
 
+/// Months that bodies are kept, counted from the closing of their job.
+struct RetentionConfig {
+  bool on = true;
+  int64_t job_months = 36;
+  int64_t loose_strip_months = 3;  // Samples outside any job, counted from their arrival.
+};
+
+/// When a full disk stops what. A base stops at the smaller of share and amount.
+struct DiskConfig {
+  int64_t attachments_percent = 15, attachments_mib = 5'120;
+  int64_t entries_percent = 5, entries_mib = 1'024;
+  int64_t ballast_mib = 64;
+  int64_t truck_reserve_mib = 256;
+  int64_t look_every_ms = 1'000;
+  int64_t scrub_days = 7;
+};
+
+/// An outside party that countersigns heads: its key line, and where a witness of its answers over
+/// HTTP (empty: by files).
+struct CountersignerConfig {
+  std::string vkey;
+  std::string url;
+};
+
 struct Config {
   Role role = Role::kBase;
   std::string name = "base";
   std::filesystem::path data = "fairlead-data";
   /// "127.0.0.1:7400", "[::1]:7400" or "unix:/path"; empty = the role's default, see load_config.
   std::string listen;
+  /// Certificates of this end: a base that has them listens with TLS and takes callers on this
+  /// machine at unix:DATA/base.sock; a truck dials with them.
+  TlsPaths tls;
+  /// Only where nothing beyond this machine can call.
   bool enrol_on_first_contact = true;
   std::vector<std::filesystem::path> procedures;
   std::vector<std::filesystem::path> register_files;
@@ -39,7 +68,14 @@ struct Config {
   std::string base_address = "127.0.0.1:7400";
   int64_t reconnect_longest_ms = 10'000;
   int64_t strip_span_ms = 10'000;
+  RetentionConfig retention;
+  DiskConfig disk;
   std::vector<PluginConfig> plugins;
+  /// Option --alone, not a key: the base signs without having asked anybody for a later head.
+  bool alone = false;
+  /// Base only: who countersigns heads, and how many of them must.
+  std::vector<CountersignerConfig> countersigners;
+  int64_t countersign_threshold = 1;
 };
 
 /// One row of the schema: what a key means and what holds when it is absent.

@@ -94,6 +94,10 @@ class SecretKey {
 [[nodiscard]] bool verify(const PublicKey& key, std::string_view message,
                           const Signature& signature);
 
+/// Argon2id (RFC 9106), 2 passes over 64 MiB: makes guessing a short secret slow. The same secret
+/// and salt give the same bytes everywhere.
+[[nodiscard]] Hash stretch(std::string_view secret, const ByteArray<16>& salt);
+
 void fill_random(std::span<uint8_t> out);
 template <size_t N>
 [[nodiscard]] ByteArray<N> random_array() {

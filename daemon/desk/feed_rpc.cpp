@@ -21,7 +21,7 @@ class Service : public v1::FeedService::CallbackService {
             return fail(
                 Code::kUnavailable,
                 "this truck is not enrolled yet and cannot record; start its base once, or run "
-                "fairlead enrol truck there");
+                "fairlead enrol truck there with the code fairlead status shows here");
           }
           return feed_lines(*recorder, lines);
         });

@@ -3,16 +3,53 @@
 #include <deque>
 #include <mutex>
 
+#include "daemon/desk/other_rules.h"
 #include "daemon/desk/stream_rpc.h"
+#include "daemon/desk/unjobbed.h"
+#include "daemon/intake/peer_rpc.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
 namespace fairlead::desk {
 namespace {
 
+/// The card whose jobs the caller may see; nullopt: every job.
+std::optional<std::string> only_card(const grpc::CallbackServerContext& context) {
+  const auto caller = intake::peer_of(*context.auth_context());
+  if (!caller) return "";
+  return caller->role == PeerRole::kOperator ? std::optional(caller->id) : std::nullopt;
+}
+
+bool shows(const std::optional<std::string>& card, const v1::Job& job) {
+  return !card || (!card->empty() && job.operator_card() == *card);
+}
+
+/// Another's job is not there for an operator.
+Status check_own(Desk& desk, const std::optional<std::string>& card, const std::string& job) {
+  if (!card) return {};
+  v1::GetJobRequest request;
+  request.set_job(job);
+  const auto found = get_job(desk, request);
+  if (!found) return std::unexpected(found.error());
+  if (shows(card, found->job())) return {};
+  return fail(Code::kNotFound, "no job '" + job + "' of yours; fairlead jobs lists them");
+}
+
+Result<v1::ListJobsResponse> list_own(Desk& desk, const std::optional<std::string>& card,
+                                      const v1::ListJobsRequest& request) {
+  auto all = list_jobs(desk, request);
+  if (!all || !card) return all;
+  v1::ListJobsResponse own;
+  for (v1::Job& job : *all->mutable_job()) {
+    if (shows(card, job)) *own.add_job() = std::move(job);
+  }
+  return own;
+}
+
 // News of one job, or of all, for as long as the caller listens.
 class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
  public:
-  FindingsStream(Desk& desk, std::optional<record::Id16> job) : desk_(desk), job_(job) {}
+  FindingsStream(Desk& desk, std::optional<record::Id16> job, std::optional<std::string> card)
+      : desk_(desk), job_(job), card_(std::move(card)) {}
 
   void begin() {
     keep(shared_from_this());
@@ -31,6 +68,7 @@ class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
     if (job_ && *job_ != news.view.job) return;
     v1::WatchFindingsResponse response;
     *response.mutable_job() = job_message(desk_, news.view);
+    if (!shows(card_, response.job())) return;
     for (const std::string& line : news.changed) response.add_finding(line);
     for (const std::string& words : news.warnings) response.add_warning(words);
     push(std::move(response));
@@ -38,6 +76,7 @@ class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
 
   Desk& desk_;
   std::optional<record::Id16> job_;
+  std::optional<std::string> card_;
   uint64_t subscription_ = 0;
 };
 
@@ -55,26 +94,50 @@ class Service : public v1::JobsService::CallbackService {
                                      const v1::ListJobsRequest* request,
                                      v1::ListJobsResponse* response) override {
     return answer(context, pool_, request, response,
-                  [this](const auto& asked) { return list_jobs(desk_, asked); });
+                  [this, card = only_card(*context)](const auto& asked) {
+                    return list_own(desk_, card, asked);
+                  });
   }
   grpc::ServerUnaryReactor* GetJob(grpc::CallbackServerContext* context,
                                    const v1::GetJobRequest* request,
                                    v1::GetJobResponse* response) override {
     return answer(context, pool_, request, response,
-                  [this](const auto& asked) { return get_job(desk_, asked); });
+                  [this, card = only_card(*context)](
+                      const v1::GetJobRequest& asked) -> Result<v1::GetJobResponse> {
+                    if (auto ok = check_own(desk_, card, asked.job()); !ok)
+                      return std::unexpected(ok.error());
+                    return get_job(desk_, asked);
+                  });
+  }
+  grpc::ServerUnaryReactor* ListUnjobbed(grpc::CallbackServerContext* context,
+                                         const v1::ListUnjobbedRequest* request,
+                                         v1::ListUnjobbedResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return list_unjobbed(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* JudgeJob(grpc::CallbackServerContext* context,
+                                     const v1::JudgeJobRequest* request,
+                                     v1::JudgeJobResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return judge_job(desk_, asked); });
   }
   grpc::ServerUnaryReactor* AttachFile(grpc::CallbackServerContext* context,
                                        const v1::AttachFileRequest* request,
                                        v1::AttachFileResponse* response) override {
     return answer(context, pool_, request, response,
-                  [this](const auto& asked) { return attach_file(desk_, asked); });
+                  [this, card = only_card(*context)](
+                      const v1::AttachFileRequest& asked) -> Result<v1::AttachFileResponse> {
+                    if (auto ok = check_own(desk_, card, asked.job()); !ok)
+                      return std::unexpected(ok.error());
+                    return attach_file(desk_, asked);
+                  });
   }
   grpc::ServerWriteReactor<v1::WatchFindingsResponse>* WatchFindings(
-      grpc::CallbackServerContext*, const v1::WatchFindingsRequest* request) override {
+      grpc::CallbackServerContext* context, const v1::WatchFindingsRequest* request) override {
     std::optional<record::Id16> job;
     // By full id or name only: looking a job up would read the disk in a reaction.
     if (!request->job().empty()) job = watch::job_id_of(request->job());
-    const auto stream = std::make_shared<FindingsStream>(desk_, job);
+    const auto stream = std::make_shared<FindingsStream>(desk_, job, only_card(*context));
     stream->begin();
     return stream.get();
   }

@@ -1,5 +1,6 @@
 #include "daemon/desk/register_rpc.h"
 
+#include "daemon/desk/enrol.h"
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::desk {
@@ -27,11 +28,28 @@ class Service : public v1::RegisterService::CallbackService {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return get_file(desk_, asked); });
   }
+  ServerUnaryReactor* FileHistory(CallbackServerContext* context,
+                                  const v1::FileHistoryRequest* request,
+                                  v1::FileHistoryResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return file_history(desk_, asked); });
+  }
   ServerUnaryReactor* EnrolTruck(CallbackServerContext* context,
                                  const v1::EnrolTruckRequest* request,
                                  v1::EnrolTruckResponse* response) override {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return enrol_truck(desk_, asked); });
+  }
+  ServerUnaryReactor* RevokeTruck(CallbackServerContext* context,
+                                  const v1::RevokeTruckRequest* request,
+                                  v1::RevokeTruckResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return revoke_truck(desk_, asked); });
+  }
+  ServerUnaryReactor* PutRoster(CallbackServerContext* context, const v1::PutRosterRequest* request,
+                                v1::PutRosterResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return put_roster(desk_, asked); });
   }
   ServerUnaryReactor* ListTrucks(CallbackServerContext* context,
                                  const v1::ListTrucksRequest* request,

@@ -1,5 +1,8 @@
-// The daemon's gRPC server: one local address, the services it is given.
+// The daemon's gRPC server: the addresses it listens on, the services it is given.
 //
+// Without certificates only loopback and Unix sockets. With them the address is open to mutual TLS
+// 1.3 only, every call is held against the table of access.h, and callers on this machine have a
+// Unix socket beside it.
 // Threads: start and stop from one thread.
 #pragma once
 
@@ -10,16 +13,24 @@
 #include <string>
 #include <vector>
 
-#include "daemon/base/result.h"
+#include "daemon/base/tls_files.h"
 
 namespace fairlead::desk {
 
+struct ListenOptions {
+  std::string address;
+  /// Null: no TLS.
+  std::shared_ptr<const TlsFiles> tls;
+  /// With TLS: where callers on this machine come in, "unix:/path"; empty: nowhere.
+  std::string local_address;
+};
+
 class Server {
  public:
-  /// Only loopback and Unix sockets (0600). Port 0 takes a free one. Errors: kDenied, kUnavailable
-  /// when the address is taken.
+  /// Unix sockets are made 0600; port 0 takes a free one. Errors: kDenied, kUnavailable when the
+  /// address is taken.
   [[nodiscard]] static Result<std::unique_ptr<Server>> start(
-      const std::string& address, std::vector<std::unique_ptr<grpc::Service>> services);
+      const ListenOptions& options, std::vector<std::unique_ptr<grpc::Service>> services);
   /// Ends every call, then the services.
   ~Server();
 

@@ -2,6 +2,8 @@
 
 #include <grpcpp/grpcpp.h>
 
+#include "daemon/intake/peer_rpc.h"
+
 namespace fairlead::intake {
 namespace {
 
@@ -15,9 +17,9 @@ class Stream : public grpc::ServerBidiReactor<v1::RecordRequest, v1::RecordRespo
   explicit Stream(IntakeRoom& room) : room_(room) {}
 
   /// Lives until OnDone.
-  void begin() {
+  void begin(std::optional<record::Id16> certified) {
     self_ = shared_from_this();
-    id_ = room_.join(self_);
+    id_ = room_.join(self_, certified);
     StartRead(&request_);
   }
 
@@ -92,13 +94,21 @@ class Stream : public grpc::ServerBidiReactor<v1::RecordRequest, v1::RecordRespo
   bool writing_ = false, closing_ = false, finished_ = false;
 };
 
+// A certificate that is not a truck's speaks for the device zero, which there is not.
+std::optional<record::Id16> certified_device(const grpc::CallbackServerContext& context) {
+  const auto caller = peer_of(*context.auth_context());
+  if (caller && caller->role == PeerRole::kOwnerLocal) return std::nullopt;
+  if (!caller || caller->role != PeerRole::kTruck) return record::Id16{};
+  return array_of_hex<16>(caller->id, "certificate").value_or(record::Id16{});
+}
+
 class Service : public v1::IntakeService::CallbackService {
  public:
   explicit Service(IntakeRoom& room) : room_(room) {}
   grpc::ServerBidiReactor<v1::RecordRequest, v1::RecordResponse>* Record(
-      grpc::CallbackServerContext*) override {
+      grpc::CallbackServerContext* context) override {
     const auto stream = std::make_shared<Stream>(room_);
-    stream->begin();
+    stream->begin(certified_device(*context));
     return stream.get();
   }
 

@@ -46,7 +46,9 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
       else
         count.doubts.insert(Reason::kClockDoubt);
       if (side.surely && stamp.line != kNoLine) {
-        count.lines.push_back(stamp.line);
+        // A film is several views, but one piece of evidence.
+        if (std::find(count.lines.begin(), count.lines.end(), stamp.line) == count.lines.end())
+          count.lines.push_back(stamp.line);
         count.basis = weaker(count.basis, stamp.basis);
       }
     }

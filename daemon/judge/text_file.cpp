@@ -145,6 +145,11 @@ Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& p
                                    : errors.text());
 }
 
+Status parse_text_file(const SourceFile& file, pb::Message& message) {
+  TextFile places;
+  return parse_text_file(file, message, places);
+}
+
 namespace {
 
 using Place = pb::TextFormat::ParseLocation;

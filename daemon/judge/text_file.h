@@ -25,6 +25,9 @@ struct TextFile {
 [[nodiscard]] Status parse_text_file(const SourceFile& file, google::protobuf::Message& message,
                                      TextFile& places);
 
+/// The same for callers that only want the content.
+[[nodiscard]] Status parse_text_file(const SourceFile& file, google::protobuf::Message& message);
+
 /// Collects meaning errors of one file: `at` names a field of a message read from it.
 class Problems {
  public:

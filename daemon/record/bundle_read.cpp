@@ -173,8 +173,8 @@ Result<Bundle> read_bundle(std::string_view bytes) {
   if (bytes.size() > kMaxBundleSize) return fail(Code::kBadInput, "bundle: over 4 GiB");
   if (!bytes.starts_with(kBundleMagic)) {
     return fail(Code::kBadInput,
-                "bundle: does not begin with \"FLB1\"; give the bundle file itself (out of a PDF "
-                "report: pdfdetach -saveall REPORT.pdf)");
+                "bundle: does not begin with \"FLB1\"; give bundle.flb or the PDF report that "
+                "carries it");
   }
   Bundle out;
   unsigned seen = 0;

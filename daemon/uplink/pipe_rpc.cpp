@@ -6,6 +6,7 @@
 #include <deque>
 #include <mutex>
 
+#include "daemon/uplink/dial_rpc.h"
 #include "fairlead/v1/intake_service.grpc.pb.h"
 
 namespace fairlead::uplink {
@@ -102,12 +103,11 @@ class Call : public grpc::ClientBidiReactor<v1::RecordRequest, v1::RecordRespons
 
 class RpcPipe : public Pipe {
  public:
-  explicit RpcPipe(const std::string& address) {
+  RpcPipe(const std::string& address, const TlsFiles* tls) {
     grpc::ChannelArguments arguments;
     // A channel of its own a connection: a new attempt dials at once, on the uplink's own schedule.
     arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
-    stub_ = v1::IntakeService::NewStub(
-        grpc::CreateCustomChannel(address, grpc::InsecureChannelCredentials(), arguments));
+    stub_ = v1::IntakeService::NewStub(channel_to(address, tls, std::move(arguments)));
     call_ = std::make_unique<Call>(*stub_);
   }
   ~RpcPipe() override { call_->end(); }
@@ -124,8 +124,8 @@ class RpcPipe : public Pipe {
 
 }  // namespace
 
-std::unique_ptr<Pipe> dial(const std::string& address) {
-  return std::make_unique<RpcPipe>(address);
+std::unique_ptr<Pipe> dial(const std::string& address, const TlsFiles* tls) {
+  return std::make_unique<RpcPipe>(address, tls);
 }
 
 }  // namespace fairlead::uplink

@@ -4,13 +4,15 @@
 
 #include "daemon/base/key_file.h"
 #include "daemon/ledger/sqlite/open.h"
+#include "daemon/record/enrolment.h"
 #include "daemon/record/leaf.h"
+#include "daemon/watch/stamp.h"
 
 namespace fairlead::uplink {
 namespace {
 
 constexpr size_t kLongestFile = 256 * 1024;
-constexpr const char* kHeadValue = "seen_head";
+constexpr int64_t kCodeHoldsUs = 86'400'000'000;  // A day: device.pub may travel on a stick.
 
 }  // namespace
 
@@ -20,9 +22,18 @@ Result<std::unique_ptr<TruckDisk>> TruckDisk::open(const std::filesystem::path& 
   disk->data_ = data;
   disk->name_ = name;
   if (auto ok = disk->make_identity(); !ok) return std::unexpected(ok.error());
+  if (auto ok = disk->load_next_key(); !ok) return std::unexpected(ok.error());
   if (auto ok = disk->read_enrolment(); !ok) return std::unexpected(ok.error());
   if (disk->enrolment_) {
     if (auto ok = disk->open_ledger(); !ok) return std::unexpected(ok.error());
+    const auto begun = disk->recoveries();
+    if (!begun) return std::unexpected(begun.error());
+    for (const v1::Recovery& recovery : *begun) {
+      if (!recovery.opened() || recovery.said()) continue;
+      if (auto ok = disk->open_epoch(recovery); !ok) return std::unexpected(ok.error());
+    }
+  } else if (auto ok = disk->make_code(); !ok) {
+    return std::unexpected(ok.error());
   }
   return disk;
 }
@@ -40,9 +51,68 @@ Status TruckDisk::make_identity() {
   const auto bytes = array_of_hex<16>(*id, "device.id");
   if (!bytes) return fail_at((data_ / "device.id").string() + ": ", bytes.error());
   device_id_ = *bytes;
-  const std::string line = fmt::format("fairlead-device-v1 {} {} {}\n", name_, hex_of(device_id_),
-                                       base64_of(view_of(key_->public_key().bytes)));
-  return write_private_file(data_ / "device.pub", line);
+  return {};
+}
+
+Status TruckDisk::load_next_key() {
+  std::error_code error;
+  if (!std::filesystem::exists(data_ / "device.key.next", error)) return {};
+  auto key = load_or_make_key(data_ / "device.key.next");
+  if (!key) return std::unexpected(key.error());
+  next_key_ = std::make_shared<const SecretKey>(std::move(*key));
+  return {};
+}
+
+v1::KeyChange TruckDisk::key_change() const {
+  const std::string statement =
+      record::rotate_statement(device_id_, key_->public_key(), next_key_->public_key());
+  v1::KeyChange change;
+  change.set_old_public_key(string_of(key_->public_key().bytes));
+  change.set_new_public_key(string_of(next_key_->public_key().bytes));
+  change.set_old_signature(string_of(key_->sign(statement).bytes));
+  change.set_new_signature(string_of(next_key_->sign(statement).bytes));
+  return change;
+}
+
+Status TruckDisk::adopt_next_key() {
+  if (ledger_) {
+    if (auto ok = ledger_->change_key(device_id_, next_key_->public_key()); !ok) return ok;
+  }
+  std::error_code error;
+  std::filesystem::rename(data_ / "device.key.next", data_ / "device.key", error);
+  if (error) return fail(Code::kIo, (data_ / "device.key").string() + ": " + error.message());
+  key_ = std::exchange(next_key_, nullptr);
+  return {};
+}
+
+// The code of an earlier start stays while it holds: somebody may be on the way with device.pub.
+Status TruckDisk::make_code() {
+  const int64_t now_us = watch::wall_now_us();
+  const auto file = data_ / "enrolment.code";
+  const auto kept = read_small_file(file, 64);
+  const auto line_text = read_small_file(data_ / "device.pub", kLongestFile);
+  const auto line = line_text ? record::parse_device_line(*line_text)
+                              : Result<record::DeviceLine>(std::unexpected(line_text.error()));
+  const auto code = kept ? record::read_code(kept->substr(0, kept->find('\n')))
+                         : Result<std::string>(std::unexpected(kept.error()));
+  if (code && line && line->name == name_ && line->device_id == device_id_ &&
+      line->key == key_->public_key() && now_us < line->until_us &&
+      line->until_us <= now_us + kCodeHoldsUs) {
+    code_ = {*code, line->until_us};
+    return {};
+  }
+  record::DeviceLine made{name_, device_id_, key_->public_key(), {}, now_us + kCodeHoldsUs};
+  code_ = {record::make_code(), made.until_us};
+  made.binding = record::bind_code(code_.code, made);
+  if (auto ok = write_private_file(file, code_.code + "\n"); !ok) return ok;
+  return write_private_file(data_ / "device.pub", record::format_device_line(made));
+}
+
+TruckDisk::CabCode TruckDisk::cab_code() {
+  const std::lock_guard lock(mutex_);
+  if (enrolment_) return {};
+  if (watch::wall_now_us() > code_.until_us) (void)make_code();
+  return code_;
 }
 
 Status TruckDisk::read_enrolment() {
@@ -66,18 +136,16 @@ Status TruckDisk::open_ledger() {
   options.ledger_id = record::ledger_id_of(enrolment_->origin());
   auto opened = ledger::open_sqlite(options);
   if (!opened) return std::unexpected(opened.error());
-  if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
-    return ok;
-  if (const auto note = (*opened)->value(kHeadValue)) {
-    const auto parsed = record::parse_note(*note);
-    const auto head =
-        parsed ? record::parse_checkpoint(parsed->text) : std::unexpected(parsed.error());
-    if (!head) return fail_at("the base's head on this truck: ", head.error());
-    head_ = *head;
+  // A crash while the keys changed: the ledger already goes on under the next one.
+  const auto mark = (*opened)->watermark(device_id_);
+  if (mark && next_key_ && mark->key == next_key_->public_key()) {
+    if (auto ok = adopt_next_key(); !ok) return ok;
   }
-  const auto orders = (*opened)->orders(0);
-  if (!orders) return std::unexpected(orders.error());
-  if (!orders->empty()) orders_from_ = orders->back().leaf + 1;
+  if (!mark) {
+    if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
+      return ok;
+  }
+  if (auto ok = read_keepsakes(**opened); !ok) return ok;
   ledger_ = std::move(*opened);
   return {};
 }
@@ -109,6 +177,12 @@ Result<v1::Hello> TruckDisk::hello() {
   hello.set_device_id(string_of(device_id_));
   hello.set_name(name_);
   hello.set_public_key(string_of(key_->public_key().bytes));
+  hello.set_session(session_);
+  {
+    const std::lock_guard lock(mutex_);
+    hello.set_copy(copy_.mark());
+    hello.set_seen_note(head_note_);
+  }
   hello.set_epoch(tip->epoch);
   hello.set_last_seq(tip->seq);
   if (tip->epoch > 0) hello.set_last_chain(string_of(tip->chain));
@@ -119,22 +193,11 @@ Result<v1::Hello> TruckDisk::hello() {
   return hello;
 }
 
-Result<Hash> TruckDisk::chain_at(uint64_t seq) {
-  if (seq == 0) {
-    const std::lock_guard lock(mutex_);
-    return genesis_;
-  }
-  const auto entries = entries_from(seq, 1);
-  if (!entries) return std::unexpected(entries.error());
-  if (entries->empty()) return fail(Code::kNotFound, fmt::format("no own entry {}", seq));
-  return record::chain_of(entries->front().entry);
-}
-
-Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint64_t seq, size_t count) {
+Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint32_t epoch, uint64_t seq, size_t count) {
   std::vector<OwnEntry> out;
   const ledger::Ledger* own = ledger();
   if (own == nullptr) return out;
-  auto stored = own->device_entries(device_id_, 1, seq, count, true);
+  auto stored = own->device_entries(device_id_, epoch, seq, count, true);
   if (!stored) return std::unexpected(stored.error());
   for (ledger::StoredEntry& entry : *stored) {
     out.push_back({entry.header().seq, entry.entry, entry.salt, std::move(entry.body),
@@ -149,55 +212,5 @@ Result<std::optional<v1::Enrolment>> TruckDisk::enrolment() {
 }
 
 Result<record::Checkpoint> TruckDisk::seen_head() { return newest_head(); }
-
-Status TruckDisk::keep_enrolment(const v1::Enrolment& enrolment) {
-  if (auto ok = write_private_file(data_ / "enrolment", enrolment.SerializeAsString()); !ok)
-    return ok;
-  {
-    const std::lock_guard lock(mutex_);
-    if (auto ok = read_enrolment(); !ok) return ok;
-    if (auto ok = open_ledger(); !ok) return ok;
-  }
-  if (on_enrolled) on_enrolled();
-  return {};
-}
-
-Status TruckDisk::keep_ack(const v1::Ack& ack) {
-  if (ledger::Ledger* own = ledger()) own->set_acked(device_id_, ack.seq());
-  return {};
-}
-
-Status TruckDisk::keep_head(const record::Checkpoint& head, const std::string& note) {
-  ledger::Ledger* own = ledger();
-  if (own == nullptr) return {};
-  if (auto ok = own->put_value(kHeadValue, note); !ok) return ok;
-  const std::lock_guard lock(mutex_);
-  head_ = head;
-  return {};
-}
-
-Status TruckDisk::keep_orders(const v1::Orders& orders) {
-  ledger::Ledger* own = ledger();
-  if (own == nullptr) return fail(Code::kInternal, "orders came before the enrolment");
-  for (const v1::SignedOrder& order : orders.order()) {
-    if (order.leaf_index() < orders_from_) continue;
-    const auto entry = array_of<record::kEntrySize>(order.entry(), "order");
-    const auto salt = array_of<16>(order.salt(), "order's salt");
-    if (!entry || !salt) return fail(Code::kBadInput, "an order of another form; update the truck");
-    const ledger::HeldOrder held{order.leaf_index(), *entry, *salt, order.body()};
-    if (auto ok = own->put_order(held); !ok) return ok;
-    {
-      const std::lock_guard lock(mutex_);
-      orders_from_ = order.leaf_index() + 1;
-    }
-    if (on_order) on_order(held);
-  }
-  return {};
-}
-
-Result<uint64_t> TruckDisk::orders_from_leaf() {
-  const std::lock_guard lock(mutex_);
-  return orders_from_;
-}
 
 }  // namespace fairlead::uplink

@@ -35,9 +35,17 @@ void Watch::run(Docket& docket) {
     docket.view.name = record->name;
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
+    docket.view.quarantined = record->quarantined.size();
+    docket.view.recovered = record->recovered;
+    docket.view.bodies_lost = record->bodies_lost;
     const v1::Observation* closed = closing_line(*record);
     docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
     if (!docket.rules) docket.pins = record->pins;
+    // What was found while everything was there stands: less of the record proves nothing new.
+    if (record->bodies_erased > 0 && !docket.written.empty()) {
+      publish(docket, {}, {});
+      return;
+    }
   }
   find_rules(docket);
   if (!docket.rules) {
@@ -52,7 +60,10 @@ void Watch::run(Docket& docket) {
   std::vector<std::string> warnings;
   if (!base()) warnings = warn(docket);
   docket.last_took = Clock::now() - begun;
-  const bool complete = docket.view.closed && docket.view.bodies_missing == 0;
+  // A closing that is quarantined is none, but what was found under it must be found anew.
+  const bool ended = docket.view.closed ||
+                     (docket.view.quarantined > 0 && !lines.empty() && docket.view.row.close_leaf);
+  const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
   if (!base() && docket.view.closed) {
@@ -61,7 +72,27 @@ void Watch::run(Docket& docket) {
   }
 }
 
-// At start: what the ledger holds of the job.
+// At start of a base: how the job began and ended, without what lies between.
+bool Watch::read_ends(Docket& docket) {
+  const ledger::JobRow& row = docket.view.row;
+  const auto opening = ledger_.entry(row.open_leaf);
+  v1::JobOpenBody open;
+  if (!opening || !open.ParseFromString(opening->body)) {
+    if (options_.log)
+      options_.log(fmt::format("job {}: its opening cannot be read", hex_of(row.job_id)));
+    return false;
+  }
+  docket.view.name = open.observation().job();
+  docket.view.opened = open.observation();
+  docket.pins.assign(open.pins().begin(), open.pins().end());
+  if (!row.close_leaf) return true;
+  const auto closing = ledger_.entry(*row.close_leaf);
+  v1::JobCloseBody close;
+  if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();
+  return true;
+}
+
+// At start of a truck: what the ledger holds of the job.
 bool Watch::read_again(Docket& docket) {
   auto record = read_job(ledger_, docket.view.job);
   if (!record) {
@@ -73,9 +104,11 @@ bool Watch::read_again(Docket& docket) {
   docket.view.opened = record->opened;
   docket.view.lines = record->lines.size();
   docket.view.bodies_missing = record->bodies_missing;
+  docket.view.quarantined = record->quarantined.size();
+  docket.view.recovered = record->recovered;
+  docket.view.bodies_lost = record->bodies_lost;
   if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
   docket.pins = record->pins;
-  if (base()) return true;
   for (const v1::Observation& line : record->lines) {
     if (line.has_warning()) docket.warned.insert(line.warning().rule());
   }

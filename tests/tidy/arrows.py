@@ -32,6 +32,8 @@ OWNED = [
     (r"openssl/.*", rf"daemon/base/crypto\w*\.(h|cpp)|daemon/pages/.*|{RPC}|{TESTS}"),
     (r"grpc(pp)?/.*|.*\.grpc\.pb\.h", rf"{RPC}|plugins/sdk/.*|clients/cli/.*|{TESTS}"),
     (r"boost/beast.*", r"daemon/pages/.*"),
+    (r"curl/.*", r"clients/cli/.*"),
+    (r"zlib\.h", rf"clients/verify/pdf_bundle\.cpp|{TESTS}"),
     (r"qpdf/.*", rf"reports/.*|{TESTS}"),
     (r"kainjow/.*|mustache\.hpp", r"reports/.*"),
     (r"toml\+\+/.*", r"daemon/base/.*|plugins/sdk/.*"),

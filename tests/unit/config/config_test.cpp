@@ -112,6 +112,22 @@ TEST(Config, AnythingButThisMachineIsRefused) {
   EXPECT_TRUE(check_local_address("unix:/" + std::string(106, 'a')));
 }
 
+TEST(Config, RetentionAndDisk) {
+  const auto config = config_from_text(
+      "[retention]\non = false\njob_months = 48\n[disk]\nentries_mib = 20\nscrub_days = 1\n",
+      "a.toml", "");
+  ASSERT_TRUE(config) << config.error().message;
+  EXPECT_FALSE(config->retention.on);
+  EXPECT_EQ(48, config->retention.job_months);
+  EXPECT_EQ(3, config->retention.loose_strip_months);
+  EXPECT_EQ(20, config->disk.entries_mib);
+  EXPECT_EQ(5, config->disk.entries_percent);
+  EXPECT_EQ(1, config->disk.scrub_days);
+  const auto wrong = config_from_text("[retention]\njob_months = 0\n", "a.toml", "");
+  ASSERT_FALSE(wrong);
+  EXPECT_EQ("a.toml:2: job_months: must be a whole number from 1 to 1200", wrong.error().message);
+}
+
 TEST(Config, TheSampleIsAValidFileAndEqualsTheDefaults) {
   const auto config = config_from_text(sample_config(), "sample", "");
   ASSERT_TRUE(config) << config.error().message;
@@ -138,6 +154,24 @@ TEST(Nearest, CountsEdits) {
   const std::vector<std::string_view> words = {"listen", "role"};
   EXPECT_EQ(nearest("lissen", words), "listen");
   EXPECT_EQ(nearest("xyz", words), "");
+}
+
+TEST(Config, BeyondThisMachineOnlyWithCertificates) {
+  const std::string tls = "[tls]\ncertificate = \"tls/tls.crt\"\nkey = \"k\"\nca = \"ca\"\n";
+  EXPECT_NE(error_of("listen = \"0.0.0.0:7400\"\n").find("fairlead enrol certificate"),
+            std::string::npos);
+  EXPECT_NE(error_of("role = \"truck\"\n[truck]\nbase = \"lot.example:7400\"\n").find("f.toml:3"),
+            std::string::npos);
+  const auto base = config_from_text("listen = \"0.0.0.0:7400\"\n" + tls, "f.toml", "/e");
+  ASSERT_TRUE(base) << base.error().message;
+  EXPECT_EQ(base->tls.certificate, "/e/tls/tls.crt");
+  EXPECT_EQ(base->tls.key, "/e/k");
+  const auto truck = config_from_text(
+      "role = \"truck\"\n[truck]\nbase = \"lot.example:7400\"\n" + tls, "f.toml", "/e");
+  ASSERT_TRUE(truck) << truck.error().message;
+  EXPECT_EQ(truck->base_address, "lot.example:7400");
+  // A truck's own door stays on its own machine.
+  EXPECT_NE(error_of("role = \"truck\"\nlisten = \"0.0.0.0:1\"\n" + tls), "accepted");
 }
 
 }  // namespace

@@ -152,6 +152,27 @@ TEST(ClaimPage, NotCountersignedAndMissingEntriesAreSaid) {
   EXPECT_THAT(page.text, HasSubstr("212 of 214, 2 missing"));
 }
 
+size_t count_of(const std::string& text, const std::string& words) {
+  size_t count = 0;
+  for (size_t at = 0; (at = text.find(words, at)) != std::string::npos; ++at) ++count;
+  return count;
+}
+
+TEST(ClaimPage, BracketsStandInTheTimeLineWhereTheyChange) {
+  JobRecord record = sample_job();
+  const int64_t before_us = record.record.head_at_us.value_or(0) - 90'000'000'000;
+  record.brackets.assign(record.lines.size(), {before_us, before_us + 86'400'000'000});
+  Page page = page_of(record);
+  EXPECT_EQ(count_of(page.text, "From here, by countersigned heads: written between "), 1u);
+  record.brackets.assign(record.lines.size(), {});
+  page = page_of(record);
+  EXPECT_EQ(count_of(page.text, "From here: not yet countersigned."), 1u);
+  record.brackets.assign(record.lines.size(), {std::nullopt, before_us});
+  EXPECT_EQ(count_of(page_of(record).text, "written before "), 1u);
+  record.brackets.clear();  // Nobody countersigns this base.
+  EXPECT_EQ(count_of(page_of(record).text, "From here"), 0u);
+}
+
 TEST(ClaimPage, CustodyWithoutTakingIsAGap) {
   JobRecord record = sample_job();
   std::erase_if(record.lines, [](const v1::Observation& line) {
@@ -160,6 +181,56 @@ TEST(ClaimPage, CustodyWithoutTakingIsAGap) {
   const Page page = page_of(record);
   EXPECT_FALSE(page.json.at("custody").at("whole").get<bool>());
   EXPECT_THAT(page.text, HasSubstr("no taking of custody recorded"));
+}
+
+TEST(ClaimPage, TheTimeLineShowsClockStepsAndOneClockWhereThereIsOne) {
+  JobRecord record = sample_job();
+  const int64_t arrived = 1802865125'000'000;  // 11:52:05Z, as sample_job has it.
+  record.clock_steps = {{arrived + 9'000'000, arrived + 1'000'000, 77}};
+  ReportOptions options = sample_options();
+  options.utc_offset_minutes = 0;
+  const Page utc = page_of(record, sample_claim(), options);
+  EXPECT_THAT(utc.html, HasSubstr("was set back by 8 s"));
+  EXPECT_THAT(utc.html, HasSubstr("times after it are uncertain by as much"));
+  EXPECT_THAT(utc.html, Not(HasSubstr("<th>UTC</th><th>UTC</th>")));
+  options.utc_offset_minutes = 60;
+  EXPECT_THAT(page_of(record, sample_claim(), options).html, HasSubstr("<th>UTC</th>"));
+  // Steps take no number: the charts name the marks by theirs.
+  size_t numbered = 0;
+  for (const auto& row : utc.json.at("timeline").at("rows")) numbered += row.at("number") != "";
+  EXPECT_EQ(utc.json.at("timeline").at("rows").size(), numbered + 1);
+}
+
+TEST(ClaimPage, BracketsStandBesideTheTimesOrTheWordsThatThereIsNone) {
+  JobRecord record = sample_job();
+  const Page none = page_of(record, sample_claim(), sample_options());
+  EXPECT_THAT(none.html, HasSubstr("Not countersigned: no bracket."));
+  const int64_t before = 1802840000'000'000;
+  record.brackets.assign(record.lines.size(), {before, before + 6 * 3'600'000'000});
+  record.brackets.back().not_after_us.reset();
+  const Page page = page_of(record, sample_claim(), sample_options());
+  EXPECT_THAT(page.html, Not(HasSubstr("no bracket.")));
+  const Json& brackets = page.json.at("timeline").at("brackets");
+  ASSERT_GE(brackets.at("rows").size(), 1U);
+  EXPECT_EQ(brackets.at("rows").at(0).at("wide"), "6 h 0 min");
+  EXPECT_TRUE(page.json.at("timeline").at("rows").at(0).at("not_before").is_string());
+}
+
+TEST(ClaimPage, FilesSaySinceWhenRelativeToTheJob) {
+  JobRecord record = sample_job();
+  record.files[0].leaf = 12;
+  record.files[0].by = "ozzlewick/admin";
+  record.files[1].since_us = 1802865120'000'000 + 12LL * 86'400'000'000;
+  const Page page = page_of(record, sample_claim(), sample_options());
+  const Json& files = page.json.at("equipment").at("files");
+  EXPECT_THAT(files.at(0).at("words").get<std::string>(), HasSubstr("40 days before the job"));
+  EXPECT_THAT(files.at(0).at("words").get<std::string>(),
+              HasSubstr("(entry 12 by ozzlewick/admin)"));
+  EXPECT_EQ(files.at(0).at("late"), false);
+  EXPECT_THAT(files.at(1).at("words").get<std::string>(),
+              HasSubstr("put on record 12 days after the job"));
+  EXPECT_EQ(files.at(1).at("late"), true);
+  EXPECT_THAT(page.text, HasSubstr("12 days after the job"));
 }
 
 TEST(ClaimPage, HostileTextIsHarmlessAndLegible) {

@@ -10,7 +10,7 @@ namespace {
 
 TEST(Policy, PinWritesWhatCheckReads) {
   const SmallBase base;
-  const auto made = pin(base.roster, record::format_verifier_key(base.log),
+  const auto made = pin({base.roster}, record::format_verifier_key(base.log),
                         {record::format_verifier_key(base.countersigner)}, 1);
   ASSERT_TRUE(made.has_value()) << made.error().message;
   const auto read = parse_policy("# contract 12\n" + format_policy(*made));
@@ -27,17 +27,18 @@ TEST(Policy, PinRefusesWhatDoesNotFit) {
   const SmallBase base, other;
   const std::string log = record::format_verifier_key(base.log);
   const std::string witness = record::format_verifier_key(base.countersigner);
-  EXPECT_FALSE(pin(base.roster, record::format_verifier_key(other.log), {}, 1).has_value());
-  EXPECT_FALSE(pin(base.roster + "x", log, {}, 1).has_value());
-  EXPECT_FALSE(pin(base.roster, log, {log}, 1).has_value());
-  EXPECT_FALSE(pin(base.roster, log, {witness, witness}, 1).has_value());
-  EXPECT_FALSE(pin(base.roster, log, {witness}, 2).has_value());
+  EXPECT_FALSE(pin({base.roster}, record::format_verifier_key(other.log), {}, 1).has_value());
+  const std::string bent = base.roster + "x";
+  EXPECT_FALSE(pin({bent}, log, {}, 1).has_value());
+  EXPECT_FALSE(pin({base.roster}, log, {log}, 1).has_value());
+  EXPECT_FALSE(pin({base.roster}, log, {witness, witness}, 1).has_value());
+  EXPECT_FALSE(pin({base.roster}, log, {witness}, 2).has_value());
 }
 
 TEST(Policy, FaultsNameTheLine) {
   const SmallBase base;
   const std::string good =
-      format_policy(*pin(base.roster, record::format_verifier_key(base.log), {}, 1));
+      format_policy(*pin({base.roster}, record::format_verifier_key(base.log), {}, 1));
   const std::pair<std::string, const char*> cases[] = {{"", "names no log"},
                                                        {"hello\n", "line 1"},
                                                        {good + "witness x\n", "line 4"},

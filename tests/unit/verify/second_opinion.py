@@ -13,7 +13,6 @@ def need(good, code, words):
         raise Verdict(code, words)
 def sha(*parts):
     return hashlib.sha256(b"".join(parts)).digest()
-
 # RFC 8032 section 5.1 with affine formulas on extended coordinates (section 5.1.4).
 P = 2**255 - 19
 L = 2**252 + 27742317777372353535851937790883648493
@@ -36,24 +35,18 @@ def encode(p):
     x, y = p[0] * z % P, p[1] * z % P
     return (y | (x & 1) << 255).to_bytes(32, "little")
 def decode(text):
-    y = int.from_bytes(text, "little")
-    sign, y = y >> 255, y & (2**255 - 1)
-    if y >= P:
-        return None
+    sign, y = divmod(int.from_bytes(text, "little"), 2**255)
     xx = (y * y - 1) * pow(D * y * y + 1, P - 2, P) % P
     x = pow(xx, (P + 3) // 8, P)
-    if (x * x - xx) % P:
-        x = x * I % P
-    if (x * x - xx) % P or (x == 0 and sign):
+    x = x * I % P if (x * x - xx) % P else x
+    if y >= P or (x * x - xx) % P or (x == 0 and sign):
         return None
     x = P - x if x & 1 != sign else x
     return (x, y, 1, x * y % P)
 def low_order(p):
     q = times(8, p)
     return q[0] % P == 0 and (q[1] - q[2]) % P == 0
-
 BASE = decode((4 * pow(5, P - 2, P) % P).to_bytes(32, "little"))
-
 def verify(key, message, signature):
     a, r, s = decode(key), decode(signature[:32]), int.from_bytes(signature[32:], "little")
     if len(signature) != 64 or a is None or r is None or s >= L or low_order(a) or low_order(r):
@@ -61,35 +54,29 @@ def verify(key, message, signature):
     k = int.from_bytes(hashlib.sha512(signature[:32] + key + message).digest(), "little") % L
     minus_a = (P - a[0], a[1], 1, P - a[3])
     return encode(add(times(s, BASE), times(k, minus_a))) == signature[:32]
-
 # RFC 9162 2.1.3.2 and 2.1.4.2.
-def node(left, right):
-    return sha(b"\1", left, right)
 def fold(fn, sn, fr, sr, proof):
     for c in proof:
         if sn == 0:
             return None, None
         if fn & 1 or fn == sn:
-            fr, sr = node(c, fr), node(c, sr)
+            fr, sr = sha(b"\1", c, fr), sha(b"\1", c, sr)
             while not fn & 1 and fn:
                 fn, sn = fn >> 1, sn >> 1
         else:
-            sr = node(sr, c)
+            sr = sha(b"\1", sr, c)
         fn, sn = fn >> 1, sn >> 1
     return (fr, sr) if sn == 0 else (None, None)
 def included(index, size, leaf, proof, root):
     return index < size and fold(index, size - 1, leaf, leaf, proof)[1] == root
 def consistent(old, old_root, new, new_root, proof):
-    if old == new:
-        return not proof and old_root == new_root
-    if old > new or not proof:
-        return False
+    if old >= new or not proof:
+        return old == new and not proof and old_root == new_root
     proof = ([old_root] if old & (old - 1) == 0 else []) + proof
     fn, sn = old - 1, new - 1
     while fn & 1:
         fn, sn = fn >> 1, sn >> 1
     return fold(fn, sn, proof[0], proof[0], proof[1:]) == (old_root, new_root)
-
 class Reader:
     def __init__(self, data):
         self.data, self.at = data, 0
@@ -122,7 +109,6 @@ def proto(data):
             value, data = data[:size], data[size:]
         out.setdefault(tag >> 3, []).append(value)
     return out
-
 def vkey(text):
     name, key_id, raw = text.split("+", 2)
     raw = base64.b64decode(raw)
@@ -155,6 +141,15 @@ def note_by(data, keys):
         signers.add(name)
     need(keys[0]["name"] in signers, 4, "not signed by the log")
     return text, cosigners
+def roster(data, pinned):
+    """Who writes, by device id; officers by name; the root."""
+    need(sha(data).hex() in pinned, 4, "unknown roster")
+    lines = [line.split(" ") for line in note(data)[0].decode().splitlines()]
+    staff = {bytes.fromhex(w[1]): (w[0], vkey(w[2])["key"], sha(data)) for w in lines if w[0] in ("admin", "service")}
+    officers = {k["name"]: k["key"] for k in (vkey(w[1]) for w in lines if w[0] == "officer")}
+    root = [vkey(w[1]) for w in lines if w[0] == "root"]
+    note_by(data, root)
+    return staff, officers, root
 def sections(data):
     need(data[:4] == b"FLB1", 3, "not a bundle")
     reader, out, reader_last = Reader(data), {}, 0
@@ -173,15 +168,13 @@ def entries(data):
         e["path"], e["form"] = reader.hashes(), reader.number("B")
         need(e["form"] <= 2, 3, "unknown form")
         if e["form"] == 1:
-            e["salt"] = reader.take(16)
-            e["body"] = reader.take(reader.number("I"))
+            e.update(salt=reader.take(16), body=reader.take(reader.number("I")))
         b = e["bytes"]
         need(b[:4] == b"FLE1" and not any(b[5:8] + b[121:124] + b[188:192]), 3, "not an entry")
-        e.update(kind=b[4], ledger=b[8:24], device=b[24:40], prev=b[56:88], job=b[168:184],
-                 seen_root=b[136:168], commit=b[192:224], key_id=b[44:48])
-        e["epoch"], e["seq"] = struct.unpack(">I", b[40:44])[0], struct.unpack(">Q", b[48:56])[0]
-        e["seen"], e["body_len"] = struct.unpack(">Q", b[128:136])[0], struct.unpack(">I", b[184:188])[0]
-        e["hash"] = sha(b"\0\1", b, e["recv"])
+        e.update(kind=b[4], ledger=b[8:24], device=b[24:40], prev=b[56:88], job=b[168:184], seen_root=b[136:168],
+                 commit=b[192:224], hash=sha(b"\0\1", b, e["recv"]))
+        e["epoch"], e["seq"], e["seen"], e["body_len"] = struct.unpack(
+            ">IQQI", b[40:44] + b[48:56] + b[128:136] + b[184:188])
         need(not out or out[-1]["leaf"] < e["leaf"], 3, "leaves do not ascend")
         out.append(e)
     return out
@@ -191,39 +184,40 @@ def files(data):
         digest = reader.take(32)
         need(sha(reader.take(reader.number("I"))) == digest, 2, "a file is not its hash")
         yield digest
-
 def check(bundle, policy_text):
     policy = [line.split(" ", 1) for line in policy_text.splitlines()[1:] if line[:1] not in ("", "#")]
     keys = [vkey(v) for k, v in policy if k == "log"] + [vkey(v) for k, v in policy if k == "countersigner"]
-    origin, notes = keys[0]["name"], []
+    origin = keys[0]["name"]
     parts, sealed = sections(bundle)
     meta = proto(parts[1])
-    need(meta[1][0].decode() == origin, 4, "of another log")
     job, opener = meta[2][0], meta[3][0]
-    text, _ = note_by(parts[9], keys[:1])
-    need(text == origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n", 2, "seal")
-    roots, reader = {}, Reader(parts[2])
+    need(meta[1][0].decode() == origin, 4, "of another log")
+    seal = origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n"
+    need(note_by(parts[9], keys[:1])[0] == seal, 2, "seal")
+    roots, signed, reader = {}, 0, Reader(parts[2])
     while reader.more():
         text, cosigners = note_by(reader.take(reader.number("I")), keys)
         name, size, root = text.decode().splitlines()
         need(name == origin, 2, "head of another log")
         head, head_root = int(size), base64.b64decode(root)
         roots.setdefault(head, set()).add(head_root)
-    if not cosigners:
-        notes.append("not countersigned")
-    need(sha(parts[3]).hex() in [v for k, v in policy if k == "roster"], 4, "unknown roster")
-    staff = {}
-    for line in note(parts[3])[0].decode().splitlines():
-        words = line.split(" ")
-        if words[0] in ("admin", "service"):
-            staff[bytes.fromhex(words[1])] = (words[0], vkey(words[2])["key"])
-    # 3, 4, 7
-    devices, erased, chains = {}, set(), {}
-    items = entries(parts[4])
+        signed = head if len(cosigners) >= int(dict(policy).get("threshold", "1")) else signed
+    notes = []
+    pinned, asked = [v for k, v in policy if k == "roster"], any(k == "officers" for k, v in policy)
+    staff, officers, root = roster(parts[3], pinned)
+    need(officers or not asked, 4, "no officers")
+    devices, erased, chains, trusted, everybody = {}, set(), {}, {}, dict(staff)
+    items = entries(parts[4])  # 3, 4, 7
+    notes += ["not countersigned"] * any(e["leaf"] >= signed for e in items if e["device"] not in staff)
     for e in items:
         need(included(e["leaf"], head, e["hash"], e["path"], head_root), 2, "not in the tree")
         need(e["ledger"] == sha(origin.encode())[:16], 2, "of another log")
-        role, key = staff.get(e["device"], ("device", devices.get(e["device"], (None,))[0]))
+        if e["kind"] == 64 and e["leaf"]:
+            staff, officers, next_root = roster(proto(e["body"])[1][0], pinned)
+            need(next_root == root, 2, "a roster of another root")
+            everybody = {**staff, **everybody}
+        need(e["device"] in staff or e["device"] not in everybody, 2, "no longer in the roster")
+        role, key = staff.get(e["device"], ("device", devices.get(e["device"], (None,))[0]))[:2]
         need(key, 4, "unknown device")
         need((e["kind"] >= 64 or e["kind"] in (3, 6, 7, 9, 10)) if role == "admin" else
              e["kind"] in (70, 77, 79) if role == "service" else e["kind"] < 64, 2, "kind not allowed")
@@ -231,29 +225,42 @@ def check(bundle, policy_text):
         if e["form"] == 1:
             need(len(e["body"]) == e["body_len"] and
                  sha(b"fairlead/body/v1\n", e["salt"], e["body"]) == e["commit"], 2, "another body")
+            body = proto(e["body"]) if e["kind"] >= 64 else {}
             if e["kind"] == 65:
-                body = proto(e["body"])
-                devices[body[2][0]] = (body[1][0], e["hash"], body.get(5, [0])[0])
+                devices[body[2][0]] = [body[1][0], e["hash"], body.get(5, [0])[0]]
+                need(not (officers or asked) or devices[body[2][0]][2] == 2 or verify(
+                    officers.get(body.get(7, [b""])[0].decode(), b"\0" * 32), b"fairlead/enrol/v1\n" +
+                    body[2][0] + body[1][0] + body.get(6, [b""])[0], body.get(8, [b""])[0]), 2, "no officer signed")
+            if e["kind"] == 67 and body[1][0] in devices:
+                device, old, new, by_old, by_new = (body[n][0] for n in range(1, 6))
+                message = b"fairlead/rotate/v1\n" + device + old + new
+                need(devices[device][0] == old and verify(old, message, by_old) and
+                     verify(new, message, by_new), 2, "not signed by both keys")
+                devices[device][0] = new
+            if e["kind"] == 66:
+                place = body.get(3, [0])[0], body.get(4, [0])[0]
+                trusted[body[1][0]] = min(place, trusted.get(body[1][0], place))
             if e["kind"] == 74:
-                erased |= {leaf for leaf, _ in varints(b"".join(proto(e["body"]).get(1, [])))}
-        need(e["kind"] not in (66, 67, 68, 69), 4, "keys changed: beyond this script")
+                erased |= {leaf for leaf, _ in varints(b"".join(body.get(1, [])))}
+        need(e["kind"] not in (68, 69), 4, "a fork or a restored disk: beyond this script")
+        need(e["form"] == 1 or e["kind"] not in (64, 66, 67), 2, "a change of keys is withheld")
         chains.setdefault((e["device"], e["epoch"]), []).append(e)
         if e["seen"]:
             need(e["seen"] <= e["leaf"], 2, "saw the future")
             roots.setdefault(e["seen"], set()).add(e["seen_root"])
-    history(parts, items, chains, staff, devices, opener, job, erased, notes)
+    late = [e for e in items if (e["epoch"], e["seq"]) > trusted.get(e["device"], (2**64, 0))]
+    notes += ["entries under a revoked key"] if late else []
+    history(parts, items, chains, everybody, devices, opener, job, erased, notes)
     return one_log(parts, items, chains, opener, job, roots, head, head_root, notes)
-def history(parts, items, chains, staff, devices, opener, job, erased, notes):  # 5
+def history(parts, items, chains, staff, devices, opener, job, erased, notes):  # 5, 6
     for (device, _), chain in chains.items():
         chain.sort(key=lambda e: e["seq"])
-        anchor = sha(parts[3]) if device in staff else devices[device][1]
-        first = chain[0]
-        need(first["seq"] != 1 or first["prev"] == sha(b"fairlead/genesis/v1\n", anchor), 2, "genesis")
-        need(first["seq"] == 1 or staff.get(device, ("",))[0] != "admin", 2, "officer's chain cut")
+        anchor = staff[device][2] if device in staff else devices[device][1]
+        need(chain[0]["seq"] != 1 or chain[0]["prev"] == sha(b"fairlead/genesis/v1\n", anchor), 2, "genesis")
+        need(chain[0]["seq"] == 1 or staff.get(device, ("",))[0] != "admin", 2, "officer's chain cut")
         for a, b in zip(chain, chain[1:]):
             need(b["seq"] == a["seq"] + 1 and b["leaf"] > a["leaf"] and
                  b["prev"] == sha(b"fairlead/chain/v1\n", a["bytes"]), 2, "a link is missing")
-    # 6
     own = [e for e in chains.get((opener, 1), []) if e["job"] == job]
     opens, closes = [e["seq"] for e in own if e["kind"] == 4], [e["seq"] for e in own if e["kind"] == 5]
     need(opens and own[0]["seq"] == opens[0], 2, "JOB_OPEN is not first")
@@ -261,12 +268,12 @@ def history(parts, items, chains, staff, devices, opener, job, erased, notes):  
     if not closes or own[-1]["seq"] != last:
         notes.append("open, or entries after the close")
     for e in items:
-        inside = e["device"] == opener and e["kind"] in (1, 2, 4, 5, 11) and opens[0] <= e["seq"] <= last
+        inside = e["device"] == opener and e["kind"] != 3 and opens[0] <= e["seq"] <= last
         need(e["form"] != 0 or not (inside or e["job"] == job), 2, "a body is withheld")
         need((e["form"] == 2) == (e["leaf"] in erased) or e["form"] == 1, 2, "erased or not")
     if erased or devices[opener][2] == 2:
         notes.append("erased bodies, or an imported job")
-def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  # 8
+def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  # 8, 11
     proofs, reader = {}, Reader(parts.get(5, b""))
     while reader.more():
         size = reader.number("Q")
@@ -275,7 +282,6 @@ def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  
     for size, claims in roots.items():
         for root in claims:
             need(consistent(size, root, head, head_root, proofs.get(size, [])), 2, "two histories")
-    # 11
     present = set(files(parts.get(6, b"")))
     own = [e for e in chains[(opener, 1)] if e["job"] == job and e["kind"] == 4]
     pins = proto(own[0].get("body", b"")).get(2, [])
@@ -287,14 +293,10 @@ def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  
 def main():
     try:
         notes = check(open(sys.argv[1], "rb").read(), open(sys.argv[2]).read())
-    except Verdict as verdict:
-        print(verdict.args[1])
-        return verdict.args[0]
-    except (ValueError, KeyError, IndexError, UnicodeDecodeError) as error:
-        print("malformed:", error)
-        return 3
+    except (Verdict, ValueError, KeyError, IndexError) as error:
+        print(*error.args)
+        return error.args[0] if isinstance(error, Verdict) else 3
     print("proven", *notes, sep="; ")
     return 1 if notes else 0
-
 if __name__ == "__main__":
     sys.exit(main())

@@ -1,0 +1,182 @@
+// The half of Office that follows the rosters: which keys write, and how another roster comes.
+#include <algorithm>
+#include <future>
+
+#include "daemon/record/generation.h"
+#include "daemon/watch/office.h"
+#include "fairlead/v1/record.pb.h"
+
+namespace fairlead::watch {
+namespace {
+
+constexpr std::pair<const char*, const char*> kKeyFiles[] = {{"admin.key", "admin.key.next"},
+                                                             {"service.key", "service.key.next"}};
+
+struct Found {
+  record::Id16 id{};
+  std::shared_ptr<const SecretKey> key;
+};
+
+// The first key of `group` this base holds, in its old file or in the one that waits.
+Result<Found> held_key(const std::filesystem::path& folder,
+                       const std::pair<const char*, const char*>& files,
+                       const std::vector<record::RosterKey>& group) {
+  for (const char* name : {files.first, files.second}) {
+    std::error_code error;
+    if (!std::filesystem::exists(folder / name, error)) continue;
+    auto key = load_or_make_key(folder / name);
+    if (!key) return std::unexpected(key.error());
+    for (const record::RosterKey& named : group) {
+      if (named.key.key != key->public_key()) continue;
+      return Found{named.device_id, std::make_shared<const SecretKey>(std::move(*key))};
+    }
+  }
+  return fail(Code::kConflict, "the roster names no key that lies in " +
+                                   (folder / files.first).string() + " or " + files.second +
+                                   "; sign a roster that names this base's keys");
+}
+
+}  // namespace
+
+Result<Office::Edition> Office::edition_of(const std::string& note) const {
+  auto roster = record::open_roster(note);
+  if (!roster) return std::unexpected(roster.error());
+  if (roster->log.key != log_->public_key()) {
+    return fail(Code::kConflict, "the roster names another log key than keys/log.key");
+  }
+  auto admin = held_key(data_ / "keys", kKeyFiles[0], roster->admins);
+  if (!admin) return std::unexpected(admin.error());
+  auto service = held_key(data_ / "keys", kKeyFiles[1], roster->services);
+  if (!service) return std::unexpected(service.error());
+  return Edition{note,        std::move(*roster),    admin->id,
+                 service->id, std::move(admin->key), std::move(service->key)};
+}
+
+// A chain of the base's own begins with the roster that first names its key; each generation is an
+// epoch of it.
+Status Office::start_chains(const Edition& edition) {
+  const auto generation = record::generation_of(edition.roster.log.name);
+  if (!generation) return std::unexpected(generation.error());
+  const Hash genesis = record::genesis_of(record::roster_fingerprint(edition.note));
+  for (const auto& [id, key] : {std::pair{&edition.admin_id, &edition.admin},
+                                std::pair{&edition.service_id, &edition.service}}) {
+    const auto mark = ledger_->watermark(*id);
+    if (mark && mark->epoch >= *generation) continue;
+    if (auto ok = ledger_->start_chain({*id, *generation, (*key)->public_key(), genesis}); !ok)
+      return ok;
+  }
+  return {};
+}
+
+Status Office::load_rosters() {
+  constexpr size_t kMost = 1'000;
+  auto entries = ledger_->entries_of_kind(record::Kind::kRoster, 0, kMost);
+  if (!entries) return std::unexpected(entries.error());
+  // The RESTORE entry that begins a generation brings its roster.
+  const auto seams = ledger_->entries_of_kind(record::Kind::kRestore, 0, kMost);
+  if (!seams) return std::unexpected(seams.error());
+  for (const ledger::StoredEntry& seam : *seams) {
+    v1::RestoreBody restore;
+    if (!restore.ParseFromString(seam.body) || restore.roster().empty()) continue;
+    v1::RosterBody body;
+    body.set_note(restore.roster());
+    entries->push_back(seam);
+    entries->back().body = body.SerializeAsString();
+  }
+  std::ranges::sort(*entries, {}, &ledger::StoredEntry::leaf);
+  const std::string file_note = roster_note();
+  std::deque<Edition> editions;
+  bool known = false;
+  for (const ledger::StoredEntry& entry : *entries) {
+    v1::RosterBody body;
+    const bool read = body.ParseFromString(entry.body);
+    auto roster = record::open_roster(body.note());
+    if (!read || !roster) {
+      return fail(Code::kCorrupt, "leaf " + std::to_string(entry.leaf) + ": cannot be read");
+    }
+    known = known || body.note() == file_note;
+    editions.push_back({body.note(), std::move(*roster), {}, {}, nullptr, nullptr});
+  }
+  if (editions.empty()) return fail(Code::kCorrupt, "the ledger holds no roster");
+  auto newest = edition_of(editions.back().note);
+  if (!newest) return fail_at("the roster in force: ", newest.error());
+  editions.back() = std::move(*newest);
+  now_ = nullptr;
+  editions_ = std::move(editions);
+  now_ = &editions_.back();
+  // A roster the ledger does not know was put there by the owner; an older one was left by a crash.
+  if (!known) {
+    const auto taken = take_roster(file_note);
+    return taken ? Status{} : fail_at((data_ / "roster.note").string() + ": ", taken.error());
+  }
+  if (auto ok = start_chains(now()); !ok) return ok;
+  return promote(now());
+}
+
+// What is in force is also what the files say. The roster first: it finds its keys in either file.
+Status Office::promote(const Edition& edition) const {
+  if (auto ok = write_private_file(data_ / "roster.note", edition.note); !ok) return ok;
+  const auto folder = data_ / "keys";
+  for (const auto& [files, key] :
+       {std::pair{&kKeyFiles[0], &edition.admin}, std::pair{&kKeyFiles[1], &edition.service}}) {
+    std::error_code error;
+    if (!std::filesystem::exists(folder / files->second, error)) continue;
+    const auto next = load_or_make_key(folder / files->second);
+    if (!next) return std::unexpected(next.error());
+    if (next->public_key() != (*key)->public_key()) continue;
+    std::filesystem::rename(folder / files->second, folder / files->first, error);
+    if (error) return fail(Code::kIo, (folder / files->first).string() + ": " + error.message());
+  }
+  return {};
+}
+
+Status Office::check_roster(const std::string& note) const {
+  const auto next = edition_of(note);
+  if (!next) return std::unexpected(next.error());
+  if (note == roster_note()) return fail(Code::kConflict, "roster: this one is in force already");
+  return record::check_succession(roster(), next->roster);
+}
+
+Result<uint64_t> Office::take_roster(const std::string& note) {
+  const std::lock_guard one(taking_);
+  if (auto ok = check_roster(note); !ok) return std::unexpected(ok.error());
+  auto next = edition_of(note);
+  if (!next) return std::unexpected(next.error());
+  if (auto ok = start_chains(*next); !ok) return std::unexpected(ok.error());
+  v1::RosterBody body;
+  body.set_note(note);
+  std::promise<Result<ledger::AppendResult>> done;
+  const Edition* before = &now();
+  {
+    // Whatever is queued behind the ROSTER entry is written under its keys.
+    const std::lock_guard lock(mutex_);
+    editions_.push_back(std::move(*next));
+    now_ = &editions_.back();
+    queue(own_entry(now(), record::Kind::kRoster, {}, body),
+          [&](Result<ledger::AppendResult> outcome) { done.set_value(std::move(outcome)); });
+  }
+  const auto written = done.get_future().get();
+  if (!written) {
+    now_ = before;
+    return std::unexpected(written.error());
+  }
+  if (auto ok = promote(now()); !ok) return std::unexpected(ok.error());
+  return written->leaf;
+}
+
+std::vector<const record::Roster*> Office::rosters() const {
+  const std::lock_guard lock(mutex_);
+  std::vector<const record::Roster*> out;
+  for (const Edition& edition : editions_) out.push_back(&edition.roster);
+  return out;
+}
+
+std::vector<std::string> Office::older_roster_notes() const {
+  const std::lock_guard lock(mutex_);
+  std::vector<std::string> out;
+  for (const Edition& edition : editions_) out.push_back(edition.note);
+  out.pop_back();
+  return out;
+}
+
+}  // namespace fairlead::watch

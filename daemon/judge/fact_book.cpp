@@ -74,8 +74,14 @@ void FactBook::read_lines() {
 }
 
 void FactBook::use(const Procedure& procedure) {
+  const bool ages_differ = !procedure.longest_age_us.empty() ||
+                           (procedure_ != nullptr && !procedure_->longest_age_us.empty());
   procedure_ = &procedure;
   phases_.clear();
+  if (ages_differ) {
+    facts_.clear();
+    events_.clear();
+  }
   std::erase_if(facts_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
   std::erase_if(events_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
 }
@@ -90,6 +96,7 @@ Timeline FactBook::word_fact(const std::string& name) const {
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }
   }
+  if (said != said_.end()) forget_aged(name, said->second, timeline);
   const auto by = said_by_.find(name);
   for (const SourceGap& gap : lines_.gaps()) {
     const bool names_it = by != said_by_.end() && by->second.contains(gap.source);
@@ -99,6 +106,21 @@ Timeline FactBook::word_fact(const std::string& name) const {
   }
   timeline.normalize();
   return timeline;
+}
+
+// A word holds no longer than the procedure's longest age of it.
+void FactBook::forget_aged(const std::string& name, const std::vector<Said>& said,
+                           Timeline& timeline) const {
+  if (procedure_ == nullptr) return;
+  const auto age = procedure_->longest_age_us.find(name);
+  if (age == procedure_->longest_age_us.end()) return;
+  for (size_t i = 0; i < said.size(); ++i) {
+    const int64_t until_us = said[i].stamp.time_us + age->second;
+    const bool said_again = i + 1 < said.size();
+    if (said_again && said[i + 1].stamp.time_us <= until_us) continue;
+    if (!said_again && until_us >= lines_.end_us()) continue;
+    set_unknown(timeline, until_us, said_again ? Reason::kNoData : Reason::kCutShort);
+  }
 }
 
 const Timeline& FactBook::fact(const std::string& name) {

@@ -65,6 +65,8 @@ class FactBook {
   };
   void read_lines();
   Timeline word_fact(const std::string& name) const;
+  void forget_aged(const std::string& name, const std::vector<Said>& said,
+                   Timeline& timeline) const;
   Timeline build(const std::string& name);
   Timeline contact_fact(const std::string& name, const Timeline& word);
   Timeline clamped();

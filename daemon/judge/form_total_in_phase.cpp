@@ -117,7 +117,7 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
     else
       occasions.push_back(occasion_of(view, form, parts));
   }
-  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      any_excused);
   out.push_back(std::move(outcome));
 }

@@ -118,6 +118,11 @@ int64_t JobLines::start_us() const {
   return opened_ == kNoLine ? kBeginning : line(opened_).stamp.time_us;
 }
 
+std::optional<int64_t> JobLines::last_us(const std::string& source) const {
+  const auto found = last_us_.find(source);
+  return found == last_us_.end() ? std::nullopt : std::optional(found->second);
+}
+
 // Sorted by (source, seq, content); exact duplicates out; of two lines with one (source, seq) and
 // other content neither is believed, nor anything of that source from there on.
 void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
@@ -275,6 +280,7 @@ void JobLines::keep_job(std::vector<Raw>& raw) {
     const bool good = !one.line->has_quality() || one.line->quality() == v1::Quality::GOOD;
     one.stamp.line = static_cast<int>(lines_.size());
     lines_.push_back({one.line, one.stamp, good});
+    last_us_[one.line->source()] = one.stamp.time_us;
   }
 }
 
@@ -294,30 +300,53 @@ void JobLines::find_ends() {
   end_us_ = line(closed_).stamp.time_us;
 }
 
+// A stated gap lasts from the source's (channel's) last line before it to its next one.
 void JobLines::find_gap_lines() {
+  struct Spoken {
+    int64_t at_us;
+    std::string_view signal;  // Of a sample; empty for any other line.
+  };
+  std::map<std::string_view, std::vector<Spoken>> by_source;
+  std::vector<const JobLine*> stated;
   for (const JobLine& line : lines_) {
-    if (!line.observation->has_gap()) continue;
-    SourceGap gap{line.observation->source(),
-                  line.observation->gap().channel(),
+    const Observation& said = *line.observation;
+    if (said.has_gap()) stated.push_back(&line);
+  }
+  if (stated.empty()) return end_gaps();
+  for (const JobLine& line : lines_) {
+    const Observation& said = *line.observation;
+    if (said.has_gap() || said.has_alive()) continue;
+    by_source[said.source()].push_back(
+        {line.stamp.time_us,
+         said.has_sample() ? std::string_view(said.sample().signal()) : std::string_view()});
+  }
+  for (const JobLine* line : stated) {
+    SourceGap gap{line->observation->source(),
+                  line->observation->gap().channel(),
                   kBeginning,
                   kForever,
                   Reason::kNoData,
                   {},
                   true};
     if (gap.channel == gap.source) gap.channel.clear();
-    for (const JobLine& other : lines_) {
-      const Observation& said = *other.observation;
-      if (said.source() != gap.source || said.has_gap() || said.has_alive()) continue;
-      if (!gap.channel.empty() && said.has_sample() && said.sample().signal() != gap.channel)
-        continue;
-      if (other.stamp.time_us <= line.stamp.time_us) {
-        gap.from_us = other.stamp.time_us;
-      } else if (gap.to_us == kForever) {
-        gap.to_us = other.stamp.time_us;
-      }
-    }
+    const std::vector<Spoken>& spoken = by_source[gap.source];
+    const auto speaks = [&](const Spoken& one) {
+      return gap.channel.empty() || one.signal.empty() || one.signal == gap.channel;
+    };
+    const auto after =
+        std::upper_bound(spoken.begin(), spoken.end(), line->stamp.time_us,
+                         [](int64_t time, const Spoken& one) { return time < one.at_us; });
+    const auto before = std::find_if(std::reverse_iterator(after), spoken.rend(), speaks);
+    const auto next = std::find_if(after, spoken.end(), speaks);
+    if (before != spoken.rend()) gap.from_us = before->at_us;
+    if (next != spoken.end()) gap.to_us = next->at_us;
     gaps_.push_back(gap);
   }
+  end_gaps();
+}
+
+// A gap that no later line ends.
+void JobLines::end_gaps() {
   for (SourceGap& gap : gaps_) {
     if (gap.to_us == kForever && gap.reason == Reason::kNoData) gap.reason = Reason::kCutShort;
   }

@@ -54,6 +54,8 @@ class JobLines {
   [[nodiscard]] bool missing_seq(const std::string& source) const {
     return missing_.contains(source);
   }
+  /// Time of the source's last line of any kind; nullopt if it never spoke.
+  [[nodiscard]] std::optional<int64_t> last_us(const std::string& source) const;
 
  private:
   struct Raw;
@@ -63,6 +65,7 @@ class JobLines {
   void widen_bursts(std::vector<Raw>& raw) const;
   void find_missing(const std::vector<Raw>& raw);
   void find_gap_lines();
+  void end_gaps();
   void keep_job(std::vector<Raw>& raw);
   void find_ends();
 
@@ -70,6 +73,7 @@ class JobLines {
   std::vector<JobLine> lines_;
   std::vector<SourceGap> gaps_;
   std::set<std::string> missing_;
+  std::map<std::string, int64_t> last_us_;
   int opened_ = kNoLine, closed_ = kNoLine;
   int64_t end_us_ = kBeginning;
 };

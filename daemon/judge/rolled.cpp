@@ -12,10 +12,18 @@ namespace fairlead::judge {
 namespace {
 
 constexpr int64_t kRootTwoMicro = 1'414'214;
+constexpr int64_t kFastestTruckMmS = 40'000;
 
 // Noise of one difference of two counter readings, 95 % one-sided.
 int64_t difference_u_mm(int64_t sd_milli) {
   return ceil_div(static_cast<Wide>(sd_milli) * kUPerMille * kRootTwoMicro, 1'000'000'000'000);
+}
+
+// How fast a hole can hide a total growing, where the procedure says so.
+std::optional<int64_t> fastest_change_of(const JobView& view, const std::string& quantity) {
+  const auto& stated = view.procedure.fastest_change_mm_s;
+  const auto found = stated.find(quantity);
+  return found == stated.end() ? std::nullopt : std::optional(found->second);
 }
 
 Total by_rope(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t longest_hole_us) {
@@ -46,9 +54,11 @@ Total by_rope(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t long
   total.mm.hi = *total.mm.best + u_mm;
   if (hole_us > 0) {
     // In a hole the winch may have gone on pulling at its line speed.
-    if (view.parties.truck != nullptr && view.parties.truck->line_speed_mm_s) {
-      *total.mm.hi +=
-          ceil_div(static_cast<Wide>(*view.parties.truck->line_speed_mm_s) * hole_us, 1'000'000);
+    std::optional<int64_t> fastest_mm_s = fastest_change_of(view, "vehicle.rolled");
+    if (view.parties.truck != nullptr && view.parties.truck->line_speed_mm_s)
+      fastest_mm_s = std::min(*view.parties.truck->line_speed_mm_s, fastest_mm_s.value_or(kForever));
+    if (fastest_mm_s) {
+      *total.mm.hi += ceil_div(static_cast<Wide>(*fastest_mm_s) * hole_us, 1'000'000);
     } else {
       total.mm.hi = std::nullopt;
     }
@@ -93,6 +103,7 @@ Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longe
   const Series& speed = view.quantities.series("truck.speed", longest_hole_us, 0);
   Total total{.mm = {0, 0, 0}, .doubts = {}, .origin = "truck's receiver"};
   Wide way = 0, square = 0;
+  int64_t hole_us = 0;
   for (const PhaseSpan& span : driving) {
     int64_t covered_us = 0, sd_milli = 0;
     for (const Piece& piece : speed.pieces) {
@@ -108,14 +119,18 @@ Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longe
     const int64_t root_us = root_up(static_cast<Wide>(2) * speed.tau_us * covered_us);
     const int64_t sd_mm = ceil_div(static_cast<Wide>(sd_milli) * root_us, 1'000'000'000);
     square += static_cast<Wide>(sd_mm) * sd_mm;
-    for (const Hole& hole : speed.holes(span.possibly_from(), span.possibly_to()))
+    for (const Hole& hole : speed.holes(span.possibly_from(), span.possibly_to())) {
       total.doubts.insert(hole.reason);
+      hole_us += hole.to_us - hole.from_us;
+    }
   }
   total.mm.best = floor_div(way, 1'000'000);
   const int64_t u_mm = ceil_div(static_cast<Wide>(root_up(square)) * kUPerMille, 1000);
   total.mm.lo = std::max<int64_t>(0, *total.mm.best - u_mm);
   total.mm.hi = *total.mm.best + u_mm;
-  if (!total.doubts.empty()) total.mm.hi = std::nullopt;
+  // In a hole the truck may have driven on at its fastest.
+  const int64_t fastest_mm_s = fastest_change_of(view, "truck.driven").value_or(kFastestTruckMmS);
+  *total.mm.hi += ceil_div(static_cast<Wide>(fastest_mm_s) * hole_us, 1'000'000);
   return total;
 }
 

@@ -195,6 +195,13 @@ Status check_fact(std::string_view name) {
               fmt::format("unknown fact '{}'; the nearest is '{}'", name, nearest(name, kFacts)));
 }
 
+bool is_derived(std::string_view fact) {
+  constexpr std::array<std::string_view, 7> kDerived{
+      "boost", "held_by_line_alone", "rolling", "working", "handling", "line.pulling", "loaded"};
+  return fact.starts_with("phase:") ||
+         std::find(kDerived.begin(), kDerived.end(), fact) != kDerived.end();
+}
+
 std::optional<FactEvent> fact_event(std::string_view name) {
   for (const std::string_view edge : {std::string_view(".on"), std::string_view(".off")}) {
     if (!name.ends_with(edge)) continue;

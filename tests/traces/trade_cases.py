@@ -228,8 +228,8 @@ def storages():
 
 
 def held_tag():
-    """T27: the receiver says 0.0 all the while, the rope runs 9.1 + 5.1 m."""
-    t = Trace("T27", "2026-11-24T14:00:00Z")
+    """The receiver says 0.0 all the while, the rope runs 4 + 3 m, as in T27 but by its positions too."""
+    t = Trace("tag-held", "2026-11-24T14:00:00Z")
     open_job(t, ["tag-roll"], "wrenlet", "OW-02")
     arrive(t, film="02:00")
     wrenlet_pulls(t, 4.0, 3.0)
@@ -237,16 +237,16 @@ def held_tag():
         t.put(at("06:00") + i, "gps.tag", "fix", {"latDeg": 44.5, "lonDeg": -30.0, "speedMps": 0.0, "courseDeg": 0,
                                                   "hSdM": 2.5, "speedSdMps": 0.1, "mode": 3})
     finish(t, "15:00", "TO_STORAGE")
-    write_file("T27", "tag-roll.textproto", TAG_ROLL)
-    write_case("T27", t.texts(), {
-        "about": "Tag held at 0.0 while the rope counter runs 7 m.", "source": "tricky trace T27",
+    write_file("tag-held", "tag-roll.textproto", TAG_ROLL)
+    write_case("tag-held", t.texts(), {
+        "about": "Tag held at 0.0 while the rope counter runs 7 m.", "source": "written rule semantics, T27 on a fleet job",
         "procedures": ["tag-roll.textproto"], "register": "fleet", "exit": 1, "others": OTHERS,
         "expected": [expect("distance", "unproven", reason="sources_disagree", unit="m", basis="measured")]})
 
 
 def creeping_tag():
-    """T28: 0.8 m of creep after the line went off, by a tag of a good receiver: in the upper end."""
-    t = Trace("T28", "2026-11-24T16:00:00Z")
+    """0.8 m of creep after the line went off, by a tag of a good receiver: in the upper end."""
+    t = Trace("tag-creep", "2026-11-24T16:00:00Z")
     open_job(t, ["tag-roll"], "wrenlet", "OW-02")
     arrive(t, film="02:00")
     pulls = wrenlet_pulls(t, 2.5, 2.0, rope=False)
@@ -258,10 +258,10 @@ def creeping_tag():
 
     put_tag(t, at("06:00"), at("13:30"), 20261124, crept, lambda now: speed(now) + (0.1 if 0 <= now - creep < 8 else 0))
     finish(t, "15:00", "TO_STORAGE")
-    write_file("T28", "tag-roll.textproto", TAG_ROLL)
-    write_case("T28", t.texts(), {
+    write_file("tag-creep", "tag-roll.textproto", TAG_ROLL)
+    write_case("tag-creep", t.texts(), {
         "about": "4.5 m in two pulls and 0.8 m of creep after the first: 5.3 m lies inside the range.",
-        "source": "tricky trace T28", "procedures": ["tag-roll.textproto"], "register": "fleet", "exit": [0, 1],
+        "source": "written rule semantics, T28 on a fleet job", "procedures": ["tag-roll.textproto"], "register": "fleet", "exit": [0, 1],
         "others": OTHERS, "expected": [expect("distance", "met", inside=10 - 5.3, unit="m", basis="measured")]})
 
 

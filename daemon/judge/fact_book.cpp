@@ -158,7 +158,9 @@ Timeline FactBook::build(const std::string& name) {
 Timeline FactBook::clamped() {
   bool named = false;
   for (const char* lead : {"clamp.positive", "clamp.negative", "lid.positive", "lid.negative"})
-    named = named || said_.contains(lead) || fact(lead).named();
+    named = named || said_.contains(lead);
+  for (const char* jaw : {"clamp.pos.contact", "clamp.neg.contact"})
+    named = named || quantities_.series(jaw, 0, 0).named;
   if (!named) return fact("clamp.connected").as_input();
   return timeline_and(fact("clamp.positive").as_input(), fact("clamp.negative").as_input());
 }

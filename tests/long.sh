@@ -17,11 +17,12 @@
 #   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
 #   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
+#   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
 #   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle and
-# the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
+# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -137,6 +138,27 @@ oracle_slices() { # one slice a processor at a time
     done
 }
 
+roll_strata() { # one row of the table at a time, nproc at once
+    released fairlead-bench-roll
+    program=$release/tests/bench/fairlead-bench-roll
+    runs=$count
+    strata=$($program --list)
+    count=$(echo "$strata" | wc -l)
+    recall $program
+    rows=build/long/roll.rows
+    [ "$next" -gt 1 ] || mkdir -p $rows
+    [ "$next" -gt 1 ] || rm -f $rows/*
+    while [ "$next" -le "$count" ]; do
+        last=$((next + $(nproc) - 1))
+        [ $last -le "$count" ] || last=$count
+        within sh -c 'echo "$1" | sed -n "$2,$3p" | xargs -P "$(nproc)" -I{} sh -c \
+            "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
+        remember $((last + 1))
+    done
+    within $program --head
+    for stratum in $strata; do within cat "$rows/$stratum"; done
+}
+
 mutate() {
     released judge_many
     within /usr/bin/python3 -B tests/oracle/mutations.py $release --count "$count"
@@ -181,10 +203,11 @@ verify) minutes=30 ;;
 clocks) minutes=10 count=1000 ;;
 attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
+roll) minutes=60 count=2000 ;;
 mutations) minutes=60 count=60 ;;
 bytes) minutes=60 count=500 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,26s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,27s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -253,6 +276,7 @@ attacks)
     within env FAIRLEAD_SEEDS="$count" $release/tests/unit/verify/verify_attacks_test
     ;;
 oracle) oracle_slices ;;
+roll) roll_strata ;;
 mutations) mutate ;;
 bytes) same_bytes ;;
 bench) benches ;;

@@ -69,6 +69,9 @@ class FactBook {
                    Timeline& timeline) const;
   Timeline build(const std::string& name);
   Timeline contact_fact(const std::string& name, const Timeline& word);
+  Timeline clamped();
+  Timeline boost_reading_fact(const std::string& name);
+  Timeline holding_fact();
   Timeline pull_fact(int64_t on_n, int64_t on_for_us);
   Timeline taut_fact();
   Timeline pulling_fact();

@@ -87,6 +87,8 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
           ? fmt::format("in '{}', with neither rope counter nor tag", form.phase)
           : fmt::format("in '{}', by the {}{}", form.phase, total.origin,
                         total.origin == "tag" ? ", noise weighed from its own rests" : "");
+  if (!total.mm.best && total.mm.hi) occasion.words += ", at most what that can have drawn";
+  if (!total.remark.empty()) occasion.words += "; " + total.remark;
   return occasion;
 }
 

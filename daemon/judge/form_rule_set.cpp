@@ -53,6 +53,7 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
                   .verdict = Verdict::kNone,
                   .worst = {},
                   .unit = parts.empty() ? "" : parts.front().unit,
+                  .quantity = "",
                   .limit = "",
                   .limit_stored = {},
                   .listened = {},

@@ -46,6 +46,7 @@ class SignatureCheck {
       if (stopped_) break;
       check(item);
     }
+    check_seams();
     if (!verdicts_.failed(4)) {
       verdicts_.add(4, Mark::kGood,
                     std::to_string(c_.items.size()) + " signatures, " +

@@ -241,9 +241,6 @@ class Truck : public RunningRole {
       const std::lock_guard guard(mutex_);
       if (cab_) cab_->go_on();
     };
-    if (disk_->ledger() != nullptr) enter();
-    if (!failure().empty()) return fail(Code::kIo, failure());
-    if (auto ok = listen(); !ok) return ok;
     uplink::UplinkOptions options;
     options.dial = [this] { return uplink::dial(config_.base_address, tls_.get()); };
     options.longest_pause = std::chrono::milliseconds(config_.reconnect_longest_ms);

@@ -17,9 +17,12 @@
 #   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
 #   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
+#   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
+#   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
+#   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle and
-# the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
+# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -122,18 +125,55 @@ simulations() {
 }
 
 oracle_slices() { # one slice a processor at a time
-    released fairlead
-    recall $release/bin/fairlead
+    released fairlead judge_many
+    recall $release/bin/fairlead $release/tests/oracle/judge_many
     width=$(nproc)
     while [ "$next" -le "$count" ]; do
-        slice=500
+        slice=2500
         rest=$((count - next + 1))
         [ $rest -ge $((slice * width)) ] || slice=$(((rest + width - 1) / width))
-        within sh -c 'seq "$1" "$2" "$3" | xargs -P "$4" -I{} /usr/bin/python3 -B tests/oracle/compare.py \
-            "$5" --first {} --random "$2"' slices "$next" $slice $((next + slice * width - 1)) "$width" \
-            $release/bin/fairlead
+        within /usr/bin/python3 -B tests/oracle/compare.py $release/bin/fairlead \
+            --batch $release/tests/oracle/judge_many --first "$next" --random $((slice * width)) --jobs "$width"
         remember $((next + slice * width))
     done
+}
+
+roll_strata() { # one row of the table at a time, nproc at once
+    released fairlead-bench-roll
+    program=$release/tests/bench/fairlead-bench-roll
+    runs=$count
+    strata=$($program --list)
+    count=$(echo "$strata" | wc -l)
+    recall $program
+    rows=build/long/roll.rows
+    [ "$next" -gt 1 ] || mkdir -p $rows
+    [ "$next" -gt 1 ] || rm -f $rows/*
+    while [ "$next" -le "$count" ]; do
+        last=$((next + $(nproc) - 1))
+        [ $last -le "$count" ] || last=$count
+        within sh -c 'echo "$1" | sed -n "$2,$3p" | xargs -P "$(nproc)" -I{} sh -c \
+            "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
+        remember $((last + 1))
+    done
+    within $program --head
+    for stratum in $strata; do within cat "$rows/$stratum"; done
+}
+
+mutate() {
+    released judge_many
+    within /usr/bin/python3 -B tests/oracle/mutations.py $release --count "$count"
+}
+
+same_bytes() { # judge_many by two compilers, without and with optimising
+    for compiler in g++ clang++-19; do
+        for level in 0 3; do
+            folder=build/bytes-$compiler-$level
+            within cmake -S . -B "$folder" -G Ninja -DCMAKE_BUILD_TYPE=None -DCMAKE_CXX_COMPILER=$compiler \
+                -DCMAKE_CXX_FLAGS="-O$level"
+            within ninja -C "$folder" judge_many
+        done
+    done
+    within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
 }
 
 benches() {
@@ -163,8 +203,11 @@ verify) minutes=30 ;;
 clocks) minutes=10 count=1000 ;;
 attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
+roll) minutes=60 count=2000 ;;
+mutations) minutes=60 count=60 ;;
+bytes) minutes=60 count=500 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,24s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,27s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -174,7 +217,7 @@ for number in "$minutes" "${count:-1}"; do
     case $number in *[!0-9]* | 0*) die "long.sh: '$number': give a whole number from 1" ;; esac
 done
 case $name in
-asan | tsan | tidy | fuzz) needs="build run test clang" ;;
+asan | tsan | tidy | fuzz | bytes) needs="build run test clang" ;;
 *) needs="build run test" ;;
 esac
 sh cmake/install.sh $needs
@@ -233,6 +276,9 @@ attacks)
     within env FAIRLEAD_SEEDS="$count" $release/tests/unit/verify/verify_attacks_test
     ;;
 oracle) oracle_slices ;;
+roll) roll_strata ;;
+mutations) mutate ;;
+bytes) same_bytes ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

@@ -169,6 +169,8 @@ void explain(const Finding& finding, const std::vector<Observation>& lines) {
       break;
     }
   }
+  for (const std::string& wanted : finding.would_decide)
+    std::cout << "  would decide it: " << wanted << "\n";
 }
 
 // Every finding that changed, each time a line comes in.

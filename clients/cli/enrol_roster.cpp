@@ -17,7 +17,7 @@ namespace {
 constexpr size_t kLongest = 64 * 1024;
 
 struct Arguments {
-  std::string base, name, data, out, from, root, file, next;
+  std::string base, house, name, data, out, from, root, file, next;
   std::vector<std::string> officers, dropped;
   bool dry_run = false;
 };
@@ -34,7 +34,7 @@ int root(const Arguments& a) {
 
 int officer(const Arguments& a) {
   const SecretKey key = SecretKey::generate();
-  const auto named = named_key(a.base + "/officer-" + a.name, key);
+  const auto named = named_key(a.house + "/officer-" + a.name, key);
   if (!named) return complain(named.error());
   const std::string line = record::format_verifier_key(*named) + "\n";
   const std::filesystem::path file = std::filesystem::path(a.out) / (a.name + ".key");
@@ -185,7 +185,7 @@ void add_offline(CLI::App* enrol, const std::shared_ptr<Arguments>& a) {
 
   command = enrol->add_subcommand("officer", "Make the key of a person who may enrol trucks");
   command->add_option("--name", a->name, "Who holds it")->required();
-  command->add_option("--base-name", a->base, "Name of the base")->required();
+  command->add_option("--base-name", a->house, "Name of the base")->required();
   command->add_option("-o,--out", a->out, "Folder")->required();
   add_dry_run(command, a->dry_run);
   command->footer(

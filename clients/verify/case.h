@@ -94,6 +94,7 @@ struct Case {
 /// begins; nullptr for a device.
 [[nodiscard]] const RosterSpan* admin_roster(const Case& c, const record::Id16& device_id);
 [[nodiscard]] const RosterSpan* service_roster(const Case& c, const record::Id16& device_id);
+
 /// What an entry is to its job: of one that was brought in again what it was before.
 [[nodiscard]] record::Kind kind_in_job(const Item& item);
 

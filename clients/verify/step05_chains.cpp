@@ -25,14 +25,9 @@ Chains chains_of(const Case& c) {
 }
 
 /// Each generation is an epoch of the base's own chains, rooted in its roster.
-std::optional<std::string> roster_of(const Case& c, uint32_t epoch) {
-  if (epoch == c.ancestors.size() + 1) return std::string(c.bundle.roster);
-  if (epoch > 1 && epoch <= c.ancestors.size()) return c.ancestors[epoch - 2].roster;
-  for (const Item& item : c.items) {
-    if (item.header.kind != Kind::kRoster || epoch != 1) continue;
-    if (const auto body = body_as<v1::RosterBody>(item)) return body->note();
-  }
-  return std::nullopt;
+std::optional<Hash> seam_roster_of(const Case& c, uint32_t epoch) {
+  if (epoch < 2 || epoch > c.ancestors.size() + 1) return std::nullopt;
+  return record::roster_fingerprint(c.ancestors[epoch - 2].roster);
 }
 
 /// What seq 1 must name as its prev; nullopt when the bundle does not tell.
@@ -40,10 +35,9 @@ std::optional<Hash> genesis_for(const Case& c, const record::EntryHeader& header
   for (const auto* staff :
        {admin_roster(c, header.device_id), service_roster(c, header.device_id)}) {
     if (staff == nullptr) continue;
-    if (c.ancestors.empty()) return record::genesis_of(staff->fingerprint);
-    const auto roster = roster_of(c, header.epoch);
-    if (!roster) return std::nullopt;
-    return record::genesis_of(record::roster_fingerprint(*roster));
+    if (header.epoch == 1) return record::genesis_of(staff->fingerprint);
+    const auto roster = seam_roster_of(c, header.epoch);
+    return roster ? std::optional(record::genesis_of(*roster)) : std::nullopt;
   }
   if (header.epoch == 1) {
     const auto found = c.devices.find(header.device_id);

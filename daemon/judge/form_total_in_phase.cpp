@@ -87,6 +87,8 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
           ? fmt::format("in '{}', with neither rope counter nor tag", form.phase)
           : fmt::format("in '{}', by the {}{}", form.phase, total.origin,
                         total.origin == "tag" ? ", noise weighed from its own rests" : "");
+  if (!total.mm.best && total.mm.hi) occasion.words += ", at most what that can have drawn";
+  if (!total.remark.empty()) occasion.words += "; " + total.remark;
   return occasion;
 }
 
@@ -115,7 +117,7 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
     else
       occasions.push_back(occasion_of(view, form, parts));
   }
-  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      any_excused);
   out.push_back(std::move(outcome));
 }

@@ -127,7 +127,10 @@ Status UplinkState::begin_differs(const v1::Resume& resume, const Tip& tip) {
 
 Status UplinkState::take_restored(const v1::Restored& restored) {
   if (streaming_ || !roster_) return fail(Code::kBadInput, "the base opened an epoch unasked");
-  auto body = open_restore(restored.restore(), roster_->admins);
+  auto admins = roster_->admins;
+  for (const record::Roster& older : older_rosters_)
+    admins.insert(admins.end(), older.admins.begin(), older.admins.end());
+  auto body = open_restore(restored.restore(), admins);
   if (!body) return std::unexpected(body.error());
   const auto tip = store_.tip();
   if (!tip) return std::unexpected(tip.error());

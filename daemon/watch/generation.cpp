@@ -86,6 +86,11 @@ class Declaration {
     auto admin = existing_key(keys_ / "admin.key", "admin");
     if (!root) return std::unexpected(root.error());
     if (!admin) return std::unexpected(admin.error());
+    for (const record::RosterKey& named : old_.admins) {
+      if (named.key.key == admin->public_key()) admin_id_ = named.device_id;
+    }
+    if (is_zero(admin_id_))
+      return fail(Code::kConflict, "keys/admin.key: is not an admin key of the roster");
     admin_ = std::make_shared<const SecretKey>(std::move(*admin));
     auto log = load_or_make_key(new_key_file());
     if (!log) return std::unexpected(log.error());
@@ -191,7 +196,7 @@ class Declaration {
     if (!body) return std::unexpected(body.error());
     ledger::OwnEntry own;
     own.header.kind = record::Kind::kRestore;
-    own.header.device_id = new_.admins.front().device_id;
+    own.header.device_id = admin_id_;
     stamp(own.header);
     own.body = body->SerializeAsString();
     own.key = admin_;
@@ -220,6 +225,7 @@ class Declaration {
   std::string cause_;
   record::Roster old_, new_;
   uint32_t number_ = 0;
+  record::Id16 admin_id_{};
   uint64_t own_head_ = 0;
   std::string note_, last_head_;
   std::shared_ptr<const SecretKey> admin_, log_;

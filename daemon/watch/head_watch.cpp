@@ -47,10 +47,10 @@ Result<std::optional<LargerHead>> load_larger_head(const std::filesystem::path& 
 }
 
 Result<std::unique_ptr<HeadWatch>> HeadWatch::open(ledger::Ledger& ledger,
-                                                   const record::Roster& roster,
+                                                   const record::VerifierKey& log,
                                                    const std::filesystem::path& data,
                                                    const HeadWatchOptions& options) {
-  std::unique_ptr<HeadWatch> watch(new HeadWatch(ledger, roster, data));
+  std::unique_ptr<HeadWatch> watch(new HeadWatch(ledger, log, data));
   if (const auto head = ledger.head()) watch->size_at_start_ = head->size;
   if (auto ok = watch->load_ancestors(); !ok) return std::unexpected(ok.error());
   if (auto ok = watch->take_up(options); !ok) return std::unexpected(ok.error());
@@ -101,7 +101,7 @@ Status HeadWatch::take_up(const HeadWatchOptions& options) {
     const auto root =
         head->size <= ledger_.size() ? ledger_.root_at(head->size) : Result<Hash>(Hash{});
     if (!root) return std::unexpected(root.error());
-    if (head->origin == roster_.log.name && *root != head->root) {
+    if (head->origin == log_.name && *root != head->root) {
       const std::string words = fmt::format(
           "this base is an older copy of itself: {} entries had "
           "been signed; {}",
@@ -123,7 +123,7 @@ Status HeadWatch::take_up(const HeadWatchOptions& options) {
 
 uint64_t HeadWatch::size_in_tree(uint64_t size, std::string_view note) const {
   const auto head = read_head(note);
-  if (!head || head->origin == roster_.log.name) return size;
+  if (!head || head->origin == log_.name) return size;
   for (const Ancestor& ancestor : ancestors_) {
     if (ancestor.origin == head->origin) return size <= ancestor.kept_size ? size : 0;
   }
@@ -148,7 +148,7 @@ bool HeadWatch::waiting() const {
 
 Status HeadWatch::freeze(const ShownHead& head, const std::string& words) {
   // The numbers alone anybody could make up: only this base's own signature stops it.
-  if (!signed_by(head.note, roster_.log)) return fail(Code::kConflict, words);
+  if (!signed_by(head.note, log_)) return fail(Code::kConflict, words);
   const std::lock_guard lock(mutex_);
   if (frozen_.empty()) {
     frozen_ = words;
@@ -203,7 +203,7 @@ Status HeadWatch::show(const ShownHead& head) {
   const auto checkpoint = read_head(head.note);
   if (!checkpoint || checkpoint->size != head.size || view_of(checkpoint->root) != head.root)
     return show_own({head.size, head.root, {}, head.who});  // The note is of another head.
-  if (checkpoint->origin == roster_.log.name) return show_own(head);
+  if (checkpoint->origin == log_.name) return show_own(head);
   for (const Ancestor& ancestor : ancestors_) {
     if (ancestor.origin == checkpoint->origin) return show_older(ancestor, head);
   }

@@ -16,7 +16,7 @@
 #include <vector>
 
 #include "daemon/ledger/ledger.h"
-#include "daemon/record/roster.h"
+#include "daemon/record/note.h"
 #include "fairlead/v1/intake_service.pb.h"
 
 namespace fairlead::watch {
@@ -56,7 +56,7 @@ class HeadWatch {
  public:
   /// Lets the ledger sign if nobody needs to be asked; freezes it if a larger head is on file.
   [[nodiscard]] static Result<std::unique_ptr<HeadWatch>> open(ledger::Ledger& ledger,
-                                                               const record::Roster& roster,
+                                                               const record::VerifierKey& log,
                                                                const std::filesystem::path& data,
                                                                const HeadWatchOptions& options);
 
@@ -75,8 +75,8 @@ class HeadWatch {
   [[nodiscard]] const std::vector<Ancestor>& ancestors() const { return ancestors_; }
 
  private:
-  HeadWatch(ledger::Ledger& ledger, const record::Roster& roster, std::filesystem::path data)
-      : ledger_(ledger), roster_(roster), data_(std::move(data)) {}
+  HeadWatch(ledger::Ledger& ledger, const record::VerifierKey& log, std::filesystem::path data)
+      : ledger_(ledger), log_(log), data_(std::move(data)) {}
   Status load_ancestors();
   Status take_up(const HeadWatchOptions& options);
   Result<bool> has_trucks() const;
@@ -86,7 +86,7 @@ class HeadWatch {
   void clear();
 
   ledger::Ledger& ledger_;
-  const record::Roster& roster_;
+  const record::VerifierKey log_;
   std::filesystem::path data_;
   std::vector<Ancestor> ancestors_;
   uint64_t size_at_start_ = 0;  // Of the newest head signed before this start.

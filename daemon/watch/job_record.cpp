@@ -108,8 +108,8 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     auto lines = record::observations_of(header.kind, entry.body);
     if (!lines)
       return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
-    auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     if (header.kind == record::Kind::kRecovered) out.recovered += lines->size();
+    auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
     (judged ? out.places : out.foreign_places).resize(into.size(), {entry.leaf, header.seen_size});
   }

@@ -125,7 +125,7 @@ Status Office::open_ledger(const HeadWatchOptions& heads) {
     if (const auto written = write(record::Kind::kRoster, {}, body); !written)
       return std::unexpected(written.error());
   }
-  auto watch = HeadWatch::open(*ledger_, roster(), data_, heads);
+  auto watch = HeadWatch::open(*ledger_, roster().log, data_, heads);
   if (!watch) return std::unexpected(watch.error());
   heads_ = std::move(*watch);
   return {};

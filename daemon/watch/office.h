@@ -37,8 +37,6 @@ class Office {
                                                             const HeadWatchOptions& options = {});
 
   [[nodiscard]] ledger::Ledger& ledger() { return *ledger_; }
-  /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
-  [[nodiscard]] HeadWatch& heads() { return *heads_; }
   /// The roster in force, and its bytes. Stay valid when another comes.
   [[nodiscard]] const record::Roster& roster() const { return now().roster; }
   [[nodiscard]] const std::string& roster_note() const { return now().note; }
@@ -46,6 +44,8 @@ class Office {
   [[nodiscard]] std::vector<const record::Roster*> rosters() const;
   [[nodiscard]] std::vector<std::string> older_roster_notes() const;
   [[nodiscard]] const std::string& origin() const { return now().roster.log.name; }
+  /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
+  [[nodiscard]] HeadWatch& heads() { return *heads_; }
   [[nodiscard]] const record::Id16& ledger_id() const { return ledger_id_; }
   [[nodiscard]] const std::shared_ptr<const SecretKey>& log_key() const { return log_; }
   [[nodiscard]] const std::filesystem::path& data() const { return data_; }

@@ -1,8 +1,7 @@
 // The half of Office that follows the rosters: which keys write, and how another roster comes.
-#include <algorithm>
 #include <future>
+#include <map>
 
-#include "daemon/record/generation.h"
 #include "daemon/watch/office.h"
 #include "fairlead/v1/record.pb.h"
 
@@ -52,50 +51,41 @@ Result<Office::Edition> Office::edition_of(const std::string& note) const {
                  service->id, std::move(admin->key), std::move(service->key)};
 }
 
-// A chain of the base's own begins with the roster that first names its key; each generation is an
-// epoch of it.
+// A chain of the base's own begins with the roster that first names its key.
 Status Office::start_chains(const Edition& edition) {
-  const auto generation = record::generation_of(edition.roster.log.name);
-  if (!generation) return std::unexpected(generation.error());
   const Hash genesis = record::genesis_of(record::roster_fingerprint(edition.note));
   for (const auto& [id, key] : {std::pair{&edition.admin_id, &edition.admin},
                                 std::pair{&edition.service_id, &edition.service}}) {
-    const auto mark = ledger_->watermark(*id);
-    if (mark && mark->epoch >= *generation) continue;
-    if (auto ok = ledger_->start_chain({*id, *generation, (*key)->public_key(), genesis}); !ok)
-      return ok;
+    if (ledger_->watermark(*id)) continue;
+    if (auto ok = ledger_->start_chain({*id, 1, (*key)->public_key(), genesis}); !ok) return ok;
   }
   return {};
 }
 
 Status Office::load_rosters() {
   constexpr size_t kMost = 1'000;
-  auto entries = ledger_->entries_of_kind(record::Kind::kRoster, 0, kMost);
-  if (!entries) return std::unexpected(entries.error());
-  // The RESTORE entry that begins a generation brings its roster.
-  const auto seams = ledger_->entries_of_kind(record::Kind::kRestore, 0, kMost);
-  if (!seams) return std::unexpected(seams.error());
-  for (const ledger::StoredEntry& seam : *seams) {
-    v1::RestoreBody restore;
-    if (!restore.ParseFromString(seam.body) || restore.roster().empty()) continue;
-    v1::RosterBody body;
-    body.set_note(restore.roster());
-    entries->push_back(seam);
-    entries->back().body = body.SerializeAsString();
+  std::map<uint64_t, std::string> notes;  // By leaf: ROSTER entries, and seams between generations.
+  for (const auto kind : {record::Kind::kRoster, record::Kind::kRestore}) {
+    const auto entries = ledger_->entries_of_kind(kind, 0, kMost);
+    if (!entries) return std::unexpected(entries.error());
+    for (const ledger::StoredEntry& entry : *entries) {
+      v1::RosterBody body;
+      v1::RestoreBody seam;
+      if (kind == record::Kind::kRoster && body.ParseFromString(entry.body))
+        notes[entry.leaf] = body.note();
+      if (kind == record::Kind::kRestore && seam.ParseFromString(entry.body) &&
+          seam.device_id().empty())
+        notes[entry.leaf] = seam.roster();
+    }
   }
-  std::ranges::sort(*entries, {}, &ledger::StoredEntry::leaf);
   const std::string file_note = roster_note();
   std::deque<Edition> editions;
   bool known = false;
-  for (const ledger::StoredEntry& entry : *entries) {
-    v1::RosterBody body;
-    const bool read = body.ParseFromString(entry.body);
-    auto roster = record::open_roster(body.note());
-    if (!read || !roster) {
-      return fail(Code::kCorrupt, "leaf " + std::to_string(entry.leaf) + ": cannot be read");
-    }
-    known = known || body.note() == file_note;
-    editions.push_back({body.note(), std::move(*roster), {}, {}, nullptr, nullptr});
+  for (const auto& [leaf, note] : notes) {
+    auto roster = record::open_roster(note);
+    if (!roster) return fail(Code::kCorrupt, "leaf " + std::to_string(leaf) + ": cannot be read");
+    known = known || note == file_note;
+    editions.push_back({note, std::move(*roster), {}, {}, nullptr, nullptr});
   }
   if (editions.empty()) return fail(Code::kCorrupt, "the ledger holds no roster");
   auto newest = edition_of(editions.back().note);
@@ -109,7 +99,6 @@ Status Office::load_rosters() {
     const auto taken = take_roster(file_note);
     return taken ? Status{} : fail_at((data_ / "roster.note").string() + ": ", taken.error());
   }
-  if (auto ok = start_chains(now()); !ok) return ok;
   return promote(now());
 }
 

@@ -157,7 +157,7 @@ def limit_in_phase(job, proc, rule, form):
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
     sign = -1 if word == "at_least" else 1
     worst_lo = worst_best = accuse = None
-    holes, cut = bool(hidden), False
+    holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
     for start, stop in spans:
         inside = [(max(a, start), min(b, stop), v, sd) for a, b, v, sd in held if max(a, start) < min(b, stop)]
         edge = start
@@ -202,7 +202,7 @@ def limit_in_phase(job, proc, rule, form):
     return finding(name, "yes", "met", "", worst_best, worst_lo, accuse, unit, factor)
 
 
-UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "": 1, "kg": 1000}
+UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
 
 
 # --- total_in_phase ---
@@ -278,6 +278,9 @@ def total_in_phase(job, proc, rule, form):
     rope = job.samples("line.out")
     if not rope:
         raise Skipped("vehicle.rolled without a rope counter")
+    tag = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag" and any(a <= l.time < b for a, b in spans)]
+    if tag and all(l.body["speedMps"] == 0 for l in tag):
+        raise Skipped("a tag that holds still beside the rope: the range spans the estimator's too")
     if limit(0) is None:
         return finding(name, "yes", "unproven", "no_data")
     hold = int(quantity(one(form, "longest_gap"))[0])

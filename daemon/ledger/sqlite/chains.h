@@ -34,9 +34,8 @@ class Chains {
   /// nullptr when there is none. Valid until the next `start`.
   [[nodiscard]] Chain* find(const Id16& device_id, uint32_t epoch);
   [[nodiscard]] Chain* latest(const Id16& device_id);
-  [[nodiscard]] bool has(const Id16& device_id) const {
-    const auto at = chains_.lower_bound({device_id, 0});
-    return at != chains_.end() && at->first.first == device_id;
+  [[nodiscard]] bool has(const Id16& device_id, uint32_t epoch) const {
+    return chains_.contains({device_id, epoch});
   }
 
   /// Adds a chain in memory and as a row of the open transaction. Idempotent. Errors: kConflict.

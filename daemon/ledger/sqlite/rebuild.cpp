@@ -54,33 +54,40 @@ class Rebuild {
 
   Status start_chains() { return in_one(&Rebuild::start_own_chains); }
 
-  // Those no ENROL entry will open.
-  Status start_old_chains() {
-    auto enrolled =
+  // Chains that entries will open by themselves.
+  std::set<std::pair<std::string, uint32_t>> opened_by_entries() {
+    std::set<std::pair<std::string, uint32_t>> opened;
+    auto rows =
         Statement::prepare(old_,
                            "SELECT l.entry, b.form, b.bytes FROM leaf l JOIN body b ON b.id = l.id "
-                           "WHERE l.kind = 65");
-    auto chains =
-        Statement::prepare(old_, "SELECT device, genesis, public_key FROM chain WHERE epoch = 1");
-    if (!enrolled || !chains) return {};  // The caller's must do.
-    std::set<std::string> opened;
-    while (enrolled->step().value_or(false)) {
-      const auto header = record::decode_header(enrolled->blob(0));
-      const auto body = header ? codec_.unpack(static_cast<BodyForm>(enrolled->integer(1)),
-                                               enrolled->blob(2), header->body_len)
+                           "WHERE l.kind IN (65, 69)");
+    while (rows && rows->step().value_or(false)) {
+      const auto header = record::decode_header(rows->blob(0));
+      const auto body = header ? codec_.unpack(static_cast<BodyForm>(rows->integer(1)),
+                                               rows->blob(2), header->body_len)
                                : std::unexpected(header.error());
       v1::EnrolBody enrol;
-      if (body && enrol.ParseFromString(*body)) opened.insert(enrol.device_id());
+      v1::RestoreBody restore;
+      if (!body) continue;
+      if (header->kind == Kind::kEnrol && enrol.ParseFromString(*body))
+        opened.emplace(enrol.device_id(), 1);
+      if (header->kind == Kind::kRestore && restore.ParseFromString(*body))
+        opened.emplace(restore.device_id(), restore.new_epoch());
     }
-    while (chains->step().value_or(false)) {
+    return opened;
+  }
+
+  // All others: the owner's own, one epoch a generation, and a truck's.
+  Status start_old_chains() {
+    const auto opened = opened_by_entries();
+    auto chains = Statement::prepare(old_, "SELECT device, genesis, public_key, epoch FROM chain");
+    while (chains && chains->step().value_or(false)) {
       const auto device = chains->array<16>(0, "chain.device");
       const auto genesis = chains->array<32>(1, "chain.genesis");
       const auto key = chains->array<32>(2, "chain.public_key");
-      if (!device || !genesis || !key || opened.contains(string_of(*device)) ||
-          fresh_.chains().has(*device)) {
-        continue;
-      }
-      if (auto ok = fresh_.start_chain({*device, 1, {*key}, *genesis}); !ok) return ok;
+      const auto epoch = static_cast<uint32_t>(chains->count(3));
+      if (!device || !genesis || !key || opened.contains({string_of(*device), epoch})) continue;
+      if (auto ok = fresh_.start_chain({*device, epoch, {*key}, *genesis}); !ok) return ok;
     }
     return {};
   }
@@ -89,7 +96,7 @@ class Rebuild {
   Status start_own_chains() {
     if (auto ok = start_old_chains(); !ok) return ok;
     for (const ChainStart& own : ledger_.own) {
-      if (fresh_.chains().has(own.device_id)) continue;
+      if (fresh_.chains().has(own.device_id, own.epoch)) continue;
       if (auto ok = fresh_.start_chain(own); !ok) return ok;
     }
     return {};

@@ -74,7 +74,6 @@ class Writer {
   void publish();
   [[nodiscard]] bool head_due(Clock::time_point now) const;
   void sign_if_due(bool now);
-  void fail_for_good(const Error& error);
   [[nodiscard]] Status may_take() const;
   void save_and_show(const SignedHead& head);
   void wipe_if_due();

@@ -3,13 +3,14 @@
 // may do is the design's own; no outside source.
 #include "daemon/desk/access.h"
 
-#include <google/protobuf/compiler/importer.h>
 #include <grpcpp/generic/generic_stub.h>
 #include <gtest/gtest.h>
 
 #include <ctime>
+#include <filesystem>
+#include <fstream>
 #include <future>
-#include <map>
+#include <regex>
 #include <set>
 
 #include "daemon/base/key_file.h"
@@ -23,25 +24,20 @@
 namespace fairlead::desk {
 namespace {
 
-namespace pb = google::protobuf;
-
 constexpr PeerRole kRoles[] = {PeerRole::kOwner,   PeerRole::kOperator, PeerRole::kTruck,
                                PeerRole::kInsurer, PeerRole::kService,  PeerRole::kBase};
-const std::filesystem::path kProtos = "proto";  // Tests run from the top of the source tree.
 
-/// "JobsService/GetJob" of every service in proto/fairlead/v1.
+/// "JobsService/GetJob" of every service in proto/fairlead/v1, read as text: `service X {`, `rpc
+/// Y(`.
 std::set<std::string> all_methods() {
-  pb::compiler::DiskSourceTree tree;
-  tree.MapPath("", kProtos.string());
-  pb::compiler::Importer importer(&tree, nullptr);
+  const std::regex service(R"(^service (\w+) \{)"), rpc(R"(^  rpc (\w+)\()");
   std::set<std::string> out;
-  for (const auto& item : std::filesystem::directory_iterator(kProtos / "fairlead" / "v1")) {
-    const auto* file = importer.Import("fairlead/v1/" + item.path().filename().string());
-    EXPECT_NE(file, nullptr) << item.path();
-    for (int s = 0; file != nullptr && s < file->service_count(); ++s) {
-      for (int m = 0; m < file->service(s)->method_count(); ++m) {
-        out.insert(file->service(s)->name() + "/" + file->service(s)->method(m)->name());
-      }
+  for (const auto& item : std::filesystem::directory_iterator("proto/fairlead/v1")) {
+    std::ifstream file(item.path());
+    std::string name, line;
+    for (std::smatch found; std::getline(file, line);) {
+      if (std::regex_search(line, found, service)) name = found[1];
+      if (std::regex_search(line, found, rpc)) out.insert(name + "/" + found[1].str());
     }
   }
   return out;

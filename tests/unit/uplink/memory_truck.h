@@ -96,13 +96,13 @@ class MemoryTruck : public uplink::UplinkStore {
   Result<std::vector<v1::Recovery>> recoveries() override { return recoveries_; }
   Result<std::optional<v1::Enrolment>> enrolment() override { return enrolment_; }
   Result<record::Checkpoint> seen_head() override { return head_; }
-  Status keep_rosters(const v1::Enrolment& enrolment) override {
-    enrolment_ = enrolment;
-    return {};
-  }
   Status keep_enrolment(const v1::Enrolment& enrolment) override {
     enrolment_ = enrolment;
     genesis_ = record::genesis_of(sha256({std::string_view("\0", 1), enrolment.leaf_data()}));
+    return {};
+  }
+  Status keep_rosters(const v1::Enrolment& enrolment) override {
+    enrolment_ = enrolment;
     return {};
   }
   Status keep_generation(const v1::Enrolment& enrolment, uint64_t,

@@ -90,14 +90,32 @@ function openHeads(c, verdicts) {
   return true;
 }
 
+/** What an entry is to its job: of one that was brought in again what it was before. */
+function kindInJob(item) {
+  return innerHeader(item)?.kind ?? item.header.kind;
+}
+
+/** The header inside a RECOVERED entry; null for any other, and for one that holds none. */
+function innerHeader(item) {
+  const body = item.header.kind === K.RECOVERED ? bodyOf(item) : null, entry = body?.bytes(1);
+  if (entry?.length !== 288) return null;
+  try {
+    return decodeHeader(entry, item.name);
+  } catch (error) {
+    if (error instanceof Malformed) return null;
+    throw error;
+  }
+}
+
 /** The job with the places its entries really give. */
 function findJob(c) {
   let open = null, close = null;
-  for (const {header} of c.items) {
+  for (const item of c.items) {
+    const {header} = item;
     if (header.job !== c.meta.job || header.device !== c.meta.device) continue;
-    const place = placeOf(header);
-    if (header.kind === K.JOB_OPEN && (!open || comparePlaces(place, open) < 0)) open = place;
-    if (header.kind === K.JOB_CLOSE && (!close || comparePlaces(place, close) > 0)) close = place;
+    const place = placeOf(header), kind = kindInJob(item);
+    if (kind === K.JOB_OPEN && (!open || comparePlaces(place, open) < 0)) open = place;
+    if (kind === K.JOB_CLOSE && (!close || comparePlaces(place, close) > 0)) close = place;
   }
   return open && {id: c.meta.job, device: c.meta.device, open, close};
 }
@@ -124,7 +142,7 @@ function isForeignTo(header, job) {
 
 /** Step 0. Null when something has not even its form; the verdicts say what. */
 async function openCase(bytes, policy, pages, verdicts) {
-  const c = {policy, pages, heads: [], head: null, devices: new Map()};
+  const c = {policy, pages, heads: [], head: null, devices: new Map(), ancestors: []};
   c.bundle = readBundle(bytes);
   c.meta = readMeta(c.bundle.meta);
   need(c.meta !== null, "section META does not name a job and its device");
@@ -196,7 +214,10 @@ async function checkHeads(c, verdicts) {
   if (!verdicts.failed(2)) verdicts.add(2, GOOD, `head over ${c.head.size} leaves signed by the log`);
 }
 
-/** Step 2, once step 4 knows every roster. The newest head with enough cosignatures must cover every entry that a device made; the base's own may come later. */
+/**
+ * Step 2, once step 4 knows every roster. The newest head with enough cosignatures must cover every entry
+ * that a device made; the base's own may come later.
+ */
 function checkCountersigned(c, verdicts) {
   const {threshold, countersigners} = c.policy;
   if (countersigners.length === 0) {

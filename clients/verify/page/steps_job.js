@@ -11,7 +11,7 @@ function checkJobEnds(c, verdicts) {
       verdicts.add(6, DISPROVEN, `${item.name} of the job comes before its JOB_OPEN`);
     }
   }
-  const opens = own.filter(({header}) => header.kind === K.JOB_OPEN).length;
+  const opens = own.filter((item) => kindInJob(item) === K.JOB_OPEN).length;
   const after = own.filter(({header}) => c.job.close && comparePlaces(placeOf(header), c.job.close) > 0).length;
   if (opens > 1) verdicts.add(6, NOTE, `the job was opened ${opens} times`);
   if (!c.job.close) verdicts.add(6, NOTE, "the job is still open");
@@ -43,6 +43,17 @@ async function checkBodies(c, verdicts) {
   if (!verdicts.failed(7)) verdicts.add(7, GOOD, `${bodies} bodies are the ones signed for`);
 }
 
+/** What a generation before this one had, and this log does not keep. */
+function showLost(c, lost, verdicts) {
+  for (const {origin, keptSize, lastSize} of c.ancestors) {
+    const seen = lost.get(origin) ?? 0n, most = seen > lastSize ? seen : lastSize;
+    if (most <= keptSize) continue;
+    verdicts.add(8, NOTE, `of ${origin} a head of ${most} entries was known, of which this log keeps the first ${keptSize}; ` +
+      `what the trucks did not send again of the other ${most - keptSize} is missing` +
+      (most > lastSize ? ", and the owner named a smaller head" : ""));
+  }
+}
+
 function checkSeenHeads(c, verdicts) {
   const roots = new Map();
   const claim = (size, root) => {
@@ -50,16 +61,25 @@ function checkSeenHeads(c, verdicts) {
     roots.get(size).set(hex(root), root);
   };
   const own = hex(sha256(ASCII.encode(c.origin)).subarray(0, 16));
+  const lost = new Map();  // Largest head seen of what is gone, by origin.
   for (const item of c.items) {
     const {header} = item;
     if (header.seenSize === 0n) continue;
     if (header.ledger !== own) {
-      verdicts.add(8, NOTE, `${item.name} names a head of an earlier generation, which is not checked here`);
-      continue;
+      const ancestor = c.ancestors.find(({ledger}) => ledger === header.ledger);
+      if (!ancestor) {
+        verdicts.add(8, DISPROVEN, `${item.name} names a log that is neither this one nor one it continues`);
+        continue;
+      }
+      if (header.seenSize > ancestor.keptSize) {
+        if (header.seenSize > (lost.get(ancestor.origin) ?? 0n)) lost.set(ancestor.origin, header.seenSize);
+        continue;
+      }
     }
     if (header.seenSize > item.leaf) verdicts.add(8, DISPROVEN, `${item.name} had seen a head that is younger than it`);
     claim(header.seenSize, header.seenRoot);
   }
+  showLost(c, lost, verdicts);
   for (const head of c.heads) claim(head.size, head.root);
   const proofs = new Map();
   for (const {size, proof} of c.bundle.consistency) {
@@ -81,6 +101,12 @@ function oddityWords(c, item) {
   const body = [K.FORK, K.GAP, K.HOLD, K.HOLD_END].includes(kind) ? bodyOf(item) : null;
   if (kind === K.FORK && body && hex(body.bytes(1)) === c.job.device) {
     return [NOTE, `two different entries exist under number ${body.number(3)} of the job's device (${item.name})`];
+  }
+  if (kind === K.RESTORE) {
+    const restored = bodyOf(item);
+    if (restored && restored.bytes(1).length === 0) {
+      return [NOTE, `a new generation of the log begins at leaf ${item.leaf}, after ${restored.text(10)}: ${restored.text(7)}`];
+    }
   }
   if (kind === K.RESTORE) return [NOTE, `a disk was restored or lost (${item.name})`];
   if (kind === K.RECOVERED && ofDevice) return [NOTE, `entries of an earlier disk were brought in again (${item.name})`];
@@ -245,12 +271,13 @@ function namedAttachments(c) {
 }
 
 function openingOf(c) {
-  return c.items.find(({header}) => header.kind === K.JOB_OPEN && header.device === c.job.device &&
-    header.job === c.job.id && comparePlaces(placeOf(header), c.job.open) === 0);
+  return c.items.find((item) => kindInJob(item) === K.JOB_OPEN && item.header.device === c.job.device &&
+    item.header.job === c.job.id && comparePlaces(placeOf(item.header), c.job.open) === 0);
 }
 
 function jobPins(c) {
-  const body = bodyOf(openingOf(c));
+  const opening = openingOf(c), outer = bodyOf(opening);
+  const body = opening.header.kind === K.RECOVERED ? readMessage(outer?.bytes(3) ?? new Uint8Array(0)) : outer;
   return (body?.all(2) ?? []).map(readMessage).filter(Boolean)
     .map((pin) => ({name: pin.text(1), sha256: hex(pin.bytes(3))}));
 }
@@ -378,6 +405,7 @@ async function checkBundle(bytes, policy, pages = []) {
     checkReports(c, verdicts);
     verdicts.add(12, SHOWN, "not done on this page: findings are shown as recorded; fairlead-verify judges them again");
     tellRecord(c, verdicts);
+    verdicts.list.sort((a, b) => a.step - b.step);
   } catch (error) {
     if (!(error instanceof Malformed)) throw error;
     verdicts.add(0, MALFORMED, error.message);

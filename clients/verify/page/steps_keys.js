@@ -7,10 +7,50 @@ const ADMIN_EXTRA = new Set([K.START, K.STOP, K.CLOCK, K.GAP, K.CARD]);
 
 const IMPORT = 2n;
 
+function keyText(key) {
+  return key.name + hex(key.key);
+}
+
+async function rosterOrNull(bytes) {
+  try {
+    return bytes ? await openRoster(bytes) : null;
+  } catch (error) {
+    if (error instanceof Malformed) return null;
+    throw error;
+  }
+}
+
+/** The note of the first generation's roster, as its ROSTER entry holds it. */
+function firstRoster(c) {
+  for (const item of c.items) {
+    const note = item.header.kind === K.ROSTER ? bodyOf(item)?.bytes(1) : null;
+    if (note) return note;
+  }
+  return null;
+}
+
+function generationOf(origin) {
+  const found = origin.match(/\/fairlead\/g([1-9][0-9]{0,9})$/);
+  return found ? Number(found[1]) : null;
+}
+
+/** The next generation of the same base under the same root key, signed by both log keys unless the old one is lost. */
+async function seamHolds(body, before, next) {
+  const [from, to] = [generationOf(before.log.name), generationOf(next.log.name)];
+  if (from === null || to !== from + 1 || body.text(10) !== before.log.name || next.base !== before.base ||
+      keyText(next.root) !== keyText(before.root) || body.bytes(9).length !== 32) return false;
+  const text = concat(ASCII.encode(`fairlead/generation/v1\n${before.log.name}\n${next.log.name}\n`),
+    u64(body.number(6)), body.bytes(9), sha256(body.bytes(11)));
+  const old = body.bytes(12);
+  return await verifySignature(next.log.key, text, body.bytes(13)) &&
+    (old.length === 0 || await verifySignature(before.log.key, text, old));
+}
+
 /** The same base, root and log; an old key keeps its device id and office, a new one has a new id. */
 function canFollow(before, next) {
-  const text = (key) => key.name + hex(key.key);
-  if (next.base !== before.base || text(next.root) !== text(before.root) || text(next.log) !== text(before.log)) return false;
+  if (next.base !== before.base || keyText(next.root) !== keyText(before.root) || keyText(next.log) !== keyText(before.log)) {
+    return false;
+  }
   for (const group of ["admins", "services"]) {
     for (const [id, key] of next[group]) {
       for (const oldGroup of ["admins", "services"]) {
@@ -27,6 +67,8 @@ class SignatureCheck {
   constructor(c, verdicts) {
     this.c = c;
     this.verdicts = verdicts;
+    this.stopped = false;
+    this.seams = [];
   }
 
   bad(item, words) {
@@ -36,9 +78,11 @@ class SignatureCheck {
   async run() {
     // Keys change from entry to entry, so one after the other.
     for (const [i, item] of this.c.items.entries()) {
+      if (this.stopped) break;  // Who may sign after a roster the reader does not know is not known either.
       await this.check(item);
       await breathe("Checking signatures", i, this.c.items.length);
     }
+    await this.checkSeams();
     if (!this.verdicts.failed(4)) {
       this.verdicts.add(4, GOOD, `${this.c.items.length} signatures, ${this.c.devices.size} enrolled devices`);
     }
@@ -77,7 +121,8 @@ class SignatureCheck {
     }
     if (!this.c.policy.rosters.includes(hex(roster.fingerprint))) {
       this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(roster.fingerprint)}, which the policy does ` +
-        "not name; ask for it and pin it too");
+        "not name; ask for it and pin it too. Nothing after it is checked");
+      this.stopped = true;
       return false;
     }
     if (!canFollow(before, roster)) {
@@ -107,6 +152,20 @@ class SignatureCheck {
     await this.verifyWith(item, valid.key);
     item.quarantined = item.quarantined ||
       (device.lastTrusted !== null && comparePlaces(placeOf(item.header), device.lastTrusted) > 0);
+    if (item.header.kind === K.RECOVERED && item.form === BODY) await this.checkRecovered(item, device);
+  }
+
+  /** What was brought in again must be this device's own, signed in an earlier epoch. */
+  async checkRecovered(item, device) {
+    const inner = innerHeader(item), entry = bodyOf(item)?.bytes(1);
+    let good = inner !== null && inner.device === item.header.device && inner.epoch < item.header.epoch &&
+      inner.job === item.header.job;
+    if (good) {
+      const message = concat(ENTRY_LABEL, entry.subarray(0, 224));
+      const tries = device.keys.map(({key}) => verifySignature(key, message, entry.subarray(224)));
+      good = (await Promise.all(tries)).includes(true);
+    }
+    if (!good) this.bad(item, "brings in what its device did not sign in an earlier epoch");
   }
 
   async learn(item) {
@@ -115,6 +174,44 @@ class SignatureCheck {
     else if (kind === K.ROTATE) await this.learnRotate(item);
     else if (kind === K.REVOKE) this.learnRevoke(item);
     else if ((kind === K.RESTORE || kind === K.FORK) && item.form !== BODY) this.bad(item, "must be shown with its body");
+    else if (kind === K.RESTORE) this.learnRestore(item);
+  }
+
+  /** A RESTORE of the base ends a generation; both log keys and the root key sign the seam. */
+  learnRestore(item) {
+    const body = bodyOf(item);
+    if (body === null) return this.bad(item, "must be shown with its body");
+    if (body.bytes(1).length > 0) return;  // Of a device.
+    const origin = body.text(10), keptSize = body.number(6);
+    if (keptSize > item.leaf) return this.bad(item, "keeps more than stands before it");
+    let lastSize = 0n;
+    try {
+      lastSize = parseCheckpoint(parseNote(body.bytes(5)).text).size;
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
+    }
+    this.c.ancestors.push({origin, ledger: hex(sha256(ASCII.encode(origin)).subarray(0, 16)), keptSize, lastSize,
+      roster: body.bytes(11)});
+    this.seams.push({item, body});
+  }
+
+  /** The rosters of all generations hang together, from the first to the one the policy pins. */
+  async checkSeams() {
+    if (this.seams.length === 0) return;
+    let before = await rosterOrNull(firstRoster(this.c));
+    for (const {item, body} of this.seams) {
+      if (before === null) return this.bad(item, "follows a generation whose roster the bundle does not show");
+      const next = await rosterOrNull(body.bytes(11));
+      if (next === null || !await seamHolds(body, before, next)) return this.bad(item, "does not join two generations");
+      if (body.bytes(12).length === 0) {
+        this.verdicts.add(4, NOTE, `${item.name} is not signed by the log key before it, which was lost`);
+      }
+      before = next;
+    }
+    const now = this.c.rosters.at(-1);
+    if (keyText(before.root) !== keyText(now.root) || before.log.name !== now.log.name) {
+      this.bad(this.seams.at(-1).item, "does not lead to the generation the policy names");
+    }
   }
 
   async learnEnrol(item) {
@@ -171,11 +268,20 @@ class SignatureCheck {
   }
 }
 
+function rosterOfEpoch(c, epoch) {
+  if (epoch === c.ancestors.length + 1) return c.bundle.roster;
+  return epoch === 1 ? firstRoster(c) : c.ancestors[epoch - 2]?.roster ?? null;
+}
+
 /** What seq 1 must name as its prev; null when the bundle does not tell. */
 function genesisFor(c, header) {
   const of = (anchor) => sha256(GENESIS_LABEL, anchor);
   const staff = staffRoster(c, header.device);
-  if (staff) return of(staff.fingerprint);
+  if (staff) {
+    // Each generation is an epoch of the base's own chains, rooted in its roster.
+    const note = c.ancestors.length === 0 ? null : rosterOfEpoch(c, header.epoch);
+    return c.ancestors.length === 0 ? of(staff.fingerprint) : note && of(sha256(note));
+  }
   if (header.epoch === 1) {
     const device = c.devices.get(header.device);
     return device ? of(device.enrolLeafHash) : null;

@@ -31,7 +31,8 @@ done
 mkdir attacks
 "$make" attacks attacks
 kinds=0
-while IFS='	' read -r name step what; do
+tab=$(printf '\t')
+while IFS=$tab read -r name step what; do
   [ "$step" != 12 ] || continue
   a=$(code_of "$verify" check "attacks/$name.flb" --policy "attacks/$name.policy")
   b=$(code_of /usr/bin/python3 "$script" "attacks/$name.flb" "attacks/$name.policy")

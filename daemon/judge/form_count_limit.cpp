@@ -35,7 +35,7 @@ Count count_in(JobView& view, const Rule& rule, const CountLimit& form, const Ph
     ++count.best;
     count.events.push_back(&event);
   }
-  for (const HiddenSpan& hidden : hidden_for(view, rule, form.event)) {
+  for (const HiddenSpan& hidden : gaps_for(view, rule, form.event)) {
     if (hidden.to_us <= span.possibly_from() || hidden.from_us >= span.possibly_to()) continue;
     count.possibly.reset();
     count.doubts.insert(hidden.reason);

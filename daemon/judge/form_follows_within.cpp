@@ -55,7 +55,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const FollowsWithin& form,
     occasion.margin.hi = form.within_us;
     occasion.doubts.insert(Reason::kClockDoubt);
   }
-  for (const HiddenSpan& span : hidden_for(view, rule, form.then)) {
+  for (const HiddenSpan& span : gaps_for(view, rule, form.then)) {
     const int64_t until = answer.stamp == nullptr ? deadline + 1 : answer.stamp->time_us;
     if (span.to_us <= after.time_us || span.from_us >= std::min(until, deadline + 1)) continue;
     occasion.margin.hi = std::max(

@@ -116,7 +116,7 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
     accuse = accuse ? std::min(*accuse, margin) : margin;
   };
   bool cut = false;
-  for (const HiddenSpan& hidden : hidden_for(view, rule, form.check)) {
+  for (const HiddenSpan& hidden : gaps_for(view, rule, form.check)) {
     if (hidden.to_us <= leg.from.time_us || hidden.from_us >= leg.to.time_us) continue;
     cut = true;
     occasion.doubts.insert(hidden.reason);

@@ -116,7 +116,7 @@ Witness witness_of(JobView& view, const Rule& rule, const SourcesAgree& form) {
     return witness;
   }
   witness.edges = view.facts.events(form.with);
-  witness.silent = hidden_for(view, rule, form.with);
+  witness.silent = gaps_for(view, rule, form.with);
   for (const std::string& source : view.facts.sources(form.with)) {
     witness.instrument = witness.instrument || (source != "operator" && source != "desk");
   }

@@ -96,7 +96,7 @@ Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, O
 void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
                       Occasion& occasion) {
   const int64_t until_us = o.until == nullptr ? o.horizon : o.until->time_us;
-  for (const HiddenSpan& span : hidden_for(view, rule, form.until)) {
+  for (const HiddenSpan& span : gaps_for(view, rule, form.until)) {
     if (span.to_us <= o.on->time_us || span.from_us >= until_us) continue;
     const int64_t earliest = std::max(span.from_us, o.on->time_us);
     Stamp instead = *o.on;

@@ -32,7 +32,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
   if (limit && wait) {
     const auto margin = [&] { return at_least ? above(*limit, *wait) : below(*limit, *wait); };
     if (straddles(margin())) occasion.doubts.insert(Reason::kClockDoubt);
-    for (const HiddenSpan& span : hidden_for(view, rule, form.from)) {
+    for (const HiddenSpan& span : gaps_for(view, rule, form.from)) {
       const bool between = span.from_us < to.time_us && span.to_us > from.time_us;
       const bool earlier =
           span.from_us < from.time_us && (last_to == nullptr || span.to_us > last_to->time_us);

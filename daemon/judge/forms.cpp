@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "daemon/judge/vocabulary.h"
+
 namespace fairlead::judge {
 namespace {
 
@@ -114,6 +116,12 @@ std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule, const std::s
     }
   }
   return found;
+}
+
+std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule, const std::string& event) {
+  const auto edge = fact_event(event);
+  if (edge && !view.facts.fact(edge->fact).named()) return {};
+  return hidden_for(view, rule, event);
 }
 
 int64_t horizon_us(const JobView& view, const std::set<std::string>& sources) {

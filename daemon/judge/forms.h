@@ -102,6 +102,10 @@ void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
 /// that phase may have been open unseen.
 [[nodiscard]] std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule,
                                                  const std::string& event);
+/// The same for an event that something else waits for: a fact that no line names did not happen
+/// as far as the record is whole, so only gaps hide it.
+[[nodiscard]] std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule,
+                                               const std::string& event);
 /// Why the job, not over yet or hidden in part, may hold occasions nobody has seen.
 [[nodiscard]] std::set<Reason> hidden_reasons(JobView& view, const Rule& rule,
                                               const std::string& event);

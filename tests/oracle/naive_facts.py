@@ -40,6 +40,7 @@ class Job:
                       if self.start <= line.time <= self.end or line.clock != self.opened.clock]
         self.gaps = self.find_gaps(broken)
         self.cache = {}
+        self.phases = {}  # id -> the phase as a fact, of the procedure being judged
 
     # --- time ---
 
@@ -192,6 +193,8 @@ class Job:
         return out
 
     def fact(self, name):
+        if name.startswith("phase:"):
+            return self.phases[name[6:]]()
         if name not in self.cache:
             self.cache[name] = settle(merge(self.raw(name)))
         return self.cache[name]
@@ -221,6 +224,10 @@ class Job:
             return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
         if name == "scene.set":
             return self.said(None, lambda l: l.body["set"] if l.kind == "scene" else None, False)
+        if name == "barrier":
+            return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
+        if name == "held_by_line_alone":
+            return both(both(self.fact("rigging"), self.fact("loaded")), negate(self.fact("tied")))
         if name == "connector.in":
             return self.said(None, lambda l: {"IN": True, "OUT": False}.get(l.body["event"]) if l.kind == "connector" else None,
                              None)

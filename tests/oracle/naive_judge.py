@@ -17,7 +17,7 @@ import sys
 from naive_facts import Job
 from naive_measures import limit_in_phase, total_in_phase
 from naive_order import comes_first, evidence_present
-from naive_rules import Skipped, finding
+from naive_rules import Skipped, finding, phase_fact
 from naive_strength import enough_strength
 from naive_text import micros, one, parse_text, read_lines
 from naive_timed import TIMED, rule_set
@@ -48,6 +48,9 @@ def judge(trace, procedures, register_paths, job_id=None):
     for path in procedures:
         raw = open(path, "rb").read()
         proc = parse_text(raw.decode())
+        of_this = []
+        job.phases = {one(phase, "id"): lambda phase=phase: phase_fact(job, proc, one(phase, "id"))
+                      for phase in proc.get("phase", [])}
         for rule in proc["rule"]:
             try:
                 found = evaluate(job, proc, rule)
@@ -57,7 +60,12 @@ def judge(trace, procedures, register_paths, job_id=None):
                 if broken and item["verdict"] == "unproven" and item["reason"] == "no_data":
                     item["reason"] = "sources_disagree"
                 item["procedureSha256"] = hashlib.sha256(raw).hexdigest()
-                out.append(item)
+                of_this.append((rule, item))
+        doubted = {name for _, item in of_this for name in item.pop("doubted", [])}
+        for rule, item in of_this:  # what is built on two sources that disagree is neither met nor deviated
+            if item["verdict"] in ("met", "deviated") and any(name in str(rule) for name in doubted):
+                item.update(verdict="unproven", reason="sources_disagree")
+            out.append(item)
     return out
 
 

@@ -265,6 +265,16 @@ def way_rolled(rope, spans, hold, threshold):
     return total, chords, missing, cut
 
 
+def tag_stands_still(job, rope):
+    """A tag that never leaves its place while the rope runs metres past its noise."""
+    fixes = [l.body for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
+    values = [v for _, v, _ in rope if v is not None]
+    if not fixes or not values:
+        return False
+    far = max(math.hypot(f["latDeg"] - fixes[0]["latDeg"], f["lonDeg"] - fixes[0]["lonDeg"]) * 111_000 for f in fixes)
+    return far < 0.5 and (max(values) - min(values)) / 1000 > far + 6 * max(f["hSdM"] for f in fixes)
+
+
 def total_in_phase(job, proc, rule, form):
     name = one(rule, "id")
     _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
@@ -283,6 +293,8 @@ def total_in_phase(job, proc, rule, form):
         raise Skipped("a tag that holds still beside the rope: the range spans the estimator's too")
     if limit(0) is None:
         return finding(name, "yes", "unproven", "no_data")
+    if tag_stands_still(job, rope):
+        return finding(name, "yes", "unproven", "sources_disagree", unit=unit, factor=factor)
     hold = int(quantity(one(form, "longest_gap"))[0])
     u = float(U * job.sd("line.out")(0)) * math.sqrt(2)
     winch = one(job.truck(), "winch", {})

@@ -1,6 +1,7 @@
 """Naive evaluator: follows_within, wait_between, stays_until, never_together, count_limit, recheck_every,
 sources_agree, and sets of rules."""
 
+import math
 from fractions import Fraction
 
 from naive_facts import U, value_at
@@ -29,6 +30,16 @@ def freed(job, rule, t, through=False):
     if not one(rule, "unless"):
         return False
     return any(when < t or through and when <= t for when, _ in job.events(one(rule, "unless")))
+
+
+def gaps_hiding(job, name):
+    """Where a lost line may hide the event; a fact that no line names did not happen outside of those."""
+    if job.is_fact_event(name):
+        fact = name.rsplit(".", 1)[0]
+        if all(line is None for _, _, _, line in job.fact(fact)):
+            gaps = [g[0] + 1 for source in job.speakers(fact) for g in job.gaps.get(source, [])]
+            return [(min(gaps), job.end)] if gaps else []
+    return event_hidden(job, name)
 
 
 def early(job, name, t):
@@ -87,7 +98,7 @@ def follows_within(job, proc, rule, form):
             hi = limit
             reasons.append("clock_doubt")
         last = min(t + limit + 1, t + limit + 1 if answer is None else answer)
-        for a, b in narrow(event_hidden(job, one(form, "then"))):
+        for a, b in narrow(gaps_hiding(job, one(form, "then"))):
             if b > t and a < last:
                 hi = max(hi, limit - max(0, a - t))
                 reasons.append("no_data")
@@ -111,7 +122,7 @@ def wait_between(job, proc, rule, form):
             excused = True
             continue
         floor = max([when for when, _ in everything if when < t], default=job.start - 1)
-        gaps = narrow(event_hidden(job, first))
+        gaps = narrow(gaps_hiding(job, first))
         edge = job.is_fact_event(first)
         if edge:
             fact, way = first.rsplit(".", 1)
@@ -220,7 +231,7 @@ def stays_until(job, proc, rule, form):
             stop = job.end if end is None else end
             if any(v is None and a <= stop and b > t for a, b, v, _ in spans):
                 reasons.append("no_data")
-        for a, b in narrow(event_hidden(job, until)):
+        for a, b in narrow(gaps_hiding(job, until)):
             if b > t and a < (job.end if end is None else end):
                 other = margins(max(a, t), 0)
                 reasons.append("no_data")
@@ -233,6 +244,13 @@ def stays_until(job, proc, rule, form):
                      for t, end, lost, _ in known)
         hidden = hidden or not inside
     return total(name, results, hidden, excused)
+
+
+def moved_clear(job, text, a, b):
+    """Whether the truck surely went no further and no faster than that from a to b."""
+    way, speed = (quantity(part)[0] for part in text.split(" under "))
+    fastest = [v + U * sd for p, q, v, sd in fix_speeds(job, "truck.speed") if p < b and q > a]
+    return bool(fastest) and max(fastest) < speed and driven(job, a, b)[2] <= way
 
 
 def never_together(job, proc, rule, form):
@@ -276,6 +294,9 @@ def never_together(job, proc, rule, form):
             runs.append((a, b))
     for a, b in runs:
         inside = [(x, y) for x, y in both if a <= x and y <= b]
+        if "move_clear" in form and b - a > d and moved_clear(job, one(form, "move_clear"), a, b):
+            excused = True
+            continue
         longest = max([y - x for x, y in inside], default=0)
         shown = next((x for x, y in inside if y - x == longest), a)
         if freed(job, rule, shown):
@@ -308,7 +329,7 @@ def count_limit(job, proc, rule, form):
         every = [t for t, _ in job.events(event)]
         hits = sorted(t for t in every if start <= t < stop)
         sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
-        unseen = [h for h in event_hidden(job, event) if h[1] > first and h[0] < stop]
+        unseen = [h for h in gaps_hiding(job, event) if h[1] > first and h[0] < stop]
         count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
         at = hits[n] if word != "at_least" and count > n else stop
         if freed(job, rule, at):
@@ -327,16 +348,28 @@ def count_limit(job, proc, rule, form):
     return total(name, results, hidden, excused, "items", 1)
 
 
+def driven(job, a, b):
+    """(lo, best, hi) of the way from a to b in mm; 40 m/s where nothing is known."""
+    tau = job.tau("truck.speed") or Fraction(3, 2) * SECOND
+    way = covered = 0
+    sd = Fraction(0)
+    stated = one(job.sensor("truck.speed"), "sd")
+    for start, stop, value, own in fix_speeds(job, "truck.speed"):
+        part = min(b, stop) - max(a, start)
+        if part > 0:
+            way, covered = way + Fraction(value * part, SECOND), covered + part
+            sd = max(sd, quantity(stated)[0] if stated else own)
+    u = U * sd * Fraction(math.sqrt(2 * tau * covered)) / SECOND
+    return max(0, way - u), way, way + u + Fraction(40_000 * (b - a - covered), SECOND)
+
+
 def recheck_every(job, proc, rule, form):
-    """Time only: no odometer here."""
     name = one(rule, "id")
     phase, spans, _, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
     opens, closes = one(phase, "opens"), one(phase, "closes")
     hidden = event_hidden(job, opens)
     counts = one(form, "parked_counts") == "true"
-    usual = us(one(form, "time")) if "time" in form else None
-    first = us(one(form, "first_time")) if "first_time" in form else usual
-    gaps = event_hidden(job, one(form, "check"))
+    gaps = gaps_hiding(job, one(form, "check"))
 
     def gone(a, b):
         """(lo, best, hi) of the time from a to b without what the truck stood."""
@@ -351,34 +384,95 @@ def recheck_every(job, proc, rule, form):
         checks = [t for t, _ in job.events(one(form, "check")) if start <= t < stop]
         marks = [start] + checks + [stop]
         for i, (a, b) in enumerate(zip(marks, marks[1:])):
-            limit = first if i == 0 else usual
-            if limit is None:
-                continue
-            if freed(job, rule, b):
-                excused = True
-                continue
-            lo, best, hi = gone(a, b)
-            lo = max(0, lo - (early(job, closes, b) if b == stop else 0))
-            hi += early(job, opens, a) if i == 0 else 0
-            reasons = ["no_data"] if lo != hi else []
-            margin = [limit - hi, limit - best, limit - lo]
-            cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
-            if cuts:
-                reasons.append("no_data")
-                parts, at, allowed = [], a, limit
-                for g in cuts:
+            for field, measure in (("distance", lambda p, q: driven(job, p, q)), ("time", gone)):
+                usual = one(form, field)
+                text = one(form, "first_" + field, usual) if i == 0 else usual
+                if text is None:
+                    continue
+                (limit, unit), after = quantity(text), quantity(usual)[0] if usual else None
+                if freed(job, rule, b):
+                    excused = True
+                    continue
+                lo, best, hi = measure(a, b)
+                reasons = ["no_data"] if field == "time" and lo != hi else []
+                if field == "time":
+                    lo = max(0, lo - (early(job, closes, b) if b == stop else 0))
+                    hi += early(job, opens, a) if i == 0 else 0
+                    reasons = ["no_data"] if lo != hi else []
+                margin = [limit - hi, limit - best, limit - lo]
+                cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
+                if cuts:
+                    reasons.append("no_data")
+                    parts, at, allowed = [], a, limit
+                    for g in cuts:
+                        if allowed is not None:
+                            parts.append(allowed - measure(at, max(g[0], at))[0])
+                        at, allowed = max(at, min(g[1], b)), after
                     if allowed is not None:
-                        parts.append(allowed - gone(at, max(g[0], at))[0])
-                    at, allowed = max(at, min(g[1], b)), usual
-                if allowed is not None:
-                    parts.append(allowed - gone(at, b)[0])
-                margin[2] = max(min(parts), margin[1])
-            results.append(judged(*margin, reasons))
-    return total(name, results, hidden, excused)
+                        parts.append(allowed - measure(at, b)[0])
+                    margin[2] = max(min(parts), margin[1])
+                results.append((judged(*margin, reasons), limit, unit))
+    if not results:
+        return total(name, [], hidden, excused)
+    order = ("deviated", "unproven", "met")
+    shown, _, unit = min(results, key=lambda r: (order.index(r[0][0]), r[0][3] / r[1]))
+    if shown[0] == "unproven":
+        shown = (shown[0], first_reason([r[0][1] for r in results if r[0][0] == "unproven"])) + shown[2:]
+    return total(name, [shown], hidden, excused, unit, quantity("1 " + unit)[0])
+
+
+def fix_speeds(job, name):
+    """[(from, until, mm/s, s.d.)] of a receiver's speed, held 3 s."""
+    source = {"vehicle.speed": "gps.tag", "truck.speed": "gps.truck"}[name]
+    fixes = [l for l in job.lines if l.kind == "fix" and l.source == source]
+    out = []
+    for i, line in enumerate(fixes):
+        stop = fixes[i + 1].time if i + 1 < len(fixes) else job.end
+        sd = Fraction(str(line.body.get("speedSdMps", 0.2))) * 1000
+        out.append((line.time, min(stop, line.time + 3 * SECOND), math.floor(line.body["speedMps"] * 1000 + 0.5), sd))
+    return out
+
+
+def two_receivers(job, proc, rule, form):
+    """Neighbouring readings of two instruments: equals, so a difference makes doubt and no deviation."""
+    name, tolerance = one(rule, "id"), quantity(one(form, "within"))
+    _, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    factor, unit = tolerance[0] / quantity("1 " + tolerance[1])[0], tolerance[1]
+    scale = tolerance[0] / factor
+    x, y = fix_speeds(job, one(form, "quantity")), fix_speeds(job, one(form, "with"))
+    results = []
+    for start, stop in spans:
+        margins = []
+        for a, b, v, s in x:
+            for c, d, w, r in y:
+                if max(a, c, start) < min(b, d, stop):
+                    u = U * Fraction(math.sqrt(s * s + r * r))
+                    best = tolerance[0] - abs(v - w)
+                    margins.append((best - u, best, best + u))
+        reasons = []
+        for some in (x, y):
+            edge = start
+            for a, b, _, _ in some + [(stop, stop, 0, 0)]:
+                if a > edge and edge < stop and b > start:
+                    reasons.append("no_data")
+                edge = max(edge, b)
+        lo, best, hi = (min(m[i] for m in margins) for i in range(3)) if margins else (None, None, None)
+        if hi is not None and hi < 0:
+            results.append(("unproven", "sources_disagree", lo, best, None))
+        elif reasons:
+            results.append(("unproven", "no_data", lo, best, hi))
+        else:
+            results.append(judged(lo, best, hi, []))
+    found = total(name, results, hidden, False, unit, scale)
+    if found["reason"] == "sources_disagree":
+        found["doubted"] = [one(form, "quantity"), one(form, "with")]
+    return found
 
 
 def sources_agree(job, proc, rule, form):
     """A claim said by a person beside a measured quantity."""
+    if "claim" not in form:
+        return two_receivers(job, proc, rule, form)
     name, claim, limit = one(rule, "id"), one(form, "claim"), us(one(form, "within"))
     signal = one(form, "with")
     readings = [(t, v) for t, v, _ in job.samples(signal)]
@@ -443,4 +537,3 @@ def rule_set(job, proc, rule, rules, every, evaluate):
 TIMED = {"follows_within": follows_within, "wait_between": wait_between, "stays_until": stays_until,
          "never_together": never_together, "count_limit": count_limit, "recheck_every": recheck_every,
          "sources_agree": sources_agree}
-__all__ = ["TIMED", "rule_set", "Fraction"]

@@ -45,7 +45,7 @@ int run(const Arguments& arguments) {
     std::ifstream in(name, std::ios::binary);
     std::ostringstream bytes;
     if (in) bytes << in.rdbuf();
-    if (!in || !bytes) {
+    if (!in) {
       std::cerr << name << ": cannot be read; check the path\n";
       code = kBadInputExit;
       continue;
@@ -71,7 +71,8 @@ void add_check_procedure(CLI::App& app) {
   command->add_flag("--json", arguments->json, "One JSON object for each file that is fine");
   command->footer(
       "Mistakes go to stderr as FILE:LINE:COLUMN: what; what to do. A mistake of form (a misspelt\n"
-      "field, a missing quote) ends the reading of that file; all others are collected in one run.\n"
+      "field, a missing quote) ends the reading of that file; all others are collected in one "
+      "run.\n"
       "Exit: 0 all files are fine, 3 some are not.\n"
       "Example:\n"
       "  fairlead check-procedure my-load.textproto my-carry.textproto");

@@ -73,12 +73,8 @@ struct Names {
   void operator()(const FollowsWithin& f) const { take(f.after), take(f.then); }
   void operator()(const StaysUntil& f) const { take(f.state), take(f.until); }
   void operator()(const WaitBetween& f) const { take(f.from), take(f.to); }
-  void operator()(const LimitInPhase& f) const {
-    phase(f.phase), take(f.quantity), limit(f.limit);
-  }
-  void operator()(const TotalInPhase& f) const {
-    phase(f.phase), take(f.quantity), limit(f.limit);
-  }
+  void operator()(const LimitInPhase& f) const { phase(f.phase), take(f.quantity), limit(f.limit); }
+  void operator()(const TotalInPhase& f) const { phase(f.phase), take(f.quantity), limit(f.limit); }
   void operator()(const NeverTogether& f) const { take(f.state), take(f.with); }
   void operator()(const EnoughStrength& f) const {
     phase(f.phase), take(f.tiedowns ? "tied" : "rigging");

@@ -96,8 +96,8 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     occasions.push_back(std::move(occasion));
   }
   // Never on as far as is known: applies no, or unknown where a gap may hide that it was.
-  conclude_universal(view, rule, outcome, occasions, never_on ? form.first : form.then, Bounds::kAtLeast,
-                     any_excused);
+  conclude_universal(view, rule, outcome, occasions, never_on ? form.first : form.then,
+                     Bounds::kAtLeast, any_excused);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best)

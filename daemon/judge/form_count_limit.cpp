@@ -82,9 +82,9 @@ Occasion occasion_of(JobView& view, const Rule& rule, const CountLimit& form,
   // The event one too many condemns; else the phase's end.
   const auto n = static_cast<size_t>(form.number);
   const bool too_many = form.kind != Kind::kAtLeast && count.events.size() > n;
-  const Stamp* critical = too_many                 ? count.events[n]
+  const Stamp* critical = too_many                ? count.events[n]
                           : !count.events.empty() ? count.events.back()
-                                                   : nullptr;
+                                                  : nullptr;
   occasion.at_us = too_many ? critical->time_us : span.close.time_us;
   cite(view, span.open, "opens", occasion);
   if (critical != nullptr) cite(view, *critical, "critical", occasion);

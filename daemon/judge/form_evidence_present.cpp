@@ -65,8 +65,8 @@ Tri within_radius(const JobView& view, const EvidencePresent& form, const Stamp&
   const double east = (there->lon_deg() - here->lon_deg()) * kMetresADegree *
                       exact_cos_deg((there->lat_deg() + here->lat_deg()) / 2);
   const double far = std::sqrt(north * north + east * east);
-  const double u = 1.645 * std::sqrt(here->h_sd_m() * here->h_sd_m() +
-                                     there->h_sd_m() * there->h_sd_m());
+  const double u =
+      1.645 * std::sqrt(here->h_sd_m() * here->h_sd_m() + there->h_sd_m() * there->h_sd_m());
   const double radius = static_cast<double>(*form.radius_mm) / 1000.0;
   if (far - u > radius) return Tri::kFalse;
   if (far + u <= radius) return Tri::kTrue;

@@ -38,8 +38,8 @@ Answer answer_to(JobView& view, const FollowsWithin& form, const Stamp& after) {
   return answer;
 }
 
-Occasion occasion_of(JobView& view, const Rule& rule, const FollowsWithin& form,
-                     const Stamp& after, int64_t horizon) {
+Occasion occasion_of(JobView& view, const Rule& rule, const FollowsWithin& form, const Stamp& after,
+                     int64_t horizon) {
   Occasion occasion;
   const Answer answer = answer_to(view, form, after);
   occasion.margin = answer.margin;

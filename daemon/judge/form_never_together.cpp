@@ -12,6 +12,7 @@
 #include "daemon/judge/margins.h"
 #include "daemon/judge/rolled.h"
 #include "daemon/judge/shared_risk.h"
+#include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
@@ -57,8 +58,7 @@ Stays stays_of(JobView& view, const Rule& rule, const Timeline& fact) {
 Tri moved_clear(JobView& view, const MoveClear& clear, const PhaseSpan& span, std::string& shown) {
   const Series& speed = view.quantities.series("truck.speed", 0, 0);
   const Total way = driven(view, {span}, 0);
-  const int64_t z_micro =
-      shared_risk_z_micro(span.close.time_us - span.open.time_us, speed.tau_us);
+  const int64_t z_micro = shared_risk_z_micro(span.close.time_us - span.open.time_us, speed.tau_us);
   int64_t fastest = 0;
   bool surely_slow = true, surely_fast = false;
   for (const Piece& piece : speed.pieces) {
@@ -195,8 +195,7 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
                   .limit_stored = form.tolerate_us,
                   .listened = view.facts.sources(form.state + ".on"),
                   .remarks = {}};
-  outcome.limit =
-      fmt::format("at most {} s", printed(outcome, form.tolerate_us, Toward::kNearest));
+  outcome.limit = fmt::format("at most {} s", printed(outcome, form.tolerate_us, Toward::kNearest));
   const auto others = view.facts.sources(form.with + ".on");
   outcome.listened.insert(others.begin(), others.end());
   if (view.lines.opened() == kNoLine) return out.push_back(std::move(outcome));

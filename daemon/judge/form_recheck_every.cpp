@@ -12,6 +12,7 @@
 
 #include "daemon/judge/margins.h"
 #include "daemon/judge/rolled.h"
+#include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
@@ -67,8 +68,8 @@ Measured elapsed(JobView& view, const RecheckEvery& form, const Stamp& from, con
   if (form.parked_counts) stood = may_have_stood = 0;
   if (may_have_stood > 0) time.doubts.insert(Reason::kNoData);
   if (whole->lo_us != whole->hi_us) time.doubts.insert(Reason::kClockDoubt);
-  time.value = {std::max<int64_t>(0, whole->lo_us - stood - may_have_stood),
-                whole->best_us - stood, whole->hi_us - stood};
+  time.value = {std::max<int64_t>(0, whole->lo_us - stood - may_have_stood), whole->best_us - stood,
+                whole->hi_us - stood};
   return time;
 }
 
@@ -210,8 +211,8 @@ void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outco
     }
     occasions.push_back(std::move(shown));
   }
-  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
-                     Bounds::kAtMost, any_excused);
+  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), Bounds::kAtMost,
+                     any_excused);
   out.push_back(std::move(outcome));
 }
 

@@ -34,8 +34,8 @@ const Outcome* deciding(const std::vector<const Outcome*>& some, bool all) {
     if (rank_of(*one, all) != rank_of(*found, all) || one->unit != found->unit ||
         one->applies != found->applies)
       continue;
-    const bool better = all ? margin_key(*one) < margin_key(*found)
-                            : margin_key(*one) > margin_key(*found);
+    const bool better =
+        all ? margin_key(*one) < margin_key(*found) : margin_key(*one) > margin_key(*found);
     if (better) found = one;
   }
   return found;
@@ -64,17 +64,17 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
   }
   const Outcome* shown = deciding(count, form.all);
   if (shown == nullptr) return out.push_back(std::move(outcome));
-  std::set<std::string> listened = std::move(outcome.listened), doubted = std::move(outcome.doubted);
+  std::set<std::string> listened = std::move(outcome.listened),
+                        doubted = std::move(outcome.doubted);
   outcome = *shown;
   outcome.rule_id = rule.id;
   outcome.listened = std::move(listened);
   outcome.doubted = std::move(doubted);
-  outcome.worst.words = fmt::format("by '{}' of {} {}: {}", shown->rule_id,
-                                    form.all ? "all" : "any", form.rules.size(),
-                                    shown->worst.words);
-  const bool any_yes = std::any_of(count.begin(), count.end(), [](const Outcome* one) {
-    return one->applies == Applies::kYes;
-  });
+  outcome.worst.words =
+      fmt::format("by '{}' of {} {}: {}", shown->rule_id, form.all ? "all" : "any",
+                  form.rules.size(), shown->worst.words);
+  const bool any_yes = std::any_of(
+      count.begin(), count.end(), [](const Outcome* one) { return one->applies == Applies::kYes; });
   if (any_yes && outcome.applies == Applies::kUnknown) outcome.applies = Applies::kYes;
   if (outcome.verdict != Verdict::kUnproven) return out.push_back(std::move(outcome));
   std::set<Reason> reasons;

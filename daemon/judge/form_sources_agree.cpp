@@ -11,6 +11,7 @@
 
 #include "daemon/judge/margins.h"
 #include "daemon/judge/vocabulary.h"
+#include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
@@ -83,8 +84,8 @@ std::vector<Stamp> jumps(JobView& view, const SourcesAgree& form) {
   for (size_t i = 0; i + 1 < series.pieces.size(); ++i) {
     const Piece& a = series.pieces[i];
     const Piece& b = series.pieces[i + 1];
-    const int64_t u =
-        ceil_div(static_cast<Wide>(root_sum_square(a.sd_milli, b.sd_milli)) * kUPerMille, 1'000'000);
+    const int64_t u = ceil_div(
+        static_cast<Wide>(root_sum_square(a.sd_milli, b.sd_milli)) * kUPerMille, 1'000'000);
     const int64_t step = b.value - a.value;
     const bool up = step > u, down = step < -u;
     if (!(edge ? (edge->on ? up : down) : up || down)) continue;
@@ -189,11 +190,11 @@ void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outco
                   .limit_stored = form.within,
                   .listened = view.facts.sources(view.facts.opener(form.phase)),
                   .remarks = {}};
-  outcome.limit = fmt::format("within {} {}", printed(outcome, form.within, Toward::kNearest),
-                              outcome.unit);
+  outcome.limit =
+      fmt::format("within {} {}", printed(outcome, form.within, Toward::kNearest), outcome.unit);
   for (const std::string& name : {first, form.with}) {
-    const auto more = find_quantity(name) != nullptr ? view.quantities.sources(name)
-                                                     : view.facts.sources(name);
+    const auto more =
+        find_quantity(name) != nullptr ? view.quantities.sources(name) : view.facts.sources(name);
     outcome.listened.insert(more.begin(), more.end());
   }
   const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));

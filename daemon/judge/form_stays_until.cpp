@@ -21,8 +21,8 @@ const Stamp* loss_after(const Timeline& fact, int64_t from_us, int64_t bridge_us
   const Stamp* off = nullptr;
   for (const Change& change : fact.changes()) {
     if (change.at.time_us <= from_us || change.at.time_us > horizon_us) continue;
-    const bool held = change.value == Tri::kTrue ||
-                      (change.value == Tri::kUnknown && !unknown_is_lost);
+    const bool held =
+        change.value == Tri::kTrue || (change.value == Tri::kUnknown && !unknown_is_lost);
     if (!held && off == nullptr) off = &change.at;
     if (!held || off == nullptr) continue;
     const auto dip = time_from_to(*off, change.at);
@@ -52,10 +52,11 @@ Range held_margin(const Obligation& o, int64_t bridge_us) {
   }
   Range margin;
   const auto to_end = [&](const Stamp* off) {
-    TimeDifference past = off == nullptr ? TimeDifference{o.horizon - o.until->time_us,
-                                                          o.horizon - o.until->time_us, kForever}
-                                         : time_from_to(*o.until, *off).value_or(TimeDifference{
-                                               kBeginning, off->time_us - o.until->time_us, kForever});
+    TimeDifference past =
+        off == nullptr
+            ? TimeDifference{o.horizon - o.until->time_us, o.horizon - o.until->time_us, kForever}
+            : time_from_to(*o.until, *off)
+                  .value_or(TimeDifference{kBeginning, off->time_us - o.until->time_us, kForever});
     // Lost for no longer than the bridge when B came: it still counted as held.
     if (past.best_us < 0 && -past.best_us <= bridge_us) past.best_us = 0;
     if (past.lo_us < 0 && -past.lo_us <= bridge_us) past.lo_us = 0;
@@ -72,9 +73,7 @@ Range held_margin(const Obligation& o, int64_t bridge_us) {
 // dwell - T1 and T2 - dwell.
 Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, Occasion& occasion,
                    Range margin) {
-  const auto dwell = o.until == nullptr
-                         ? std::nullopt
-                         : time_from_to(*o.on, *o.until);
+  const auto dwell = o.until == nullptr ? std::nullopt : time_from_to(*o.on, *o.until);
   const int64_t so_far = o.horizon - o.on->time_us - o.on->late_us;
   const auto add = [&](const std::optional<Limit>& limit, bool least) {
     if (!limit) return;
@@ -94,8 +93,8 @@ Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, O
 }
 
 // The obligation as if B had come in a gap, at the earliest: C less likely lost, dwell shorter.
-void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form,
-                      const Obligation& o, Occasion& occasion) {
+void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
+                      Occasion& occasion) {
   const int64_t until_us = o.until == nullptr ? o.horizon : o.until->time_us;
   for (const HiddenSpan& span : hidden_for(view, rule, form.until)) {
     if (span.to_us <= o.on->time_us || span.from_us >= until_us) continue;
@@ -134,8 +133,8 @@ Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on,
   return o;
 }
 
-Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form,
-                     const Obligation& o, bool clocks_known) {
+Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
+                     bool clocks_known) {
   Occasion occasion;
   occasion.margin = dwell_margin(view, form, o, occasion, held_margin(o, form.bridge_us));
   if (straddles(occasion.margin) && o.may_lose == o.loses)
@@ -165,7 +164,8 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form,
   return occasion;
 }
 
-// Spans in which a C.on may hide that starts an obligation nobody saw: outside those that are known.
+// Spans in which a C.on may hide that starts an obligation nobody saw: outside those that are
+// known.
 std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil& form,
                                const std::vector<Obligation>& known) {
   std::set<Reason> reasons;

@@ -34,8 +34,8 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
     if (straddles(margin())) occasion.doubts.insert(Reason::kClockDoubt);
     for (const HiddenSpan& span : hidden_for(view, rule, form.from)) {
       const bool between = span.from_us < to.time_us && span.to_us > from.time_us;
-      const bool earlier = span.from_us < from.time_us &&
-                           (last_to == nullptr || span.to_us > last_to->time_us);
+      const bool earlier =
+          span.from_us < from.time_us && (last_to == nullptr || span.to_us > last_to->time_us);
       const TimeDifference other = hidden_wait(span, to);
       if ((edge || !at_least) && between) {
         wait->lo_us = std::min(wait->lo_us, other.lo_us);

@@ -20,6 +20,7 @@ int64_t ms_to_us_up(double ms) { return static_cast<int64_t>(ms * 1000.0 + 0.999
 
 // What a line says, without when it came in: equal for exact duplicates.
 std::string content_of(const Observation& line) {
+  if (!line.has_received()) return line.SerializeAsString();
   Observation copy = line;
   copy.clear_received();
   return copy.SerializeAsString();
@@ -71,7 +72,9 @@ std::string first_opened(std::span<const Observation> lines) {
 std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const std::string& job) {
   int64_t opened_us = kForever, closed_us = kBeginning, reopened_us = kBeginning;
   for (const Observation& line : lines) {
-    if (line.job() != job) continue;
+    const bool bounds =
+        line.has_opened() || line.has_closed() || line.has_abandoned() || line.has_reopened();
+    if (!bounds || line.job() != job) continue;
     const int64_t at_us = parse_time_us(line.time()).value_or(0);
     if (line.has_opened()) opened_us = std::min(opened_us, at_us);
     if (line.has_closed() || line.has_abandoned()) closed_us = std::max(closed_us, at_us);
@@ -85,11 +88,10 @@ std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const st
 // A line of another job, or of none, made while this one was not open tells nothing here: it may
 // come from another recorder, with numbers of its own. What an instrument showed last before the
 // opening still holds, so a line without a job counts from a little earlier.
-bool foreign_to(const Observation& line, const std::string& job, int64_t opened_us,
+bool foreign_to(const Observation& line, int64_t at_us, const std::string& job, int64_t opened_us,
                 int64_t closed_us) {
   if (job.empty() || line.job() == job) return false;
   const int64_t before_us = line.job().empty() ? kBeforeOpeningUs : 0;
-  const int64_t at_us = parse_time_us(line.time()).value_or(0);
   return at_us < opened_us - before_us || at_us > closed_us;
 }
 
@@ -128,16 +130,17 @@ std::optional<int64_t> JobLines::last_us(const std::string& source) const {
 void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
   const auto [opened_us, closed_us] = span_of(lines, job_);
   for (const Observation& line : lines) {
-    if (foreign_to(line, job_, opened_us, closed_us)) continue;
+    const int64_t at_us = parse_time_us(line.time()).value_or(0);
+    if (foreign_to(line, at_us, job_, opened_us, closed_us)) continue;
     Raw one{&line, {}, content_of(line)};
-    one.stamp.time_us = parse_time_us(line.time()).value_or(0);
+    one.stamp.time_us = at_us;
     raw.push_back(std::move(one));
   }
   std::sort(raw.begin(), raw.end(), [](const Raw& a, const Raw& b) {
     return std::forward_as_tuple(a.line->source(), a.line->seq(), a.content) <
            std::forward_as_tuple(b.line->source(), b.line->seq(), b.content);
   });
-  std::vector<Raw> kept;
+  std::vector<size_t> kept;
   std::map<std::string, int64_t> disbelieved;
   for (size_t i = 0; i < raw.size(); ++i) {
     const auto same_key = [&](size_t j) {
@@ -149,20 +152,23 @@ void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
     const bool conflict =
         (i > 0 && same_key(i - 1)) || (same_key(i + 1) && raw[i + 1].content != raw[i].content);
     if (!conflict) {
-      kept.push_back(raw[i]);
+      kept.push_back(i);
       continue;
     }
     auto [at, fresh] = disbelieved.try_emplace(raw[i].line->source(), raw[i].stamp.time_us);
     at->second = std::min(at->second, raw[i].stamp.time_us);
   }
+  for (size_t i = 0; i < kept.size(); ++i) {
+    if (kept[i] != i) raw[i] = std::move(raw[kept[i]]);
+  }
+  raw.resize(kept.size());
   for (const auto& [source, from] : disbelieved) {
     gaps_.push_back({source, "", from, kForever, Reason::kSourcesDisagree, {}, true});
-    std::erase_if(kept, [&](const Raw& one) {
+    std::erase_if(raw, [&](const Raw& one) {
       return one.line->source() == source && one.stamp.time_us >= from &&
              one.line->kind_case() != Observation::kOpened;
     });
   }
-  raw = std::move(kept);
 }
 
 void JobLines::correct_clocks(std::vector<Raw>& raw) const {
@@ -279,7 +285,7 @@ void JobLines::keep_job(std::vector<Raw>& raw) {
     if (one.line->job() != job_ && !shared_by_jobs(*one.line)) continue;
     const bool good = !one.line->has_quality() || one.line->quality() == v1::Quality::GOOD;
     one.stamp.line = static_cast<int>(lines_.size());
-    lines_.push_back({one.line, one.stamp, good});
+    lines_.push_back({one.line, one.stamp, good, std::move(one.content)});
     last_us_[one.line->source()] = one.stamp.time_us;
   }
 }

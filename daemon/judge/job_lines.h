@@ -20,7 +20,8 @@ namespace fairlead::judge {
 struct JobLine {
   const v1::Observation* observation = nullptr;
   Stamp stamp;
-  bool good = true;  // quality is GOOD or not stated.
+  bool good = true;     // quality is GOOD or not stated.
+  std::string content;  // What it says, serialised, without when it came in.
 };
 
 /// A span in which lines of a source are known to be missing, or cannot be believed.

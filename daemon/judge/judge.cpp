@@ -19,11 +19,7 @@ constexpr int64_t kMillion = 1'000'000;
 
 std::string inputs_digest(const JobLines& lines) {
   record::TreeEdge tree;
-  for (const JobLine& line : lines.lines()) {
-    v1::Observation copy = *line.observation;
-    copy.clear_received();
-    tree.append(record::merkle_leaf_hash(copy.SerializeAsString()));
-  }
+  for (const JobLine& line : lines.lines()) tree.append(record::merkle_leaf_hash(line.content));
   return hex_of(tree.root());
 }
 
@@ -50,13 +46,13 @@ std::vector<std::string> would_decide(const JobView& view, const Outcome& outcom
   for (const SourceGap& gap : view.lines.gaps()) {
     if (!outcome.listened.contains(gap.source) || wanted.size() >= kMost) continue;
     const int64_t from_us = std::max(gap.from_us, view.lines.start_us());
-    const std::string until = gap.to_us >= kForever ? std::string("the end of the job")
-                                                    : clock_words(gap.to_us);
-    wanted.push_back(fmt::format(
-        "{} of '{}'{} between {} and {}",
-        gap.lost ? fmt::format("the {} missing line(s)", *gap.lost) : std::string("what is unknown"),
-        gap.source, gap.channel.empty() ? "" : ", " + gap.channel + ",", clock_words(from_us),
-        until));
+    const std::string until =
+        gap.to_us >= kForever ? std::string("the end of the job") : clock_words(gap.to_us);
+    wanted.push_back(fmt::format("{} of '{}'{} between {} and {}",
+                                 gap.lost ? fmt::format("the {} missing line(s)", *gap.lost)
+                                          : std::string("what is unknown"),
+                                 gap.source, gap.channel.empty() ? "" : ", " + gap.channel + ",",
+                                 clock_words(from_us), until));
   }
   for (const HiddenSpan& hole : outcome.holes) {
     if (wanted.size() >= kMost) break;
@@ -214,7 +210,9 @@ bool is_near(const Rule& rule, int64_t value, int64_t limit) {
                      (count != nullptr && count->kind == CountLimit::Kind::kAtLeast) ||
                      std::holds_alternative<EnoughStrength>(rule.form) ||
                      std::holds_alternative<EvidencePresent>(rule.form);
-  const auto scaled = [](int64_t number, int64_t ppm) { return static_cast<__int128>(number) * ppm; };
+  const auto scaled = [](int64_t number, int64_t ppm) {
+    return static_cast<__int128>(number) * ppm;
+  };
   return least ? scaled(value, *rule.warn_at_ppm) <= scaled(limit, kMillion)
                : scaled(value, kMillion) >= scaled(limit, *rule.warn_at_ppm);
 }

@@ -41,9 +41,11 @@ class Compiler {
     const Tree* tree = nested(tree_, text_, "phase", index);
     fields_.need(tree, text, "id", text.id());
     if (!seen_phases_.insert(text.id()).second)
-      fields_.note(tree, text, "id", fmt::format("phase '{}' stands twice; ids must differ", text.id()));
+      fields_.note(tree, text, "id",
+                   fmt::format("phase '{}' stands twice; ids must differ", text.id()));
     if (text.id() == "job" || text.id() == "handling")
-      fields_.note(tree, text, "id", fmt::format("phase '{}' is built in; choose another id", text.id()));
+      fields_.note(tree, text, "id",
+                   fmt::format("phase '{}' is built in; choose another id", text.id()));
     fields_.need_event(tree, text, "opens", text.opens());
     fields_.need_event(tree, text, "closes", text.closes());
     if (text.opens() == text.closes() && !text.opens().empty())
@@ -63,8 +65,9 @@ class Compiler {
       fields_.need(tree, text_.caution(i), "id", text_.caution(i).id());
       fields_.need(tree, text_.caution(i), "say", text_.caution(i).say());
       if (!cautions.insert(text_.caution(i).id()).second)
-        fields_.note(tree, text_.caution(i), "id",
-             fmt::format("caution '{}' stands twice; ids must differ", text_.caution(i).id()));
+        fields_.note(
+            tree, text_.caution(i), "id",
+            fmt::format("caution '{}' stands twice; ids must differ", text_.caution(i).id()));
     }
     for (int i = 0; i < text_.step_size(); ++i) {
       const v1::Step& step = text_.step(i);
@@ -72,15 +75,16 @@ class Compiler {
       fields_.need(tree, step, "id", step.id());
       fields_.need(tree, step, "say", step.say());
       if (!steps.insert(step.id()).second)
-        fields_.note(tree, step, "id", fmt::format("step '{}' stands twice; ids must differ", step.id()));
+        fields_.note(tree, step, "id",
+                     fmt::format("step '{}' stands twice; ids must differ", step.id()));
       if (!step.done_by().empty()) fields_.check_event_at(tree, step, "done_by", step.done_by());
       for (int k = 0; k < step.caution_size(); ++k) {
         if (cautions.contains(step.caution(k))) continue;
         std::vector<std::string_view> names(cautions.begin(), cautions.end());
         fields_.note(tree, step, "caution",
-             fmt::format("unknown caution '{}'; the nearest is '{}'", step.caution(k),
-                         nearest(step.caution(k), names)),
-             k);
+                     fmt::format("unknown caution '{}'; the nearest is '{}'", step.caution(k),
+                                 nearest(step.caution(k), names)),
+                     k);
       }
     }
   }
@@ -113,14 +117,12 @@ class Compiler {
       if (auto known = check_fact(age.fact()); !known)
         fields_.note(tree, age, "fact", known.error().message);
       else if (is_derived(age.fact()))
-        fields_.note(tree, age, "fact",
-                     fmt::format("'{}' is derived from other facts; give the age of those",
-                                 age.fact()));
+        fields_.note(
+            tree, age, "fact",
+            fmt::format("'{}' is derived from other facts; give the age of those", age.fact()));
       else if (out_.longest_age_us.contains(age.fact()))
-        fields_.note(tree, age, "fact",
-                     fmt::format("'{}' stands twice; keep one", age.fact()));
-      const int64_t us =
-          fields_.need_quantity_text(tree, age, "age", age.age(), Dimension::kTime);
+        fields_.note(tree, age, "fact", fmt::format("'{}' stands twice; keep one", age.fact()));
+      const int64_t us = fields_.need_quantity_text(tree, age, "age", age.age(), Dimension::kTime);
       if (us > 0) out_.longest_age_us[age.fact()] = us;
     }
   }
@@ -130,8 +132,7 @@ class Compiler {
     for (int i = 0; i < text_.fastest_change_size(); ++i) {
       const v1::FastestChange& change = text_.fastest_change(i);
       const Tree* tree = nested(tree_, text_, "fastest_change", i);
-      const QuantityInfo* info =
-          fields_.need_quantity(tree, change, change.quantity(), "quantity");
+      const QuantityInfo* info = fields_.need_quantity(tree, change, change.quantity(), "quantity");
       if (info != nullptr && !info->total)
         fields_.note(tree, change, "quantity",
                      fmt::format("'{}' is no total, and only totals grow in a hole; name "
@@ -186,8 +187,7 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
   } else if (!text.warn_at().empty()) {
     fields.note(tree, text, "warn_at", "stands in a set; give it to the set");
   }
-  if (!text.while_phase().empty())
-    fields.need_phase(tree, text, "while_phase", text.while_phase());
+  if (!text.while_phase().empty()) fields.need_phase(tree, text, "while_phase", text.while_phase());
   if (!text.unless().empty()) fields.check_event_at(tree, text, "unless", text.unless());
   Rule rule{.id = text.id(),
             .title = text.title(),
@@ -199,8 +199,8 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
   if (set != nullptr) {
     if (rule.title.empty()) rule.title = set->title;
     if (rule.origin.empty()) rule.origin = set->origin;
-    rule.while_phase = inherited(fields, text, tree, "while_phase", text.while_phase(),
-                                 set->while_phase);
+    rule.while_phase =
+        inherited(fields, text, tree, "while_phase", text.while_phase(), set->while_phase);
     rule.unless = inherited(fields, text, tree, "unless", text.unless(), set->unless);
   }
   rule.warn_at_ppm = fields.quantity(tree, text, "warn_at", text.warn_at(), Dimension::kShare);

@@ -83,8 +83,7 @@ std::string ProcedureFields::nearest_declared(const std::string& name) const {
 }
 
 void ProcedureFields::check_event_at(const PlaceTree* tree, const Message& message,
-                                     const std::string& field, const std::string& name,
-                                     int index) {
+                                     const std::string& field, const std::string& name, int index) {
   if (auto known = check_event(name, phase_ids_); !known)
     note(tree, message, field, known.error().message, index);
   else if (const std::string undeclared = nearest_declared(name); !undeclared.empty())
@@ -111,8 +110,8 @@ void ProcedureFields::need_phase(const PlaceTree* tree, const Message& message,
 }
 
 std::optional<int64_t> ProcedureFields::quantity(const PlaceTree* tree, const Message& message,
-                                                 const std::string& field,
-                                                 const std::string& value, Dimension dimension) {
+                                                 const std::string& field, const std::string& value,
+                                                 Dimension dimension) {
   if (value.empty()) return std::nullopt;
   const auto read = parse_quantity(value, dimension);
   if (!read) {

@@ -96,15 +96,15 @@ std::optional<MoveClear> move_clear_of(Fields& fields, const v1::NeverTogether& 
   if (words.empty()) return std::nullopt;
   const size_t under = words.find(" under ");
   if (under == std::string::npos) {
-    fields.note(tree, text, "move_clear",
-                fmt::format("'{}' is no distance and speed; write it as \"100 m under 10 km/h\"",
-                            words));
+    fields.note(
+        tree, text, "move_clear",
+        fmt::format("'{}' is no distance and speed; write it as \"100 m under 10 km/h\"", words));
     return std::nullopt;
   }
-  const auto way = fields.quantity(tree, text, "move_clear", words.substr(0, under),
-                                   Dimension::kLength);
-  const auto speed = fields.quantity(tree, text, "move_clear", words.substr(under + 7),
-                                     Dimension::kSpeed);
+  const auto way =
+      fields.quantity(tree, text, "move_clear", words.substr(0, under), Dimension::kLength);
+  const auto speed =
+      fields.quantity(tree, text, "move_clear", words.substr(under + 7), Dimension::kSpeed);
   if (!way || !speed) return std::nullopt;
   return MoveClear{*way, *speed, words};
 }

@@ -56,7 +56,8 @@ Total by_rope(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t long
     // In a hole the winch may have gone on pulling at its line speed.
     std::optional<int64_t> fastest_mm_s = fastest_change_of(view, "vehicle.rolled");
     if (view.parties.truck != nullptr && view.parties.truck->line_speed_mm_s)
-      fastest_mm_s = std::min(*view.parties.truck->line_speed_mm_s, fastest_mm_s.value_or(kForever));
+      fastest_mm_s =
+          std::min(*view.parties.truck->line_speed_mm_s, fastest_mm_s.value_or(kForever));
     if (fastest_mm_s) {
       *total.mm.hi += ceil_div(static_cast<Wide>(*fastest_mm_s) * hole_us, 1'000'000);
     } else {

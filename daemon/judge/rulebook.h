@@ -128,7 +128,7 @@ struct Procedure {
   std::string id, version, title, sha256;
   std::vector<Phase> phases;
   std::vector<Rule> rules;
-  std::map<std::string, int64_t> longest_age_us;      // Of a fact.
+  std::map<std::string, int64_t> longest_age_us;       // Of a fact.
   std::map<std::string, int64_t> fastest_change_mm_s;  // Of a total: how far a hole can hide.
   v1::Procedure text;
 

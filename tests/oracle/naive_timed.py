@@ -31,6 +31,22 @@ def freed(job, rule, t, through=False):
     return any(when < t or through and when <= t for when, _ in job.events(one(rule, "unless")))
 
 
+def early(job, name, t):
+    """How much earlier an edge may have been that was first seen after an unknown stretch."""
+    if not job.is_fact_event(name):
+        return 0
+    return max([b - a for a, b, v, _ in job.fact(name.rsplit(".", 1)[0]) if v is None and b == t and a > job.start], default=0)
+
+
+def between(job, first, a, then, b):
+    """(lo, best, hi) of the time from event a of `first` to event b of `then`."""
+    span = apart(a[1], b[1])
+    if span is None:
+        return None
+    best = b[0] - a[0]
+    return best + (span[0] - span[1]) - early(job, then, b[0]), best, best + (span[2] - span[1]) + early(job, first, a[0])
+
+
 def judged(lo, best, hi, reasons):
     """(verdict, reason, lo, best, hi): inside whatever is hidden, outside whatever is hidden, or unproven."""
     if lo is not None and lo >= 0:
@@ -54,7 +70,7 @@ def follows_within(job, proc, rule, form):
     hidden = narrow(event_hidden(job, one(form, "after")))
     results, excused = [], False
     for t, line in starts:
-        spans = [(b[0], apart(line, b[1])) for b in job.events(one(form, "then"))]
+        spans = [(b[0], between(job, one(form, "after"), (t, line), one(form, "then"), b)) for b in job.events(one(form, "then"))]
         reasons = []
         able = [s for _, s in spans if s is not None and s[2] >= 0]
         answer = min([when for when, s in spans if s is not None and s[2] >= 0 and s[1] >= 0], default=None)
@@ -113,7 +129,7 @@ def wait_between(job, proc, rule, form):
                 hidden = hidden or any(a < t and b > floor for a, b in gaps)
                 continue
             chosen = prior[0] if least else prior[-1]
-        span = apart(chosen[1], line)
+        span = between(job, first, chosen, one(form, "to"), (t, line))
         if span is None:
             results.append(("unproven", "clock_doubt", None, None, None))
             continue
@@ -161,58 +177,60 @@ def stays_until(job, proc, rule, form):
         if known and (known[-1][3] is None or t < known[-1][3]):
             continue  # ends a bridged flicker
         end = min([e[0] for e in job.events(until) if e[0] >= t], default=None)
-        early, sure = loss(spans, t, bridge, job.end, True), loss(spans, t, bridge, job.end, False)
-        known.append((t, end, early, sure))
+        early_loss, sure = loss(spans, t, bridge, job.end, True), loss(spans, t, bridge, job.end, False)
+        known.append((t, end, early_loss, sure))
         if (t, line) not in wanted:
             continue
         if freed(job, rule, job.end if end is None else end, end is None):
             excused = True
             continue
 
-        def margins(stop):
+        late = early(job, state + ".on", t)
+
+        def margins(stop, unsure):
+            """With B at `stop`, or up to `unsure` earlier; the C.on up to `late` earlier."""
             lo, best, hi = [], [], []
             if stop is None:
                 lo.append(None)
                 if sure is not None:
                     hi.append(sure - job.end)
             else:
-                def past(off):
-                    gone = (job.end if off is None else off) - stop
+                def past(off, sooner):
+                    gone = (job.end if off is None else off) - stop + sooner
                     return 0 if -bridge <= gone < 0 else gone
-                lo.append(past(early))
-                best.append(past(early))
+                lo.append(past(early_loss, 0))
+                best.append(past(early_loss, 0))
                 if sure is not None:
-                    hi.append(past(sure))
+                    hi.append(past(sure, unsure))
             dwell = (job.end if stop is None else stop) - t
-            if least is not None:
-                lo.append(dwell - least)
-                if stop is not None:
-                    best.append(dwell - least)
-                    hi.append(dwell - least)
+            if least is not None and stop is not None:
+                lo.append(dwell - unsure - least)
+                best.append(dwell - least)
+                hi.append(dwell + late - least)
             if most is not None:
-                hi.append(most - dwell)
+                hi.append(most - (dwell - (unsure if stop is not None else 0)))
                 if stop is not None:
-                    lo.append(most - dwell)
+                    lo.append(most - (dwell + late))
                     best.append(most - dwell)
             return (None if None in lo else min(lo)), min(best, default=None), min(hi, default=None)
 
-        lo, best, hi = margins(end)
+        lo, best, hi = margins(end, 0 if end is None else early(job, until, end))
         reasons = [] if end is not None else ["cut_short"]
-        if early != sure:
+        if early_loss != sure:
             stop = job.end if end is None else end
             if any(v is None and a <= stop and b > t for a, b, v, _ in spans):
                 reasons.append("no_data")
         for a, b in narrow(event_hidden(job, until)):
             if b > t and a < (job.end if end is None else end):
-                other = margins(max(a, t))
+                other = margins(max(a, t), 0)
                 reasons.append("no_data")
                 hi = None if hi is None or other[2] is None else max(hi, other[2])
                 lo = None if lo is None or other[0] is None else min(lo, other[0])
         results.append(judged(lo, best, hi, reasons))
     hidden = False
     for a, b in narrow(event_hidden(job, state + ".on")):
-        inside = any(t < a and (a < (job.end if end is None else end) or early is None or early > a)
-                     for t, end, early, _ in known)
+        inside = any(t < a and (a < (job.end if end is None else end) or lost is None or lost > a)
+                     for t, end, lost, _ in known)
         hidden = hidden or not inside
     return total(name, results, hidden, excused)
 
@@ -221,13 +239,20 @@ def never_together(job, proc, rule, form):
     name, d = one(rule, "id"), us(one(form, "tolerate"))
 
     def stretches(fact, unknown_too):
-        named = any(line is not None for _, _, _, line in fact)
-        out, seen = [], False
+        # Before its first word, and before any gap, a fact that somebody names counts as false.
+        gap = min([g[0] + 1 for some in job.gaps.values() for g in some], default=None)
+        named = gap is not None or any(line is not None for _, _, _, line in fact)
+        parts, seen = [], False
         for a, b, value, _ in fact:
-            if value is None and not seen and named and not job.gaps:
-                value = False  # not yet named counts as false
+            if value is None and not seen and named:
+                cut = b if gap is None else max(a, min(b, gap))
+                parts += [(a, cut, False), (cut, b, None)]
+            else:
+                parts.append((a, b, value))
             seen = seen or value is not None
-            if value is True or unknown_too and value is None:
+        out = []
+        for a, b, value in parts:
+            if a < b and (value is True or unknown_too and value is None):
                 if out and out[-1][1] == a:
                     out[-1] = (out[-1][0], b)
                 else:
@@ -270,33 +295,44 @@ def count_limit(job, proc, rule, form):
     word = next(k for k in ("at_most", "exactly", "at_least") if k in form)
     n = int(one(form, word))
     if one(form, "phase") == "job":
-        spans, hidden = [(job.start, job.end)], []
+        spans, hidden, opens, closes = [(job.start, job.end)], [], "opened", "closed"
     else:
-        _, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+        phase, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+        opens, closes = one(phase, "opens"), one(phase, "closes")
+        hidden = event_hidden(job, opens)
     results, excused = [], False
     for start, stop in spans:
-        hits = sorted(t for t, _ in job.events(one(form, "event")) if start <= t < stop)
-        unseen = [h for h in event_hidden(job, one(form, "event")) if h[1] > start and h[0] < stop]
-        count, most = len(hits), None if unseen else len(hits)
+        first = start - early(job, opens, start)  # the phase may have begun, or ended, in a gap
+        last = stop - early(job, closes, stop)
+        event = one(form, "event")
+        every = [t for t, _ in job.events(event)]
+        hits = sorted(t for t in every if start <= t < stop)
+        sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
+        unseen = [h for h in event_hidden(job, event) if h[1] > first and h[0] < stop]
+        count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
         at = hits[n] if word != "at_least" and count > n else stop
         if freed(job, rule, at):
             excused = True
             continue
         if word == "at_most":
-            margin = (None if most is None else n - most, n - count, n - count)
+            margin = (None if most is None else n - most, n - count, n - len(sure))
         elif word == "at_least":
-            margin = (count - n, count - n, None if most is None else most - n)
+            margin = (len(sure) - n, count - n, None if most is None else most - n)
         else:
-            exact = -abs(count - n)
-            margin = (None, exact, exact if count > n else 0) if unseen else (exact, exact, exact)
-        results.append(judged(*margin, ["no_data"] if unseen else []))
+            high = n - len(sure) if len(sure) > n else most - n if most is not None and most < n else 0
+            low = None if most is None else min(-abs(len(sure) - n), -abs(most - n))
+            margin = (low, -abs(count - n), high)
+        unsure = unseen or most != len(sure)
+        results.append(judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else []))
     return total(name, results, hidden, excused, "items", 1)
 
 
 def recheck_every(job, proc, rule, form):
     """Time only: no odometer here."""
     name = one(rule, "id")
-    _, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    phase, spans, _, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    opens, closes = one(phase, "opens"), one(phase, "closes")
+    hidden = event_hidden(job, opens)
     counts = one(form, "parked_counts") == "true"
     usual = us(one(form, "time")) if "time" in form else None
     first = us(one(form, "first_time")) if "first_time" in form else usual
@@ -322,6 +358,8 @@ def recheck_every(job, proc, rule, form):
                 excused = True
                 continue
             lo, best, hi = gone(a, b)
+            lo = max(0, lo - (early(job, closes, b) if b == stop else 0))
+            hi += early(job, opens, a) if i == 0 else 0
             reasons = ["no_data"] if lo != hi else []
             margin = [limit - hi, limit - best, limit - lo]
             cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)

@@ -85,7 +85,7 @@ def recheck_cases():
             t.put(i if i >= 0 else i + 0.01, "gps.truck", "fix",
                   {"latDeg": 44.5, "lonDeg": -30, "speedMps": round(speed, 4), "hSdM": 2.5, "mode": 3})
         t.op(3600, "secured", checked=True)
-        t.op(3690, "custody", event="GIVEN", place="yard")
+        t.op(3690, "custody", event="GIVEN", place="lot")
         t.op(3699, "closed", outcome="SIGNED")
         register = 'sensor { id: "gps" channel: "truck.speed" sd: "%.4f m/s" tau: "1.5 s" certificate: "C-1" valid_until: "2026-12-31" }\n' % sd
         form = 'recheck_every { phase: "carry" check: "secured.checked" distance: "240 km" first_distance: "80 km" }'
@@ -104,7 +104,7 @@ def recheck_cases():
         t.op(0, "arrived")
         t.put(3600, "gps.truck", "truckMotion", {"moving": False})
         t.put(4800, "gps.truck", "truckMotion", {"moving": True})
-        t.op(3 * 3600 + 300, "custody", event="GIVEN", place="yard")
+        t.op(3 * 3600 + 300, "custody", event="GIVEN", place="lot")
         t.op(3 * 3600 + 400, "closed", outcome="SIGNED")
         form = 'recheck_every { phase: "carry" check: "secured.checked" time: "3 h"%s }' % more
         case(name, t.texts(), proc("recheck", ("recheck", form), phases=phases), [expected], code,

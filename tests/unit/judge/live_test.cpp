@@ -94,9 +94,9 @@ TEST(LiveWarnings, ALeastValueWarnsFromAbove) {
   const auto warned = [&](double volts) {
     Lines lines{opened_line()};
     for (uint32_t i = 1; i < 20; ++i) {
-      lines.push_back(line_at(i, "clamp", i,
-                              R"("sample":{"signal":"clamp.volts","value":)" +
-                                  std::to_string(volts) + "}"));
+      lines.push_back(
+          line_at(i, "clamp", i,
+                  R"("sample":{"signal":"clamp.volts","value":)" + std::to_string(volts) + "}"));
     }
     return live_warnings(rules, lines, *parse_time_us("2026-03-02T10:00:19Z")).size();
   };

@@ -176,8 +176,9 @@ const Wrong kWrong[] = {
      kHead + rule("count_limit { phase: \"job\" event: \"note\" at_most: 1 exactly: 1 }"),
      "p.textproto:3:30: event: needs exactly one of `at_most`, `exactly`, `at_least`"},
     {"AgreeOnTwoKinds",
-     kHead + rule("sources_agree { phase: \"job\" quantity: \"line.pull\" with: \"line.out\" within: "
-                  "\"5 N\" }"),
+     kHead +
+         rule("sources_agree { phase: \"job\" quantity: \"line.pull\" with: \"line.out\" within: "
+              "\"5 N\" }"),
      "p.textproto:3:54: with: 'line.out' is a length, but 'line.pull' is a force"},
     {"EmptySet", kHead + rule("all_of { }"),
      "p.textproto:3:3: all_of: is empty; a set needs at least one rule"},
@@ -194,7 +195,8 @@ const Wrong kWrong[] = {
      "vehicle.rolled or truck.driven"},
     {"PhasesThatWaitForEachOther",
      kHead + "phase { id: \"a\" opens: \"phase:a.on\" closes: \"closed\" }\n",
-     "p.textproto:2:17: opens: the phase can never open, as it waits for a phase that waits for it; "
+     "p.textproto:2:17: opens: the phase can never open, as it waits for a phase that waits for "
+     "it; "
      "open one of them by another event"},
 };
 INSTANTIATE_TEST_SUITE_P(Table, WrongProcedure, ::testing::ValuesIn(kWrong),

@@ -71,7 +71,8 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
   }
   if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
       *occasion.margin.hi < 0) {
-    occasion.margin.hi = 0;  // Instruments that contradict each other accuse nobody.
+    // Instruments that contradict each other accuse nobody.
+    occasion.margin.hi = form.bounds == Bounds::kUnder ? 1 : 0;
   }
   if (!parts.back().closed) occasion.doubts.insert(Reason::kNotYet);
   occasion.at_us = parts.back().close.time_us;

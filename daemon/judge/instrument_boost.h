@@ -10,9 +10,9 @@
 // | clamp.recovered (12 V side is fed) | 13.2 V or more for 5 s | under 12.8 V for 5 s |
 // | source.class:12, :24, :48 | 9 to 16, 20 to 32, 36 to 60 V for 1 s | outside for 1 s |
 //
-// All thresholds: common practice, no source, but the 12 and 24 V bands (codes C and F of ISO
-// 16750-2:2010) and the upper end of 48 V (60 V, the usual limit of safe extra-low voltage, from
-// memory). A car's own battery shows as 12, so a class speaks of the source once it is on.
+// All thresholds: common practice, no source. The 12 V class is code C of ISO 16750-2:2010 (9 to
+// 16 V); 32 V ends its 24 V codes, 60 V is the usual limit of safe extra-low voltage (from memory).
+// A car's own battery shows as 12 V, so a class speaks of the source once it is on.
 //
 // Threads: pure functions.
 #pragma once

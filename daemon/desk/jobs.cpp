@@ -171,7 +171,12 @@ Result<v1::GetJobResponse> get_job(Desk& desk, const v1::GetJobRequest& request)
   const auto record = watch::read_job(desk.ledger(), *id);
   if (!record) return std::unexpected(record.error());
   for (const v1::Pin& pin : record->pins) response.add_file_in_force(hex_of(pin.sha256()));
-  response.mutable_job()->set_lines(static_cast<uint32_t>(record->lines.size()));
+  // Of a job that was not judged in this run the view knows its beginning and its end only.
+  v1::Job& shown = *response.mutable_job();
+  shown.set_lines(static_cast<uint32_t>(record->lines.size()));
+  shown.set_quarantined(static_cast<uint32_t>(record->quarantined.size()));
+  shown.set_recovered_lines(static_cast<uint32_t>(record->recovered));
+  shown.set_bodies_lost(static_cast<uint32_t>(record->bodies_lost));
   for (const watch::ClockStep& step : record->clock_steps) {
     v1::ClockStep& out = *response.add_clock_step();
     out.set_expected(format_time_us(step.expected_us));

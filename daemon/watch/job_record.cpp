@@ -111,7 +111,6 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     if (header.kind == record::Kind::kRecovered) out.recovered += lines->size();
     auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
-    (judged ? out.places : out.foreign_places).resize(into.size(), {entry.leaf, header.seen_size});
   }
   return out;
 }

@@ -22,11 +22,6 @@ struct ClockStep {
   int64_t expected_us = 0, shown_us = 0;
 };
 
-/// The entry a line came in: its leaf, and the size of the newest head its device had seen.
-struct LinePlace {
-  uint64_t leaf = 0, seen_size = 0;
-};
-
 struct JobRecord {
   ledger::JobRow row;
   /// What its lines call it: 32 hex characters, or the token of a fed file.
@@ -40,7 +35,6 @@ struct JobRecord {
   std::vector<v1::Observation> foreign;
   /// Lines made after the device's key was revoked: shown, not judged.
   std::vector<v1::Observation> quarantined;
-  std::vector<LinePlace> places, foreign_places;  // One a line.
   std::vector<ClockStep> clock_steps;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;

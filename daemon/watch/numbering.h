@@ -68,8 +68,8 @@ class Numbering {
   uint32_t epoch_ = 1;
   std::map<std::pair<std::string, std::string>, Source> sources_;  // By job and source.
   std::set<std::string> known_;                                    // Jobs whose lines were read.
-  std::set<record::Id16> open_, opened_;  // Open now; opened in this run.
-  std::set<uint64_t> stray_;  // By seq, of this epoch.
+  std::set<record::Id16> open_, opened_;                           // Open now; opened in this run.
+  std::set<uint64_t> stray_;                                       // By seq, of this epoch.
 };
 
 }  // namespace fairlead::watch

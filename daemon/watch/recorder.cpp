@@ -159,7 +159,9 @@ Result<uint64_t> Recorder::say_now(v1::Observation line) {
 void Recorder::learn(std::span<const v1::Observation> lines) {
   const std::lock_guard lock(mutex_);
   for (const v1::Observation& line : lines) {
-    (void)numbering_.know(line.job());  // What the disk still has of the job comes first.
+    // What the disk still has of the job comes first. Without a job only the numbers matter, and
+    // knowing those lines would mean to keep a digest of every sample from then on.
+    if (!line.job().empty()) (void)numbering_.know(line.job());
     (void)numbering_.notice(line);
   }
 }
@@ -402,6 +404,8 @@ void Recorder::keep_numbering(bool now) {
     for (const uint64_t seq : pending_->stray) numbering_.add_stray(seq);
     pending_->stray.clear();
     if (pending_->failed || !pending_->again.empty()) return;
+    // The entry waited for met a full disk and is stored under a later number: taken anew.
+    if (pending_->durable >= pending_->wanted && pending_->seq_at_wanted == 0) numbers_.reset();
     const bool due = now || pending_->written >= kept_at_ + kKeepEvery;
     if (due && !numbers_ && !packer_.next_due_us()) {
       numbers_ = numbering_.numbers();

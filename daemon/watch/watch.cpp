@@ -76,11 +76,13 @@ Status Watch::load() {
 // at the very end of the ledger may be fewer than were to be written before a crash.
 Status Watch::load_base() {
   if (auto ok = load_findings(); !ok) return ok;
+  const auto quarantine = Quarantine::read(ledger_);
+  if (!quarantine) return std::unexpected(quarantine.error());
   for (auto& [id, docket] : dockets_) {
     const auto& close_leaf = docket.view.row.close_leaf;
     docket.dirty = !close_leaf || docket.written_leaf < *close_leaf ||
                    docket.written_leaf + kTornEnd >= ledger_.size();
-    if (!read_ends(docket)) continue;
+    if (!read_ends(docket, *quarantine)) continue;
     for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
     publish(docket, {}, {});
   }

@@ -24,6 +24,7 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
+#include "daemon/watch/quarantine.h"
 #include "daemon/watch/side_book.h"
 
 namespace fairlead::watch {
@@ -126,7 +127,7 @@ class Watch {
   void run_due();
   void run(Docket& docket);
   bool read_again(Docket& docket);
-  bool read_ends(Docket& docket);
+  bool read_ends(Docket& docket, const Quarantine& quarantine);
   void find_rules(Docket& docket);
   void publish(Docket& docket, const std::vector<judge::Finding>& findings,
                std::vector<std::string> warnings);

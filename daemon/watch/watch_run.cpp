@@ -73,7 +73,7 @@ void Watch::run(Docket& docket) {
 }
 
 // At start of a base: how the job began and ended, without what lies between.
-bool Watch::read_ends(Docket& docket) {
+bool Watch::read_ends(Docket& docket, const Quarantine& quarantine) {
   const ledger::JobRow& row = docket.view.row;
   const auto opening = ledger_.entry(row.open_leaf);
   v1::JobOpenBody open;
@@ -88,6 +88,11 @@ bool Watch::read_ends(Docket& docket) {
   if (!row.close_leaf) return true;
   const auto closing = ledger_.entry(*row.close_leaf);
   v1::JobCloseBody close;
+  // A quarantined closing is none; how much else is quarantined, judging again tells.
+  if (closing && quarantine.holds(closing->header())) {
+    docket.dirty = true;
+    return true;
+  }
   if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();
   return true;
 }

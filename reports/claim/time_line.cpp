@@ -95,8 +95,9 @@ Json brackets_block(const ClaimInput& in, size_t shown_lines) {
           {"rows", any ? bracket_rows(in, shown_lines) : Json::array()},
           {"words",
            any ? "Times above are the truck's own clock. A bracket does not rest on it: not before "
-                 "a countersigner signed a head that the truck had seen, not after one signed a "
-                 "head that covers the line. It is as wide as the time between countersignatures."
+                 "the newest countersignature that the head the truck had seen contains, not after "
+                 "the first on a head that covers the line. It is as wide as the time between "
+                 "countersignatures."
                : "Not countersigned: no bracket. The times above are the truck's own clock; "
                  "nothing outside the owner's hands bounds them yet."}};
 }

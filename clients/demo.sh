@@ -1,6 +1,7 @@
 #!/bin/sh
 # Installs what is missing, builds the programs and plays the demo: a base, two trucks, three jobs
-# of the invented fleet, two claims with their reports, a verified bundle, a summary.
+# of the invented fleet, two claims with their reports, a countersigned head, verified bundles, a
+# summary.
 #   sh clients/demo.sh [OUT]      OUT: where everything is written (build/demo)
 set -eu
 top=$(cd "$(dirname "$0")/.." && pwd)

@@ -7,6 +7,7 @@
 #include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
 #include "daemon/desk/register.h"
+#include "daemon/desk/retention_desk.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/desk/services_rpc.h"
 #include "daemon/intake/intake_rpc.h"
@@ -18,8 +19,9 @@
 namespace fairlead {
 namespace {
 
-constexpr std::chrono::milliseconds kTick{50};
+constexpr std::chrono::milliseconds kTick{50}, kDailyLook{60'000};
 constexpr size_t kLongestFile = 1 << 20;
+constexpr std::chrono::seconds kHeadMailEvery{5};
 
 // Files as named, and the text files of folders as named, in the order of their names.
 Result<std::vector<std::filesystem::path>> list_files(
@@ -47,7 +49,11 @@ class Base : public RunningRole {
   explicit Base(const Config& config) : config_(config) {}
   ~Base() override {
     server_.reset();
+    head_mail_.reset();
     ticker_.reset();
+    keeper_.reset();
+    disk_looker_.reset();
+    scrubber_.reset();
     if (import_) (void)import_->stop("stopped by a signal");
   }
 
@@ -61,18 +67,27 @@ class Base : public RunningRole {
     auto lock = FolderLock::take(config_.data);
     if (!lock) return std::unexpected(lock.error());
     lock_.emplace(std::move(*lock));
-    auto office = watch::Office::open(config_.data, config_.name);
+    auto office =
+        watch::Office::open(config_.data, config_.name,
+                            {.countersigned = asks_countersigner(), .alone = config_.alone});
     if (!office) return std::unexpected(office.error());
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
     for (auto step :
-         {&Base::load, &Base::start_import, &Base::start_rooms, &Base::put_files, &Base::listen}) {
+         {&Base::load, &Base::start_import, &Base::open_countersigning, &Base::start_rooms,
+          &Base::put_files, &Base::put_policy, &Base::start_care, &Base::listen}) {
       if (auto ok = (this->*step)(); !ok) return ok;
     }
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
                          server_->address(), office_->origin(), office_->ledger().size(),
                          config_.data.string()));
+    if (const std::string words = office_->heads().frozen(); !words.empty())
+      log_line("takes nothing in: " + words);
+    if (office_->heads().waiting())
+      log_line(
+          "signs nothing until a truck or the countersigner (fairlead countersign push, or request "
+          "and take) has shown that this disk is the newest; --alone goes on without");
     return {};
   }
   std::string failure() const override { return office_->ledger().failure(); }
@@ -106,9 +121,20 @@ class Base : public RunningRole {
     options.device_id = import_id_ = id;
     options.key = std::make_shared<const SecretKey>(std::move(*key));
     options.clock = "import";
+    options.alone = config_.alone;
     options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
     import_ = std::make_unique<watch::Recorder>(office_->ledger(), std::move(options));
-    return import_->start(kVersion);
+    // An older copy of a base is read only.
+    return office_->heads().frozen().empty() ? import_->start(kVersion) : Status{};
+  }
+
+  Status open_countersigning() {
+    auto opened = desk::Countersigning::open(*office_, config_.countersigners,
+                                             static_cast<size_t>(config_.countersign_threshold),
+                                             watch::wall_now_us);
+    if (!opened) return std::unexpected(opened.error());
+    countersigning_ = std::move(*opened);
+    return {};
   }
 
   Status start_rooms() {
@@ -122,18 +148,55 @@ class Base : public RunningRole {
         config_.enrol_on_first_contact && check_local_address(config_.listen).has_value();
     options.on_body = watch_->body_hook();
     options.log = log_line;
+    options.cosigned = &countersigning_->heads();
     room_ = std::make_unique<intake::IntakeRoom>(*office_, *devices_, std::move(options));
     desk_ = std::make_unique<desk::Desk>(
-        desk::Desk{*office_, shelf_, *watch_, *devices_, *import_, import_id_,
+        desk::Desk{*office_,
+                   shelf_,
+                   *watch_,
+                   *devices_,
+                   *import_,
+                   import_id_,
                    [this] { room_->notify_orders(); },
-                   [this](const record::Id16& id) { return room_->connected(id); }});
+                   [this](const record::Id16& id) { return room_->connected(id); },
+                   countersigning_.get(),
+                   {},
+                   {},
+                   nullptr});
     ticker_ = std::make_unique<Worker>(kTick, [this] { import_->tick(); });
     return {};
   }
 
-  Status put_file(const std::string& name, const std::string& bytes) {
+  // The disk's room, the re-reading of everything, the daily retention.
+  Status start_care() {
+    disk_ = std::make_unique<watch::BaseDisk>(*office_, config_.disk, watch::space_of(config_.data),
+                                              log_line);
+    disk_->look();
+    disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
+                                            [this] { disk_->look(); });
+    watch::ScrubOptions options;
+    options.every = std::chrono::days(config_.disk.scrub_days);
+    options.log = log_line;
+    options.damaged = [this](const std::string& item) {
+      v1::AlarmBody alarm;
+      alarm.set_cause(v1::AlarmBody::SCRUB);
+      alarm.set_words(item);
+      office_->write_later(record::Kind::kAlarm, {}, alarm, [](const auto&) {});
+    };
+    scrubber_ = std::make_unique<watch::Scrubber>(office_->ledger(), std::move(options));
+    desk_->retention = config_.retention;
+    desk_->disk = [this] { return disk_->state(); };
+    desk_->scrubber = scrubber_.get();
+    keeper_ =
+        std::make_unique<Worker>(kDailyLook, [this] { desk::daily_retention(*desk_, log_line); });
+    return {};
+  }
+
+  Status put_file(const std::string& name, const std::string& bytes,
+                  v1::FileKind::Word kind = v1::FileKind::UNSET) {
     v1::PutFileRequest request;
     request.set_name(name);
+    request.set_kind(kind);
     request.set_content(bytes);
     const auto put = desk::put_file(*desk_, request);
     if (!put) return std::unexpected(put.error());
@@ -144,6 +207,7 @@ class Base : public RunningRole {
 
   // The shipped procedures stand in unless the settings name others.
   Status put_files() {
+    if (!office_->heads().frozen().empty()) return {};
     if (config_.procedures.empty()) {
       for (const std::string& id : judge::shipped_procedure_ids()) {
         const auto file = judge::shipped_procedure(id);
@@ -159,6 +223,31 @@ class Base : public RunningRole {
         if (auto ok = put_file(file.filename().string(), *bytes); !ok) return ok;
       }
     }
+    return {};
+  }
+
+  // A base that never published a head has shown none to anybody.
+  bool asks_countersigner() const {
+    std::error_code error;
+    return !config_.countersigners.empty() &&
+           std::filesystem::exists(config_.data / "head.note", error);
+  }
+
+  // Who countersigns stands in the record, and so does that nobody does any more.
+  Status put_policy() {
+    if (!office_->heads().frozen().empty()) return {};
+    const std::string name = desk::Countersigning::kPolicyName;
+    const auto files = shelf_.in_force();
+    if (countersigning_->any() ||
+        std::ranges::any_of(files, [&](const auto& file) { return file.pin.name() == name; })) {
+      if (auto ok = put_file(name, countersigning_->policy_text(), v1::FileKind::POLICY); !ok)
+        return ok;
+    }
+    head_mail_ = std::make_unique<Worker>(kHeadMailEvery, [this] {
+      if (const auto ok = countersigning_->tick(); !ok)
+        log_line("head mail: " + ok.error().message);
+    });
+    head_mail_->post([this] { (void)countersigning_->tick(); });
     return {};
   }
 
@@ -184,9 +273,12 @@ class Base : public RunningRole {
   std::unique_ptr<watch::Recorder> import_;
   record::Id16 import_id_{};
   std::unique_ptr<watch::Watch> watch_;
+  std::unique_ptr<desk::Countersigning> countersigning_;
   std::unique_ptr<intake::IntakeRoom> room_;
   std::unique_ptr<desk::Desk> desk_;
-  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<watch::BaseDisk> disk_;
+  std::unique_ptr<watch::Scrubber> scrubber_;
+  std::unique_ptr<Worker> ticker_, head_mail_, disk_looker_, keeper_;
   desk::Pool pool_;
   std::unique_ptr<desk::Server> server_;
 };

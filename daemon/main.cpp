@@ -6,8 +6,10 @@
 #include <ctime>
 #include <iostream>
 
+#include "daemon/base/key_file.h"
 #include "daemon/log_line.h"
 #include "daemon/role.h"
+#include "daemon/watch/generation.h"
 
 namespace {
 
@@ -49,6 +51,27 @@ int run(const fairlead::Config& config) {
   return 0;
 }
 
+int declare_generation(const fairlead::Config& config, const std::string& cause,
+                       const std::string& last_head_file) {
+  constexpr size_t kLongestHead = 16 * 1024;
+  auto head = last_head_file.empty() ? fairlead::Result<std::string>("")
+                                     : fairlead::read_small_file(last_head_file, kLongestHead);
+  auto made = head ? fairlead::watch::declare_generation(config.data, cause, *head)
+                   : std::unexpected(head.error());
+  if (!made) {
+    fairlead::log_line(made.error().message);
+    return made.error().code == Code::kBadInput || made.error().code == Code::kNotFound
+               ? kExitBadInput
+               : kExitFailed;
+  }
+  std::cout << "generation " << made->origin << " begins at entry " << made->leaf << "\nkept "
+            << made->kept_size << " signed entries; the last head anybody knows had "
+            << made->last_size << "\nlog " << made->log_key << "\nroster "
+            << made->roster_fingerprint
+            << "\nGive both to whoever verifies: their policy must name them.\n";
+  return 0;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -61,20 +84,33 @@ int main(int argc, char** argv) {
       "  fairleadd --config truck.toml\n  fairleadd --print-config > base.toml\n\n"
       "Exit: 0 stopped by a signal, 3 settings or address refused, 4 failed.");
   std::string file;
-  bool print = false;
+  bool print = false, alone = false;
+  std::string cause, last_head;
   app.add_option("--config", file, "Settings (TOML)");
   app.add_flag("--print-config", print,
                "Print a commented settings file with every default, and end");
+  app.add_flag("--alone", alone,
+               "Base: sign at once, although no truck or countersigner has shown that this disk is "
+               "the newest; recorded");
+  auto* declare = app.add_option(
+      "--new-generation", cause,
+      "Base, stopped: declare the next generation of its ledger after its disk was put back, or to "
+      "change its log key; say why. Needs keys/root.key");
+  app.add_option("--last-head", last_head,
+                 "With --new-generation: file with the newest head the countersigner holds")
+      ->needs(declare);
   CLI11_PARSE(app, argc, argv);
   if (print) {
     std::cout << fairlead::sample_config();
     return 0;
   }
-  const auto config = file.empty() ? fairlead::Result<fairlead::Config>(fairlead::default_config())
-                                   : fairlead::load_config(file);
+  auto config = file.empty() ? fairlead::Result<fairlead::Config>(fairlead::default_config())
+                             : fairlead::load_config(file);
   if (!config) {
     fairlead::log_line(config.error().message);
     return kExitBadInput;
   }
+  if (!cause.empty()) return declare_generation(*config, cause, last_head);
+  config->alone = alone;
   return run(*config);
 }

@@ -6,9 +6,11 @@
 #include "daemon/base/key_file.h"
 #include "daemon/base/time_text.h"
 #include "daemon/desk/feed_rpc.h"
+#include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/log_line.h"
+#include "daemon/record/packer.h"
 #include "daemon/role.h"
 #include "daemon/sensors/supervisor.h"
 #include "daemon/uplink/key_change.h"
@@ -34,6 +36,8 @@ class Cab {
   ~Cab() {
     if (sensors_) sensors_->stop();
     ticker_.reset();
+    disk_looker_.reset();
+    scrubber_.reset();
     (void)recorder_->stop("stopped by a signal");
   }
 
@@ -43,10 +47,14 @@ class Cab {
     if (auto ok = load_files(); !ok) return ok;
     if (auto ok = watch_->load(); !ok) return ok;
     if (auto ok = recorder_->start(kVersion); !ok) return ok;
+    const auto returned = disk_.returned();
+    if (!returned) return std::unexpected(returned.error());
+    for (const v1::Returned& page : *returned) take_back(page);
     const auto orders = ledger_.orders(0);
     if (!orders) return std::unexpected(orders.error());
     for (const ledger::HeldOrder& order : *orders) follow(order);
     ticker_ = std::make_unique<Worker>(kTick, [this] { recorder_->tick(); });
+    start_care();
     return start_sensors();
   }
 
@@ -58,8 +66,30 @@ class Cab {
     if (order.has_sheet()) open_job(order.sheet());
   }
 
+  /// Entries of this truck that its disk had lost.
+  void take_back(const v1::Returned& page) {
+    for (const v1::SentEntry& sent : page.entry()) {
+      const auto header = record::decode_header(sent.entry());
+      if (!header || sent.body().empty()) continue;
+      const auto lines = record::observations_of(header->kind, sent.body());
+      if (!lines) continue;
+      recorder_->learn(*lines);
+      for (const v1::Observation& line : *lines) watch_->line(line);
+      if (header->kind == record::Kind::kJobOpen) ordered_.insert(header->job_id);
+    }
+  }
+
+  /// The record goes on in a new epoch.
+  void go_on() {
+    recorder_->say_unknown(
+        "this truck's disk was put back; whether this source said more before "
+        "then nobody knows");
+  }
+
   watch::Recorder& recorder() { return *recorder_; }
   const watch::Watch& jobs() const { return *watch_; }
+  watch::DiskState room() const { return room_ ? room_->state() : watch::DiskState{}; }
+  watch::ScrubState scrub() const { return scrubber_ ? scrubber_->state() : watch::ScrubState{}; }
 
  private:
   void make_recorder() {
@@ -82,6 +112,20 @@ class Cab {
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
   }
 
+  // The disk's room and the re-reading of everything.
+  void start_care() {
+    room_ = std::make_unique<watch::TruckDiskRoom>(ledger_, *recorder_, disk_.device_id(),
+                                                   disk_.key(), config_.disk,
+                                                   watch::space_of(config_.data), log_line);
+    room_->look();
+    disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
+                                            [this] { room_->look(); });
+    watch::ScrubOptions options;
+    options.every = std::chrono::days(config_.disk.scrub_days);
+    options.log = log_line;
+    scrubber_ = std::make_unique<watch::Scrubber>(ledger_, std::move(options));
+  }
+
   // Which files were taken in force before, so that a restart does not say so again.
   Status load_files() {
     constexpr size_t kMost = 100'000;
@@ -99,8 +143,12 @@ class Cab {
       log_line(fmt::format("{}: cannot be kept: {}", file.name(), ok.error().message));
       return;
     }
+    // On record first: no job may pin a file that is not in force yet.
+    if (in_force_.insert(leaf).second) say_in_force(file, leaf);
     shelf_.add(file, leaf, watch::wall_now_us());
-    if (!in_force_.insert(leaf).second) return;
+  }
+
+  void say_in_force(const v1::RegisterFileBody& file, uint64_t leaf) {
     v1::InForceBody body;
     body.mutable_file()->set_name(file.name());
     body.mutable_file()->set_kind(file.kind());
@@ -146,7 +194,9 @@ class Cab {
   std::set<record::Id16> ordered_;  // Opened by order in this run.
   std::unique_ptr<watch::Recorder> recorder_;
   std::unique_ptr<watch::Watch> watch_;
-  std::unique_ptr<Worker> ticker_;
+  std::unique_ptr<watch::TruckDiskRoom> room_;
+  std::unique_ptr<watch::Scrubber> scrubber_;
+  std::unique_ptr<Worker> ticker_, disk_looker_;
   std::unique_ptr<sensors::Supervisor> sensors_;
 };
 
@@ -182,6 +232,14 @@ class Truck : public RunningRole {
     disk_->on_order = [this](const ledger::HeldOrder& order) {
       const std::lock_guard guard(mutex_);
       if (cab_) cab_->follow(order);
+    };
+    disk_->on_returned = [this](const v1::Returned& page) {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->take_back(page);
+    };
+    disk_->on_epoch = [this] {
+      const std::lock_guard guard(mutex_);
+      if (cab_) cab_->go_on();
     };
     uplink::UplinkOptions options;
     options.dial = [this] { return uplink::dial(config_.base_address, tls_.get()); };
@@ -262,12 +320,15 @@ class Truck : public RunningRole {
     response.set_name(config_.name);
     response.set_data_folder(std::filesystem::absolute(config_.data).string());
     response.set_connected(uplink_ && uplink_->connected());
+    if (const uint64_t size = disk_->cosigned_size(); size > 0)
+      response.add_countersigner()->set_size(size);
     const ledger::Ledger* own = disk_->ledger();
     response.set_enrolled(own != nullptr);
     if (const auto shown = disk_->cab_code(); !shown.code.empty()) {
       response.set_enrol_code(shown.code);
       response.set_enrol_code_until(format_time_us(shown.until_us));
     }
+    response.set_copy(disk_->copy_mark());
     if (own == nullptr) return response;
     if (const auto enrolment = disk_->enrolment(); enrolment && *enrolment) {
       response.set_origin((*enrolment)->origin());
@@ -282,6 +343,8 @@ class Truck : public RunningRole {
     for (const watch::JobView& view : cab_->jobs().jobs()) {
       if (!view.closed) response.add_open_job(view.name);
     }
+    *response.mutable_disk() = desk::disk_message(cab_->room());
+    *response.mutable_scrub() = desk::scrub_message(cab_->scrub());
     return response;
   }
 

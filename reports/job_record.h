@@ -23,7 +23,35 @@ struct FileInForce {
   std::string id;
   std::string version;
   std::string sha256;
-  std::optional<int64_t> since_us;
+  /// Put on record by the base.
+  std::optional<int64_t> since_us = {};
+  std::optional<uint64_t> leaf = {};
+  std::string by = {};
+  /// Taken in force by the truck.
+  std::optional<int64_t> truck_since_us = {};
+  std::optional<uint64_t> truck_leaf = {};
+};
+
+/// The device's wall clock moved against its monotonic one.
+struct ClockStepFact {
+  int64_t expected_us = 0, shown_us = 0;
+  uint64_t leaf = 0;
+};
+
+/// When an entry was made by the word of countersigners alone.
+struct TimeBracket {
+  std::optional<int64_t> not_before_us, not_after_us;
+  bool operator==(const TimeBracket&) const = default;
+};
+
+/// The job judged under files that it does not pin, where that was asked for.
+struct OtherRules {
+  struct Difference {
+    std::string rule, pinned, other;
+  };
+  std::string heading;
+  std::vector<std::string> files;  // "load.textproto 9f2c41aa".
+  std::vector<Difference> differences;
 };
 
 struct Attachment {
@@ -54,24 +82,29 @@ struct RecordFacts {
   std::optional<Countersignature> countersigned;
   std::optional<int64_t> not_before_us;
   std::optional<int64_t> not_after_us;
-  /// Last full check of the ledger: when and in which words it ended.
+  /// When what the report rests on was last read again from the disk, and what came of it.
   std::optional<int64_t> checked_at_us;
   std::string check_result;
   bool imported = false;  // Lines were fed into the base, not recorded on a truck.
-  /// The truck's other work from 2 h before to 2 h after, and work sensed without a job.
-  std::vector<std::string> neighbours;
+  /// The truck's entries from 2 h before to 2 h after, in a sentence.
+  std::string around;
+  /// Its other jobs in that time; jobs of the same plate card; work it sensed without a job.
+  std::vector<std::string> neighbours, same_card, sensed;
 };
 
 struct JobRecord {
   std::string job_id;
   std::string number;  // The owner's own; may be empty.
   std::vector<v1::Observation> lines;
+  std::vector<TimeBracket> brackets;  // One a line, or empty.
+  std::vector<ClockStepFact> clock_steps;
   std::vector<judge::Finding> findings;
   v1::Register register_files;
   std::vector<FileInForce> files;
   std::map<std::string, std::string> cards;       // Card id to name; an erased card is absent.
   std::map<std::string, Attachment> attachments;  // By SHA-256, 64 hex characters.
   RecordFacts record;
+  std::optional<OtherRules> other_rules;
 };
 
 enum class Paper { kA4, kLetter };

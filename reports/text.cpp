@@ -4,6 +4,9 @@
 
 #include <charconv>
 #include <cmath>
+#include <sstream>
+
+#include "daemon/record/checkpoint.h"
 
 namespace fairlead::reports {
 namespace {
@@ -127,9 +130,12 @@ std::string fixed(double value, int places) {
   return text;
 }
 
-std::vector<std::string> groups_of_eight(std::string_view hex) {
+std::vector<std::string> fingerprint_groups(std::string_view hex) {
+  const auto root = array_of_hex<32>(hex, "root");
   std::vector<std::string> groups;
-  for (size_t at = 0; at < hex.size(); at += 8) groups.emplace_back(hex.substr(at, 8));
+  if (!root) return groups;
+  std::istringstream words(record::fingerprint_of(*root));
+  for (std::string group; words >> group;) groups.push_back(group);
   return groups;
 }
 

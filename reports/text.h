@@ -25,8 +25,9 @@ namespace fairlead::reports {
 [[nodiscard]] std::string grouped(uint64_t number);
 /// Decimal with a fixed number of places, never "-0".
 [[nodiscard]] std::string fixed(double value, int places);
-/// "9f2c41aa 0b.. " in groups of eight; other text is returned unchanged in pieces of eight.
-[[nodiscard]] std::vector<std::string> groups_of_eight(std::string_view hex);
+/// record::fingerprint_of a root given as 64 hex characters, group by group; nothing for other
+/// text.
+[[nodiscard]] std::vector<std::string> fingerprint_groups(std::string_view hex);
 /// "one", "two" ... "twelve", then figures.
 [[nodiscard]] std::string count_word(uint64_t number);
 /// "3 photos", "1 photo".

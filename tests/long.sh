@@ -4,14 +4,25 @@
 #   tsan    every test that links no gRPC under the thread sanitizer (20 min)
 #   tidy    clang-tidy over our own code, every finding an error (40 min)
 #   fuzz    libFuzzer on every target in turn, keeping its corpus in build/fuzz/corpus (30 min)
-#   kills   kill -9 of a process that appends to a ledger, 1000 times (90 min)
+#   kills   kill -9 of a process that appends to a ledger, and of a base and its five trucks, 1000 each (150 min)
 #   flips   one bit of a resting ledger turned over, 100000 times (150 min)
+#   restores trucks and bases put back and copied, 200 of each; 10000 reconnects (30 min)
+#   simulated the protocol over a bad link, 10000 seeds of 1000 entries (120 min a run, many runs)
+#   erasures  canaries of erased bodies searched for in every file, 1000 rounds (60 min)
+#   disks   a 64 MiB file system filled and freed 100 times; a disk full at the n-th write (60 min)
+#   vfs     power cuts on a disk that drops, tears and reorders, 10000; each sync failed once (90 min)
+#   faults  system calls that fail or kill, by strace, 1000 rounds (90 min)
 #   links   truck and base with the link cut and either side killed, 25 rounds of 20 and 20 (60 min)
 #   verify  every bit of a bundle, every pair of tree sizes up to 512 (30 min)
+#   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
+#   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
+#   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
+#   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
+#   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links and oracle go on
-# where they stopped (links and oracle from the start if the programs changed); the others begin anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
+# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -61,7 +72,7 @@ released() { # targets
     within cmake --build --preset release --target "$@"
 }
 
-# How far links or oracle have come with just these programs, into $next.
+# How far links, simulated, oracle or kills have come with just these programs, into $next.
 recall() { # programs
     state=build/long/$name
     mkdir -p build/long
@@ -91,19 +102,78 @@ link_rounds() {
     done
 }
 
+fleet_cycles() { # slices of 20 kills, each with processes of its own
+    recall $release/bin/fairlead $release/bin/fairleadd
+    while [ "$next" -le "$count" ]; do
+        slice=$((count - next + 1))
+        [ $slice -le 20 ] || slice=20
+        within env FAIRLEAD_SEED="$next" /usr/bin/python3 -B tests/fault/fleet_kill_test.py $release $slice
+        remember $((next + slice))
+    done
+}
+
+simulations() {
+    released link_simulation_test
+    recall $release/tests/unit/uplink/link_simulation_test
+    while [ "$next" -le "$count" ]; do
+        slice=$((count - next + 1))
+        [ $slice -le 100 ] || slice=100
+        within env FAIRLEAD_FIRST_SEED="$next" FAIRLEAD_SEEDS=$slice FAIRLEAD_ENTRIES=1000 \
+            $release/tests/unit/uplink/link_simulation_test
+        remember $((next + slice))
+    done
+}
+
 oracle_slices() { # one slice a processor at a time
-    released fairlead
-    recall $release/bin/fairlead
+    released fairlead judge_many
+    recall $release/bin/fairlead $release/tests/oracle/judge_many
     width=$(nproc)
     while [ "$next" -le "$count" ]; do
-        slice=500
+        slice=2500
         rest=$((count - next + 1))
         [ $rest -ge $((slice * width)) ] || slice=$(((rest + width - 1) / width))
-        within sh -c 'seq "$1" "$2" "$3" | xargs -P "$4" -I{} /usr/bin/python3 -B tests/oracle/compare.py \
-            "$5" --first {} --random "$2"' slices "$next" $slice $((next + slice * width - 1)) "$width" \
-            $release/bin/fairlead
+        within /usr/bin/python3 -B tests/oracle/compare.py $release/bin/fairlead \
+            --batch $release/tests/oracle/judge_many --first "$next" --random $((slice * width)) --jobs "$width"
         remember $((next + slice * width))
     done
+}
+
+roll_strata() { # one row of the table at a time, nproc at once
+    released fairlead-bench-roll
+    program=$release/tests/bench/fairlead-bench-roll
+    runs=$count
+    strata=$($program --list)
+    count=$(echo "$strata" | wc -l)
+    recall $program
+    rows=build/long/roll.rows
+    [ "$next" -gt 1 ] || mkdir -p $rows
+    [ "$next" -gt 1 ] || rm -f $rows/*
+    while [ "$next" -le "$count" ]; do
+        last=$((next + $(nproc) - 1))
+        [ $last -le "$count" ] || last=$count
+        within sh -c 'echo "$1" | sed -n "$2,$3p" | xargs -P "$(nproc)" -I{} sh -c \
+            "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
+        remember $((last + 1))
+    done
+    within $program --head
+    for stratum in $strata; do within cat "$rows/$stratum"; done
+}
+
+mutate() {
+    released judge_many
+    within /usr/bin/python3 -B tests/oracle/mutations.py $release --count "$count"
+}
+
+same_bytes() { # judge_many by two compilers, without and with optimising
+    for compiler in g++ clang++-19; do
+        for level in 0 3; do
+            folder=build/bytes-$compiler-$level
+            within cmake -S . -B "$folder" -G Ninja -DCMAKE_BUILD_TYPE=None -DCMAKE_CXX_COMPILER=$compiler \
+                -DCMAKE_CXX_FLAGS="-O$level"
+            within ninja -C "$folder" judge_many
+        done
+    done
+    within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
 }
 
 benches() {
@@ -120,13 +190,24 @@ asan) minutes=40 ;;
 tsan) minutes=20 ;;
 tidy) minutes=40 ;;
 fuzz) minutes=30 ;;
-kills) minutes=90 count=1000 ;;
+kills) minutes=150 count=1000 ;;
+restores) minutes=30 count=200 ;;
+simulated) minutes=120 count=10000 ;;
 flips) minutes=150 count=100000 ;;
+erasures) minutes=60 count=1000 ;;
+disks) minutes=60 count=100 ;;
+vfs) minutes=90 count=10000 ;;
+faults) minutes=90 count=1000 ;;
 links) minutes=60 count=25 ;;
 verify) minutes=30 ;;
+clocks) minutes=10 count=1000 ;;
+attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
+roll) minutes=60 count=2000 ;;
+mutations) minutes=60 count=60 ;;
+bytes) minutes=60 count=500 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,16s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,27s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -136,7 +217,7 @@ for number in "$minutes" "${count:-1}"; do
     case $number in *[!0-9]* | 0*) die "long.sh: '$number': give a whole number from 1" ;; esac
 done
 case $name in
-asan | tsan | tidy | fuzz) needs="build run test clang" ;;
+asan | tsan | tidy | fuzz | bytes) needs="build run test clang" ;;
 *) needs="build run test" ;;
 esac
 sh cmake/install.sh $needs
@@ -149,20 +230,55 @@ tsan) sanitized tsan-core ;;
 tidy) within cmake --preset tidy && within cmake --build --preset tidy ;;
 fuzz) fuzz_all ;;
 kills)
-    released ledger_kill_test
+    released ledger_kill_test fairlead fairleadd
     within env FAIRLEAD_KILLS="$count" $release/tests/fault/ledger_kill_test
+    fleet_cycles
     ;;
 flips)
     released ledger_flip_test
     within env FAIRLEAD_FLIPS="$count" $release/tests/fault/ledger_flip_test
     ;;
+erasures)
+    released ledger_canary_test
+    within env FAIRLEAD_ERASURES="$count" $release/tests/fault/ledger_canary_test
+    ;;
+disks)
+    released fairlead fairleadd ledger_vfs_test
+    within /usr/bin/python3 -B tests/fault/disk_test.py $release "$count"
+    within env FAIRLEAD_FULL=$((count * 5)) $release/tests/fault/ledger_vfs_test --gtest_filter='*Full*'
+    ;;
+vfs)
+    released ledger_vfs_test
+    within env FAIRLEAD_VFS="$count" $release/tests/fault/ledger_vfs_test
+    ;;
+faults)
+    released ledger_writer
+    within /usr/bin/python3 -B tests/fault/strace_test.py $release/tests/fault/ledger_writer "$count"
+    ;;
 links) link_rounds ;;
+restores)
+    released restore_test
+    within env FAIRLEAD_RESTORES="$count" FAIRLEAD_RECONNECTS=$((count * 50)) \
+        $release/tests/unit/uplink/restore_test
+    ;;
+simulated) simulations ;;
 verify)
     released merkle_test verify_check_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/record/merkle_test
     within env FAIRLEAD_LONG=1 $release/tests/unit/verify/verify_check_test
     ;;
+clocks)
+    released clock_test
+    within env FAIRLEAD_CLOCKS="$count" $release/tests/unit/watch/clock_test
+    ;;
+attacks)
+    released verify_attacks_test
+    within env FAIRLEAD_SEEDS="$count" $release/tests/unit/verify/verify_attacks_test
+    ;;
 oracle) oracle_slices ;;
+roll) roll_strata ;;
+mutations) mutate ;;
+bytes) same_bytes ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

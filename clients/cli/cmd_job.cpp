@@ -6,6 +6,7 @@
 #include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
 #include "clients/cli/job_text.h"
+#include "clients/cli/other_files.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
 
@@ -17,7 +18,7 @@ constexpr std::chrono::seconds kTimeout{60};
 struct Arguments {
   std::string base, job, out;
   bool json = false, lines = false;
-  std::vector<std::string> procedures;
+  std::vector<std::string> procedures, registers;
   std::string truck, number, vehicle, register_truck, card, promised;
   double mass_kg = 0, mass_sd_kg = 0;
 };
@@ -67,6 +68,40 @@ int show_job(const Arguments& a) {
   std::cout << job_line(response.job()) << "\n";
   for (const std::string& finding : response.finding())
     std::cout << "  " << finding_text(finding) << "\n";
+  for (const auto& step : response.clock_step()) {
+    std::cout << "  clock     at " << step.shown().substr(0, 19) << " UTC "
+              << "(leaf " << step.leaf_index() << ") " << step.words() << "\n";
+  }
+  return 0;
+}
+
+int judge_job(const Arguments& a) {
+  auto files = other_files(a.procedures, a.registers);
+  if (!files) return complain(files.error());
+  v1::JudgeJobRequest request;
+  request.set_job(a.job);
+  request.mutable_file()->Assign(files->begin(), files->end());
+  const auto stub = v1::JobsService::NewStub(channel_to(a.base));
+  v1::JudgeJobResponse response;
+  const auto done = call_base(a.base, kTimeout, [&](auto& context) {
+    return stub->JudgeJob(&context, request, &response);
+  });
+  if (!done) return complain(done.error());
+  if (a.json) {
+    print_json(response);
+    return 0;
+  }
+  std::cout << response.heading() << "\n";
+  for (const auto& file : response.file())
+    std::cout << "  " << file.sha256().substr(0, 16) << "  " << file.name() << "\n";
+  for (const std::string& finding : response.finding())
+    std::cout << "  " << finding_text(finding) << "\n";
+  if (!response.other_rules()) return 0;
+  std::cout << (response.difference().empty() ? "Every rule comes out as under the job's own rules."
+                                              : "Otherwise than under the job's own rules:")
+            << "\n";
+  for (const auto& one : response.difference())
+    std::cout << "  " << one.rule() << ": " << one.pinned() << " -> " << one.other() << "\n";
   return 0;
 }
 
@@ -134,6 +169,19 @@ void add_job(CLI::App& app) {
   show->footer(
       "Examples:\n  fairlead job show J-102\n  fairlead job show J-102 --lines > J-102.jsonl");
   show->callback([a] { end_with(show_job(*a)); });
+
+  CLI::App* judge = job->add_subcommand(
+      "judge", "Judge a job under other files than it pins; nothing is recorded");
+  judge->add_option("JOB", a->job, "Job id, its first characters, or the owner's number")
+      ->required();
+  judge->add_option("--procedure", a->procedures,
+                    "Procedure file or shipped id in place of the job's own; repeatable");
+  judge->add_option("--register", a->registers,
+                    "Register file in place of the pinned one of its name; repeatable");
+  judge->add_flag("--json", a->json, "One JSON object: heading, findings, differences");
+  add_base_option(judge, a->base);
+  judge->footer("Example:\n  fairlead job judge J-102 --procedure load-2.textproto");
+  judge->callback([a] { end_with(judge_job(*a)); });
 
   CLI::App* bundle =
       job->add_subcommand("bundle", "Write the job's bundle, to be checked by fairlead-verify");

@@ -148,7 +148,8 @@ Result<judge::Rulebook> rulebook_for(const std::vector<Observation>& lines, cons
     const std::vector<std::string> judged = judge::procedure_ids(*rulebook);
     if (std::set(judged.begin(), judged.end()) != std::set(opened.begin(), opened.end())) {
       std::cerr << fmt::format(
-          "note: judged under {}; the job was opened under {}\n", fmt::join(judged, ", "),
+          "note: under other rules: judged under {}; the job was opened under {}\n",
+          fmt::join(judged, ", "),
           opened.empty() ? "none" : fmt::format("{}", fmt::join(opened, ", ")));
     }
   }
@@ -168,6 +169,8 @@ void explain(const Finding& finding, const std::vector<Observation>& lines) {
       break;
     }
   }
+  for (const std::string& wanted : finding.would_decide)
+    std::cout << "  would decide it: " << wanted << "\n";
 }
 
 // Every finding that changed, each time a line comes in.

@@ -6,6 +6,7 @@
 
 #include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
+#include "clients/cli/other_files.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -13,6 +14,7 @@ namespace {
 
 struct Arguments {
   std::string base, claim_id, paper = "A4", offset, out;
+  std::vector<std::string> procedures, registers;
   bool draft = false, json = false;
 };
 
@@ -24,6 +26,9 @@ int run(const Arguments& a) {
   request.set_paper(a.paper);
   request.set_draft(a.draft);
   request.set_utc_offset_minutes(*offset);
+  auto files = other_files(a.procedures, a.registers);
+  if (!files) return complain(files.error());
+  request.mutable_under()->Assign(files->begin(), files->end());
   v1::WriteClaimReportResponse response;
   const auto stub = v1::ClaimsService::NewStub(channel_to(a.base));
   const auto done = call_base(a.base, std::chrono::seconds(180), [&](auto& context) {
@@ -57,6 +62,11 @@ void add_report(CLI::App& app) {
   command->add_option("--paper", a->paper, "A4 or LETTER")->capture_default_str();
   command->add_option("--utc-offset", a->offset, "Local time of the pages, such as +01:00");
   command->add_option("--out", a->out, "Also write the files into this folder");
+  command->add_option("--procedure", a->procedures,
+                      "Adds a part 'under other rules': this procedure file or shipped id in place "
+                      "of the job's own; repeatable");
+  command->add_option("--register", a->registers,
+                      "The same for a register file in place of the pinned one of its name");
   command->add_flag("--draft", a->draft, "Every page says draft; nothing is recorded");
   command->add_flag("--json", a->json, "One JSON object: files and their SHA-256");
   add_base_option(command, a->base);

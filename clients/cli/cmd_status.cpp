@@ -31,6 +31,45 @@ void print_truck(const v1::EnrolledTruck& truck) {
                                  : std::string());
 }
 
+void print_countersigners(const v1::GetStatusResponse& status) {
+  for (const auto& one : status.countersigner()) {
+    if (one.name().empty()) {
+      std::cout << fmt::format("newest countersigned head: {} entries\n", one.size());
+    } else if (one.size() == 0) {
+      std::cout << fmt::format("{} has countersigned nothing yet\n", one.name());
+    } else {
+      std::cout << fmt::format("{} countersigned head {} at {}\n", one.name(), one.size(),
+                               one.at());
+    }
+  }
+  if (!status.countersign_waiting_since().empty())
+    std::cout << "a head waits for an answer since " << status.countersign_waiting_since() << "\n";
+  if (!status.countersign_alarm().empty())
+    std::cout << "ALARM: " << status.countersign_alarm() << "\n";
+}
+
+// Only what somebody should know.
+void print_disk(const v1::GetStatusResponse& status) {
+  const v1::Disk& disk = status.disk();
+  if (disk.total_bytes() > 0) {
+    std::cout << fmt::format("{} MiB of {} MiB free{}{}\n", disk.free_bytes() >> 20,
+                             disk.total_bytes() >> 20,
+                             disk.refuses_entries()       ? ", NO ENTRIES are taken in"
+                             : disk.refuses_attachments() ? ", no photos are taken in"
+                                                          : "",
+                             disk.refuses_samples() ? ", no samples are recorded" : "");
+  }
+  const v1::Scrub& scrub = status.scrub();
+  if (scrub.running()) {
+    std::cout << fmt::format("reading everything again: {} of {} entries, {} attachments\n",
+                             scrub.leaves_done(), scrub.leaves_total(), scrub.attachments_done());
+  } else if (!scrub.last_done().empty()) {
+    std::cout << fmt::format("everything was read again on {}, {} faults\n", scrub.last_done(),
+                             scrub.problem_size());
+  }
+  for (const std::string& problem : scrub.problem()) std::cout << "  " << problem << "\n";
+}
+
 int run(const Arguments& a) {
   const auto channel = channel_to(a.base);
   const auto ledger = v1::LedgerService::NewStub(channel);
@@ -45,18 +84,23 @@ int run(const Arguments& a) {
   std::cout << fmt::format("{} '{}' of {}\n{} entries in {}\n", status.role(), status.name(),
                            status.origin().empty() ? "no base yet" : status.origin(),
                            status.entries(), status.data_folder());
+  print_countersigners(status);
   for (const std::string& job : status.open_job()) std::cout << "open job " << job << "\n";
   if (!status.enrol_code().empty()) {
     std::cout << fmt::format("one-time code {} until {}, for fairlead enrol truck at the base\n",
                              status.enrol_code(), status.enrol_code_until());
   }
+  print_disk(status);
   if (status.role() == "truck") {
     std::cout << fmt::format("{}, {}, {} entries at the base, {} orders\n",
                              status.enrolled() ? "enrolled" : "not enrolled yet",
                              status.connected() ? "connected" : "not connected", status.acked_seq(),
                              status.orders());
+    if (!status.copy().empty()) std::cout << "copy " << status.copy() << " of this truck\n";
     return 0;
   }
+  if (!status.frozen().empty()) std::cout << "TAKES NOTHING IN: " << status.frozen() << "\n";
+  if (status.waits_for_head()) std::cout << "signs nothing until a truck has called (or --alone)\n";
   v1::ListTrucksResponse trucks;
   const auto desk = v1::RegisterService::NewStub(channel);
   done = call_base(a.base, kTimeout,

@@ -50,7 +50,11 @@ void add_watch(CLI::App& app) {
   command->add_option("--for", a->for_s, "End after so many seconds");
   command->add_flag("--json", a->json, "Finding lines only, one JSON object each");
   add_base_option(command, a->base);
-  command->footer("Example:\n  fairlead watch J-102");
+  command->footer(
+      "Warnings come while a job is open. A job that is fed whole, its closing with it, is over "
+      "when "
+      "it is first\njudged: it gives findings, no warnings.\n"
+      "Example:\n  fairlead watch J-102");
   command->callback([a] { end_with(run(*a)); });
 }
 

@@ -6,6 +6,18 @@
 
 namespace fairlead::cli {
 
+namespace {
+
+std::string disk_words(const v1::Job& job) {
+  std::string words;
+  if (job.recovered_lines() > 0)
+    words += fmt::format("  {} lines brought in again", job.recovered_lines());
+  if (job.bodies_lost() > 0) words += fmt::format("  {} strips lost", job.bodies_lost());
+  return words.empty() ? words : words + " after the truck's disk was put back";
+}
+
+}  // namespace
+
 std::string job_line(const v1::Job& job) {
   const std::string state = job.ordered_only()         ? "ordered"
                             : !job.closed_at().empty() ? job.outcome()
@@ -18,7 +30,8 @@ std::string job_line(const v1::Job& job) {
                      job.job_id().substr(0, 8), job.number().empty() ? "-" : job.number(),
                      job.truck().empty() ? "-" : job.truck(), job.vehicle(), state, job.met(),
                      job.deviated(), job.unproven(), job.imported() ? "  imported" : "",
-                     job.settled() ? "" : "  not settled", quarantined);
+                     job.settled() ? "" : "  not settled", quarantined) +
+         disk_words(job);
 }
 
 std::string finding_text(const std::string& json_line) {

@@ -123,8 +123,9 @@ void find_job(Case& c) {
   for (const Item& item : c.items) {
     if (item.header.job_id != job_id || item.header.device_id != device_id) continue;
     const auto place = record::place_of(item.header);
-    if (item.header.kind == Kind::kJobOpen && (!open || place < *open)) open = place;
-    if (item.header.kind == Kind::kJobClose && (!close || place > *close)) close = place;
+    const Kind kind = kind_in_job(item);
+    if (kind == Kind::kJobOpen && (!open || place < *open)) open = place;
+    if (kind == Kind::kJobClose && (!close || place > *close)) close = place;
   }
   if (open) c.job = record::JobSpan{job_id, device_id, *open, close};
 }
@@ -161,6 +162,14 @@ const RosterSpan* service_roster(const Case& c, const record::Id16& device_id) {
   return first_with(c, &record::Roster::services, device_id);
 }
 
+record::Kind kind_in_job(const Item& item) {
+  if (item.header.kind != Kind::kRecovered) return item.header.kind;
+  const auto body = body_as<v1::RecoveredBody>(item);
+  const auto inner = body ? record::decode_header(body->entry())
+                          : Result<record::EntryHeader>(fail(Code::kNotFound, "no body"));
+  return inner ? inner->kind : item.header.kind;
+}
+
 std::string name_of(const Item& item) {
   return "entry at leaf " + std::to_string(item.raw->leaf) + " (" +
          record::kind_name(item.header.kind) + ")";
@@ -172,7 +181,7 @@ std::optional<Case> open_case(std::string_view bytes, const Policy& policy, Verd
     verdicts.add(0, Mark::kMalformed, bundle.error().message);
     return std::nullopt;
   }
-  std::optional<Case> c(Case{policy, std::move(*bundle), {}, {}, {}, {}, {}, {}, {}});
+  std::optional<Case> c(Case{policy, std::move(*bundle), {}, {}, {}, {}, {}, {}, {}, {}});
   if (!open_meta(*c, verdicts) || !open_heads(*c, verdicts) || !open_roster(*c, verdicts)) {
     return std::nullopt;
   }

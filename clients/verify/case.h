@@ -63,6 +63,16 @@ struct RosterSpan {
   uint64_t from_leaf = 0;
 };
 
+/// An earlier generation of the log, as the RESTORE entry that ended it names it.
+struct Ancestor {
+  std::string origin;
+  record::Id16 ledger_id{};
+  uint64_t kept_size = 0;  // This log begins with so many of its leaves.
+  uint64_t last_size = 0;  // Of the last head of it that the owner knew of.
+  std::string roster;      // The note that followed.
+  uint64_t leaf = 0;
+};
+
 struct Case {
   const Policy& policy;
   record::Bundle bundle;
@@ -73,6 +83,7 @@ struct Case {
   std::optional<record::JobSpan> job;
   std::map<record::Id16, Device> devices;
   std::vector<PagesFile> pages;
+  std::vector<Ancestor> ancestors;  // Step 4, oldest first.
 
   [[nodiscard]] const record::Checkpoint& head() const { return heads.back().checkpoint; }
 };
@@ -83,6 +94,10 @@ struct Case {
 /// begins; nullptr for a device.
 [[nodiscard]] const RosterSpan* admin_roster(const Case& c, const record::Id16& device_id);
 [[nodiscard]] const RosterSpan* service_roster(const Case& c, const record::Id16& device_id);
+
+/// What an entry is to its job: of one that was brought in again what it was before.
+[[nodiscard]] record::Kind kind_in_job(const Item& item);
+
 /// "entry at leaf 17 (JOB_OPEN)".
 [[nodiscard]] std::string name_of(const Item& item);
 

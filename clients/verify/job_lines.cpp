@@ -47,12 +47,18 @@ std::vector<v1::Observation> foreign_lines(const Case& c) {
 
 std::vector<v1::Pin> job_pins(const Case& c) {
   for (const Item& item : c.items) {
-    if (!c.job || item.header.kind != record::Kind::kJobOpen ||
+    if (!c.job || kind_in_job(item) != record::Kind::kJobOpen ||
         item.header.device_id != c.job->device_id || item.header.job_id != c.job->job_id ||
         record::place_of(item.header) != c.job->open) {
       continue;
     }
-    const auto body = body_as<v1::JobOpenBody>(item);
+    auto body = body_as<v1::JobOpenBody>(item);
+    if (item.header.kind == record::Kind::kRecovered) {
+      const auto recovered = body_as<v1::RecoveredBody>(item);
+      v1::JobOpenBody inside;
+      const bool read = recovered && inside.ParseFromString(recovered->body());
+      body = read ? std::optional(std::move(inside)) : std::nullopt;
+    }
     if (body) return {body->pins().begin(), body->pins().end()};
   }
   return {};

@@ -4,8 +4,8 @@
 #include <fstream>
 #include <iostream>
 #include <iterator>
-#include <optional>
 
+#include "clients/verify/countersign_command.h"
 #include "clients/verify/mapped_file.h"
 #include "clients/verify/pdf_bundle.h"
 #include "clients/verify/policy.h"
@@ -27,60 +27,24 @@ constexpr const char* kHelp =
       fingerprint with the one in the contract. --roster once for each roster, oldest first; where
       the first names officers, every truck must have been enrolled by one.
 
-Exit: 0 proven and countersigned; 1 proven with notes (not yet countersigned, erasures, open job);
+  fairlead-verify countersign-key FOLDER --name NAME
+      Makes a countersigner's folder with its secret key, and prints the key to give to bases.
+      Keep the folder in your backup: it also remembers every head you have countersigned.
+
+  fairlead-verify countersign REQUEST --folder FOLDER --policy POLICY [--policy POLICY]... -o ANSWER
+      Countersigns a head if it continues the last one countersigned for that log, and writes the
+      line to send back; else writes the refusal to send back. Exit 0 or 2.
+
+Exit of check: 0 proven and countersigned; 1 proven with notes (not yet countersigned, erasures, open job);
       2 disproven; 3 malformed; 4 key or policy unknown; 64 wrong use.
 
 Examples:
   fairlead-verify pin --roster roster.note --log 'lot.example/fairlead/g1+1a2b3c4d+AT...' -o lot.policy
   fairlead-verify check claim-report.pdf --policy lot.policy
   fairlead-verify check bundle.flb --policy lot.policy --pages claim-report-plain.pdf
+  fairlead-verify countersign-key countersigner --name insurer.example/heads
+  fairlead-verify countersign head.request --folder countersigner --policy lot.policy -o head.answer
 )";
-constexpr int kExitUse = 64;
-
-int usage(const std::string& words) {
-  std::cerr << "fairlead-verify: " << words << "; see fairlead-verify --help\n";
-  return kExitUse;
-}
-
-/// The options of a command: each known name takes a value, but for those in `flags`.
-struct Options {
-  std::vector<std::string> plain;
-  std::vector<std::pair<std::string, std::string>> named;
-  bool json = false;
-
-  [[nodiscard]] std::optional<std::string> one(const std::string& name) const {
-    for (const auto& [key, value] : named) {
-      if (key == name) return value;
-    }
-    return std::nullopt;
-  }
-  [[nodiscard]] std::vector<std::string> all(const std::string& name) const {
-    std::vector<std::string> out;
-    for (const auto& [key, value] : named) {
-      if (key == name) out.push_back(value);
-    }
-    return out;
-  }
-};
-
-std::optional<Options> parse(const std::vector<std::string>& words,
-                             const std::vector<std::string>& known) {
-  Options out;
-  for (size_t i = 0; i < words.size(); ++i) {
-    if (words[i] == "--json") {
-      out.json = true;
-    } else if (!words[i].starts_with("-")) {
-      out.plain.push_back(words[i]);
-    } else if (std::find(known.begin(), known.end(), words[i]) == known.end() ||
-               i + 1 == words.size()) {
-      return std::nullopt;
-    } else {
-      out.named.emplace_back(words[i], words[i + 1]);
-      ++i;
-    }
-  }
-  return out;
-}
 
 int finish(const Verdicts& verdicts, bool json) {
   std::cout << (json ? to_json(verdicts) : to_text(verdicts)) << std::flush;
@@ -92,7 +56,7 @@ bool read_pages(const std::vector<std::string>& paths, std::vector<PagesFile>& o
   for (const std::string& path : paths) {
     const auto file = MappedFile::open(path);
     if (!file) {
-      usage(file.error().message);
+      (void)usage(file.error().message);
       return false;
     }
     out.push_back({path, sha256(file->bytes())});
@@ -101,7 +65,7 @@ bool read_pages(const std::vector<std::string>& paths, std::vector<PagesFile>& o
 }
 
 int check(const std::vector<std::string>& words) {
-  const auto options = parse(words, {"--policy", "--pages"});
+  const auto options = parse_options(words, {"--policy", "--pages"});
   std::vector<PagesFile> pages;
   if (!options || options->plain.size() != 1 || !options->one("--policy")) {
     return usage("check takes one FILE and --policy POLICY");
@@ -145,7 +109,8 @@ Result<Policy> pin_files(const std::vector<std::string>& paths, const std::strin
 }
 
 int pin_command(const std::vector<std::string>& words) {
-  const auto options = parse(words, {"--roster", "--log", "--countersigner", "--threshold", "-o"});
+  const auto options =
+      parse_options(words, {"--roster", "--log", "--countersigner", "--threshold", "-o"});
   if (!options || !options->plain.empty() || !options->one("--roster") || !options->one("--log") ||
       !options->one("-o")) {
     return usage("pin takes --roster FILE --log VKEY -o POLICY");
@@ -189,6 +154,8 @@ int run(const std::vector<std::string>& words) {
   const std::vector<std::string> rest(words.begin() + 1, words.end());
   if (words[0] == "check") return check(rest);
   if (words[0] == "pin") return pin_command(rest);
+  if (words[0] == "countersign-key") return countersign_key_command(rest);
+  if (words[0] == "countersign") return countersign_command(rest);
   return usage("unknown command " + words[0]);
 }
 

@@ -8,14 +8,6 @@
 namespace fairlead::verifier {
 namespace {
 
-/// "0123abcd 4567...": eight groups of eight.
-std::string grouped(const Hash& hash) {
-  const std::string hex = hex_of(hash);
-  std::string out;
-  for (size_t at = 0; at < hex.size(); at += 8) out += (at == 0 ? "" : " ") + hex.substr(at, 8);
-  return out;
-}
-
 std::string sentence_of(const std::string& line) {
   const auto json = nlohmann::json::parse(line, nullptr, false);
   const auto found = json.is_object() ? json.find("sentence") : json.end();
@@ -54,7 +46,9 @@ void tell_record(const Case& c, Verdicts& verdicts) {
   if (c.job) tell_job(c, verdicts);
   for (const Head& head : c.heads) {
     verdicts.tell("head", "over " + std::to_string(head.checkpoint.size) +
-                              " entries, fingerprint " + grouped(head.checkpoint.root));
+                              " entries, fingerprint " +
+                              record::fingerprint_of(head.checkpoint.root) +
+                              (head.cosigned_s.empty() ? "" : ", countersigned"));
   }
   for (const auto& [key, finding] : recorded_findings(c)) {
     verdicts.tell("finding", sentence_of(finding.line));

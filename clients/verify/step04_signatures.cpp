@@ -6,6 +6,7 @@
 
 #include "clients/verify/steps.h"
 #include "daemon/record/enrolment.h"
+#include "daemon/record/generation.h"
 
 namespace fairlead::verifier {
 namespace {
@@ -45,6 +46,7 @@ class SignatureCheck {
       if (stopped_) break;
       check(item);
     }
+    check_seams();
     if (!verdicts_.failed(4)) {
       verdicts_.add(4, Mark::kGood,
                     std::to_string(c_.items.size()) + " signatures, " +
@@ -128,6 +130,23 @@ class SignatureCheck {
     if (valid == nullptr) return bad(item, "is older than its device's enrolment");
     verify_with(item, valid->key);
     item.quarantined = device.last_trusted && record::place_of(item.header) > *device.last_trusted;
+    if (item.header.kind == Kind::kRecovered && item.has_body()) check_recovered(item, device);
+  }
+
+  /// What was brought in again must be this device's own, signed in an earlier epoch.
+  void check_recovered(const Item& item, const Device& device) {
+    const auto body = body_as<v1::RecoveredBody>(item);
+    const auto entry = array_of<record::kEntrySize>(body ? body->entry() : "", "entry");
+    const auto inner = entry ? record::decode_header(*entry)
+                             : Result<record::EntryHeader>(std::unexpected(entry.error()));
+    const auto by = [&](const Device::Span& span) {
+      return record::verify_entry(*entry, span.key);
+    };
+    if (!inner || inner->device_id != item.header.device_id || inner->epoch >= item.header.epoch ||
+        inner->job_id != item.header.job_id ||
+        !std::any_of(device.keys.begin(), device.keys.end(), by)) {
+      bad(item, "brings in what its device did not sign in an earlier epoch");
+    }
   }
 
   /// Takes up what an admin's entry says about keys.
@@ -141,7 +160,8 @@ class SignatureCheck {
         return learn_revoke(item);
       case Kind::kRestore:
       case Kind::kFork:
-        if (!item.has_body()) bad(item, "must be shown with its body");
+        if (!item.has_body()) return bad(item, "must be shown with its body");
+        if (item.header.kind == Kind::kRestore) learn_restore(item);
         return;
       default:
         return;
@@ -178,6 +198,52 @@ class SignatureCheck {
                                    record::enrol_statement(id, key, *binding),
                                    Signature{*signature})) {
       bad(item, "enrols a truck without the signature of an officer of the roster");
+    }
+  }
+
+  /// A RESTORE of the base ends a generation; both log keys and the root key sign the seam.
+  void learn_restore(const Item& item) {
+    const auto body = body_as<v1::RestoreBody>(item);
+    if (!body) return bad(item, "must be shown with its body");
+    if (!body->device_id().empty()) return;
+    Ancestor ancestor;
+    ancestor.origin = body->old_origin();
+    ancestor.ledger_id = record::ledger_id_of(body->old_origin());
+    ancestor.kept_size = body->kept_size();
+    ancestor.roster = body->roster();
+    ancestor.leaf = item.raw->leaf;
+    const auto note = record::parse_note(body->last_head());
+    if (const auto head = note ? record::parse_checkpoint(note->text)
+                               : Result<record::Checkpoint>(std::unexpected(note.error())))
+      ancestor.last_size = head->size;
+    if (ancestor.kept_size > item.raw->leaf) return bad(item, "keeps more than stands before it");
+    c_.ancestors.push_back(std::move(ancestor));
+    seams_.push_back({&item, *body});
+  }
+
+  /// The rosters of all generations hang together, from the first to the one the policy pins.
+  void check_seams() {
+    std::string note;
+    for (const Item& item : c_.items) {
+      const auto body =
+          item.header.kind == Kind::kRoster ? body_as<v1::RosterBody>(item) : std::nullopt;
+      if (body && note.empty()) note = body->note();
+    }
+    for (const auto& [item, body] : seams_) {
+      const auto old = record::open_roster(note);
+      if (!old) return bad(*item, "follows a generation whose roster the bundle does not show");
+      const auto next = record::open_seam(body, *old);
+      if (!next) return bad(*item, "does not join two generations: " + next.error().message);
+      note = body.roster();
+      if (body.old_signature().empty()) {
+        verdicts_.add(4, Mark::kNote,
+                      name_of(*item) + " is not signed by the log key before it, which was lost");
+      }
+    }
+    const auto last = record::open_roster(note);
+    if (!seams_.empty() && (!last || last->root != c_.rosters.back().roster.root ||
+                            last->log.name != c_.rosters.back().roster.log.name)) {
+      bad(*seams_.back().first, "does not lead to the generation the policy names");
     }
   }
 
@@ -223,6 +289,7 @@ class SignatureCheck {
   Case& c_;
   Verdicts& verdicts_;
   bool stopped_ = false;
+  std::vector<std::pair<const Item*, v1::RestoreBody>> seams_;
 };
 
 }  // namespace

@@ -24,11 +24,20 @@ Chains chains_of(const Case& c) {
   return chains;
 }
 
+/// Each generation is an epoch of the base's own chains, rooted in its roster.
+std::optional<Hash> seam_roster_of(const Case& c, uint32_t epoch) {
+  if (epoch < 2 || epoch > c.ancestors.size() + 1) return std::nullopt;
+  return record::roster_fingerprint(c.ancestors[epoch - 2].roster);
+}
+
 /// What seq 1 must name as its prev; nullopt when the bundle does not tell.
 std::optional<Hash> genesis_for(const Case& c, const record::EntryHeader& header) {
   for (const auto* staff :
        {admin_roster(c, header.device_id), service_roster(c, header.device_id)}) {
-    if (staff != nullptr) return record::genesis_of(staff->fingerprint);
+    if (staff == nullptr) continue;
+    if (header.epoch == 1) return record::genesis_of(staff->fingerprint);
+    const auto roster = seam_roster_of(c, header.epoch);
+    return roster ? std::optional(record::genesis_of(*roster)) : std::nullopt;
   }
   if (header.epoch == 1) {
     const auto found = c.devices.find(header.device_id);

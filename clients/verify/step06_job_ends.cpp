@@ -28,7 +28,7 @@ void check_order(const Case& c, Verdicts& verdicts) {
   for (const Item& item : c.items) {
     if (item.header.job_id != c.job->job_id || item.header.device_id != c.job->device_id) continue;
     const auto place = record::place_of(item.header);
-    if (item.header.kind == Kind::kJobOpen) ++opens;
+    if (kind_in_job(item) == Kind::kJobOpen) ++opens;
     if (place < c.job->open) {
       verdicts.add(6, Mark::kDisproven, name_of(item) + " of the job comes before its JOB_OPEN");
     }

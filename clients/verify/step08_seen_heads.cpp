@@ -1,5 +1,6 @@
 // 8: every head a device says it had seen, and every earlier head of the bundle, is a beginning of
 // the last head's tree.
+#include <algorithm>
 #include <map>
 #include <set>
 
@@ -13,19 +14,39 @@ namespace {
 std::map<uint64_t, std::set<Hash>> claimed_roots(const Case& c, Verdicts& verdicts) {
   std::map<uint64_t, std::set<Hash>> out;
   const record::Id16 own = record::ledger_id_of(c.policy.origin());
+  std::map<std::string, uint64_t> lost;  // Largest head seen of what is gone, by origin.
   for (const Item& item : c.items) {
     if (item.header.seen_size == 0) continue;
     if (item.header.ledger_id != own) {
-      verdicts.add(8, Mark::kNote,
-                   name_of(item) +
-                       " names a head of an earlier generation, which "
-                       "is not checked here");
-      continue;
+      const auto ancestor =
+          std::find_if(c.ancestors.begin(), c.ancestors.end(),
+                       [&](const Ancestor& a) { return a.ledger_id == item.header.ledger_id; });
+      if (ancestor == c.ancestors.end()) {
+        verdicts.add(8, Mark::kDisproven,
+                     name_of(item) + " names a log that is neither this one nor one it continues");
+        continue;
+      }
+      if (item.header.seen_size > ancestor->kept_size) {
+        auto& most = lost[ancestor->origin];
+        most = std::max(most, item.header.seen_size);
+        continue;
+      }
     }
     if (item.header.seen_size > item.raw->leaf) {
       verdicts.add(8, Mark::kDisproven, name_of(item) + " had seen a head that is younger than it");
     }
     out[item.header.seen_size].insert(item.header.seen_root);
+  }
+  for (const Ancestor& ancestor : c.ancestors) {
+    const uint64_t most = std::max(lost[ancestor.origin], ancestor.last_size);
+    if (most <= ancestor.kept_size) continue;
+    verdicts.add(8, Mark::kNote,
+                 "of " + ancestor.origin + " a head of " + std::to_string(most) +
+                     " entries was known, of which this log keeps the first " +
+                     std::to_string(ancestor.kept_size) +
+                     "; what the trucks did not send again of the other " +
+                     std::to_string(most - ancestor.kept_size) + " is missing" +
+                     (most > ancestor.last_size ? ", and the owner named a smaller head" : ""));
   }
   for (const Head& head : c.heads) out[head.checkpoint.size].insert(head.checkpoint.root);
   return out;

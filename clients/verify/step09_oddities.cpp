@@ -1,4 +1,7 @@
 // 9: what a reader must know although nothing is wrong with the proof.
+#include <map>
+#include <set>
+
 #include "clients/verify/steps.h"
 
 namespace fairlead::verifier {
@@ -22,7 +25,7 @@ class Oddities {
             " entries of other devices carry the job's id; they are not "
             "judged");
     }
-    if (erased_ > 0) note(std::to_string(erased_) + " bodies were erased");
+    show_erasures();
     show_device();
     if (!said_) verdicts_.add(9, Mark::kGood, "none");
   }
@@ -39,7 +42,7 @@ class Oddities {
 
   void show(const Item& item) {
     if (item.quarantined) ++quarantined_;
-    if (item.raw->form == record::BodyForm::kErased) ++erased_;
+    if (item.raw->form == record::BodyForm::kErased) erased_.insert(item.raw->leaf);
     if (!c_.job) return;
     if (record::is_foreign_to(item.header, *c_.job)) ++foreign_;
     const bool of_device = item.header.device_id == c_.job->device_id;
@@ -47,6 +50,11 @@ class Oddities {
       case Kind::kFork:
         return show_fork(item);
       case Kind::kRestore:
+        if (const auto body = body_as<v1::RestoreBody>(item); body && body->device_id().empty()) {
+          return note("a new generation of the log begins at leaf " +
+                      std::to_string(item.raw->leaf) + ", after " + body->old_origin() + ": " +
+                      body->cause());
+        }
         return note("a disk was restored or lost (" + name_of(item) + ")");
       case Kind::kRecovered:
         if (of_device)
@@ -60,8 +68,12 @@ class Oddities {
         return;
       case Kind::kHold:
         return show_hold(item);
-      case Kind::kErase:
-        return show_erase(item);
+      case Kind::kErase: {
+        if (const auto body = body_as<v1::EraseBody>(item)) erasures_[item.raw->leaf] = *body;
+        return;
+      }
+      case Kind::kHoldEnd:
+        return show_hold_end(item);
       default:
         return;
     }
@@ -85,11 +97,26 @@ class Oddities {
     if (body) shown("held as evidence for claim " + body->claim_id());
   }
 
-  void show_erase(const Item& item) {
-    const auto body = body_as<v1::EraseBody>(item);
+  void show_hold_end(const Item& item) {
+    const auto body = body_as<v1::HoldEndBody>(item);
     if (!body) return;
-    shown(std::to_string(body->leaf_size()) + " bodies erased under \"" + body->policy() +
-          "\" at leaf " + std::to_string(item.raw->leaf));
+    std::string names;
+    for (const std::string& name : body->approved_by()) names += (names.empty() ? "" : ", ") + name;
+    shown("hold for claim " + body->claim_id() + " ended, approved by " + names);
+  }
+
+  // Never just "missing": which entry says that they went, and under which policy.
+  void show_erasures() {
+    for (const auto& [at, erasure] : erasures_) {
+      size_t of_these = 0;
+      for (const uint64_t leaf : erasure.leaf()) of_these += erased_.contains(leaf);
+      const std::string where = " erased under \"" + erasure.policy() + "\" at leaf " +
+                                std::to_string(at) +
+                                (erasure.words().empty() ? "" : " (" + erasure.words() + ")");
+      if (of_these > 0) note(std::to_string(of_these) + " bodies shown here were" + where);
+      const size_t others = static_cast<size_t>(erasure.leaf_size()) - of_these;
+      if (others > 0) shown(std::to_string(others) + " bodies of other entries were" + where);
+    }
   }
 
   void show_device() {
@@ -103,7 +130,9 @@ class Oddities {
 
   const Case& c_;
   Verdicts& verdicts_;
-  size_t quarantined_ = 0, foreign_ = 0, erased_ = 0;
+  size_t quarantined_ = 0, foreign_ = 0;
+  std::set<uint64_t> erased_;                   // Leaves shown without their body.
+  std::map<uint64_t, v1::EraseBody> erasures_;  // By the leaf of ERASE.
   bool said_ = false;
 };
 

@@ -9,6 +9,12 @@ constexpr const char* kScope =
     "checked: the attached record. Not checked: the words on these pages; compare them with this "
     "list";
 
+constexpr const char* kNotPromised =
+    "not promised: that a sensor told the truth; that every job was opened, and none done again; "
+    "that "
+    "a countersigner looked before signing; that no other history was made up before the first "
+    "countersigned head";
+
 const char* mark_word(Mark mark) {
   switch (mark) {
     case Mark::kGood:
@@ -156,7 +162,7 @@ std::string to_text(const Verdicts& verdicts) {
     }
     out += "    " + padded(mark_word(verdict.mark)) + " " + one_line(verdict.words) + "\n";
   }
-  return out + "\n" + kScope + "\n";
+  return out + "\n" + kScope + "\n" + kNotPromised + "\n";
 }
 
 std::string to_json(const Verdicts& verdicts) {
@@ -178,7 +184,8 @@ std::string to_json(const Verdicts& verdicts) {
     first = false;
     out += "{\"what\":" + json_string(told.what) + ",\"words\":" + json_string(told.words) + "}";
   }
-  return out + "],\"scope\":" + json_string(kScope) + "}\n";
+  return out + "],\"scope\":" + json_string(kScope) +
+         ",\"not_promised\":" + json_string(kNotPromised) + "}\n";
 }
 
 }  // namespace fairlead::verifier

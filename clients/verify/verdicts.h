@@ -4,6 +4,7 @@
 // Threads: one thread at a time.
 #pragma once
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -35,8 +36,11 @@ enum class Exit { kProven = 0, kProvenWithNotes = 1, kDisproven = 2, kMalformed 
 
 class Verdicts {
  public:
+  /// Kept in the order of the steps, whichever was done first.
   void add(int step, Mark mark, std::string words) {
-    list_.push_back({step, mark, std::move(words)});
+    const auto at = std::upper_bound(list_.begin(), list_.end(), step,
+                                     [](int one, const Verdict& other) { return one < other.step; });
+    list_.insert(at, {step, mark, std::move(words)});
   }
   void tell(std::string what, std::string words) {
     told_.push_back({std::move(what), std::move(words)});
@@ -57,7 +61,8 @@ class Verdicts {
 /// says, the list of checks, and the sentence that says what was not checked.
 [[nodiscard]] std::string to_text(const Verdicts& verdicts);
 /// The same as one JSON object: {"exit", "verdict", "steps": [{"step", "title", "mark", "words"}],
-/// "record": [{"what", "words"}], "scope"}.
+/// "record": [{"what", "words"}], "scope",
+/// "not_promised"}.
 [[nodiscard]] std::string to_json(const Verdicts& verdicts);
 
 /// "seal", "heads and countersigners", ...

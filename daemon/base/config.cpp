@@ -31,6 +31,7 @@ class Reader {
     for (const std::string_view section : {"base", "files", "truck", "retention", "disk"}) {
       if (auto ok = read_section_of(root, section, config); !ok) return ok;
     }
+    if (auto ok = read_countersigners(root.get("countersigner"), config); !ok) return ok;
     return read_plugins(root.get("plugin"), config);
   }
 
@@ -75,6 +76,8 @@ class Reader {
       return path(table, "ca", config.tls.ca);
     }
     if (section == "base") {
+      if (auto ok = whole(table, "countersign_threshold", 1, 15, config.countersign_threshold); !ok)
+        return ok;
       return flag(table, "enrol_on_first_contact", config.enrol_on_first_contact);
     }
     if (section == "files") {
@@ -108,6 +111,28 @@ class Reader {
           std::tuple{"look_every_ms", kDayMs, &config.look_every_ms},
           std::tuple{"scrub_days", int64_t{3'650}, &config.scrub_days}}) {
       if (auto ok = whole(table, name, 1, most, *into); !ok) return ok;
+    }
+    return {};
+  }
+
+  Status read_countersigners(const toml::node* node, Config& config) {
+    if (node == nullptr) return {};
+    if (!node->is_array_of_tables())
+      return wrong(*node, "countersigner", "must be a list of tables; write [[countersigner]]");
+    for (const toml::node& item : *node->as_array()) {
+      const toml::table& table = *item.as_table();
+      if (auto ok = check_names(table, "countersigner"); !ok) return ok;
+      CountersignerConfig one;
+      if (auto ok = text(table, "vkey", one.vkey); !ok) return ok;
+      if (auto ok = text(table, "url", one.url); !ok) return ok;
+      if (one.vkey.empty())
+        return wrong(item, "countersigner.vkey", "is missing; give the countersigner's key line");
+      if (!one.url.empty() && !one.url.starts_with("https://") && !one.url.starts_with("http://"))
+        return wrong(*table.get("url"), "countersigner.url", "must begin with https:// or http://");
+      config.countersigners.push_back(std::move(one));
+    }
+    if (config.countersign_threshold > static_cast<int64_t>(config.countersigners.size())) {
+      return wrong(*node, "base.countersign_threshold", "is above the number of countersigners");
     }
     return {};
   }
@@ -149,7 +174,8 @@ class Reader {
       if (key.section == section) known.push_back(key.name);
     }
     if (section.empty())
-      known.insert(known.end(), {"base", "files", "tls", "truck", "retention", "disk", "plugin"});
+      known.insert(known.end(), {"base", "files", "tls", "truck", "retention", "disk",
+                                 "countersigner", "plugin"});
     for (const auto& [name, value] : table) {
       if (std::ranges::find(known, name.str()) != known.end()) continue;
       const std::string best = nearest(name.str(), known);

@@ -44,6 +44,13 @@ struct DiskConfig {
   int64_t scrub_days = 7;
 };
 
+/// An outside party that countersigns heads: its key line, and where a witness of its answers over
+/// HTTP (empty: by files).
+struct CountersignerConfig {
+  std::string vkey;
+  std::string url;
+};
+
 struct Config {
   Role role = Role::kBase;
   std::string name = "base";
@@ -64,6 +71,11 @@ struct Config {
   RetentionConfig retention;
   DiskConfig disk;
   std::vector<PluginConfig> plugins;
+  /// Option --alone, not a key: the base signs without having asked anybody for a later head.
+  bool alone = false;
+  /// Base only: who countersigns heads, and how many of them must.
+  std::vector<CountersignerConfig> countersigners;
+  int64_t countersign_threshold = 1;
 };
 
 /// One row of the schema: what a key means and what holds when it is absent.

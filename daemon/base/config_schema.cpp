@@ -27,6 +27,8 @@ const std::vector<ConfigKey>& config_keys() {
        "it "
        "never does",
        "true"},
+      {"base", "countersign_threshold", "how many of the countersigners must have signed a head",
+       "1"},
       {"files", "procedures", "procedure files or folders put on record at start", "[]"},
       {"files", "register", "register files or folders put on record at start", "[]"},
       {"truck", "base", "where the base listens; any HOST:PORT with [tls]", "\"127.0.0.1:7400\""},
@@ -46,6 +48,12 @@ const std::vector<ConfigKey>& config_keys() {
        "256"},
       {"disk", "look_every_ms", "how often free space is looked at", "1000"},
       {"disk", "scrub_days", "days between full re-readings of everything stored", "7"},
+      {"countersigner", "vkey",
+       "key line of a party that countersigns heads: NAME+HEX8+BASE64, as they hand it over",
+       "(required)"},
+      {"countersigner", "url",
+       "where it answers as a C2SP tlog-witness, for `fairlead countersign push`; empty: by files",
+       "\"\""},
       {"plugin", "id", "name of the plug-in, its source in the record", "(required)"},
       {"plugin", "program", "executable started and supervised by the truck", "(required)"},
       {"plugin", "required", "its absence is an event in the record", "false"},
@@ -59,14 +67,14 @@ std::string sample_config() {
   std::string text = "# Settings of fairleadd; every key at its default.\n";
   std::string_view section;
   for (const ConfigKey& key : config_keys()) {
-    const bool plugin = key.section == "plugin";
+    const bool plugin = key.section == "plugin", list = plugin || key.section == "countersigner";
     if (key.section != section) {
       section = key.section;
       text += plugin ? "\n# One table a sensor plug-in of the truck:\n# [[plugin]]\n"
+              : list ? "\n# One table a countersigner of the base:\n# [[countersigner]]\n"
                      : fmt::format("\n[{}]\n", section);
     }
-    text +=
-        fmt::format("# {}\n{}{} = {}\n", key.meaning, plugin ? "# " : "", key.name, key.fallback);
+    text += fmt::format("# {}\n{}{} = {}\n", key.meaning, list ? "# " : "", key.name, key.fallback);
   }
   return text;
 }

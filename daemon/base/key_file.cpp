@@ -26,9 +26,15 @@ class Fd {
   int fd_;
 };
 
-std::unexpected<Error> io_error(const std::filesystem::path& file, const char* what) {
+// A failed sync is never just a full disk: what it should have kept may be gone.
+enum class Step { kSync, kOther };
+std::unexpected<Error> io_error(const std::filesystem::path& file, const char* what,
+                                Step step = Step::kOther) {
   const int number = errno;
-  return fail(number == ENOENT ? Code::kNotFound : Code::kIo,
+  const bool full = step != Step::kSync && (number == ENOSPC || number == EDQUOT);
+  return fail(number == ENOENT ? Code::kNotFound
+              : full           ? Code::kUnavailable
+                               : Code::kIo,
               fmt::format("{}: {} ({}); check the folder and its permissions", file.string(), what,
                           std::strerror(number)));
 }
@@ -43,21 +49,32 @@ Status write_all(int fd, std::string_view bytes, const std::filesystem::path& fi
   return {};
 }
 
+Status write_beside(const std::filesystem::path& beside, std::string_view bytes) {
+  const Fd out(::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600));
+  if (out.get() < 0) return io_error(beside, "cannot be made");
+  if (auto ok = write_all(out.get(), bytes, beside); !ok) return ok;
+  if (::fsync(out.get()) != 0) return io_error(beside, "cannot be synced", Step::kSync);
+  return {};
+}
+
 }  // namespace
 
 Status write_private_file(const std::filesystem::path& file, std::string_view bytes) {
   const std::filesystem::path beside = file.string() + ".new";
-  {
-    const Fd out(::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600));
-    if (out.get() < 0) return io_error(beside, "cannot be made");
-    if (auto ok = write_all(out.get(), bytes, beside); !ok) return ok;
-    if (::fsync(out.get()) != 0) return io_error(beside, "cannot be synced");
+  if (auto ok = write_beside(beside, bytes); !ok) {
+    ::unlink(beside.c_str());  // On a full disk every byte counts.
+    return ok;
   }
   if (::rename(beside.c_str(), file.c_str()) != 0)
     return io_error(file, "cannot be renamed into place");
   const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : ".";
+  return sync_folder(folder);
+}
+
+Status sync_folder(const std::filesystem::path& folder) {
   const Fd dir(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-  if (dir.get() < 0 || ::fsync(dir.get()) != 0) return io_error(folder, "cannot be synced");
+  if (dir.get() < 0 || ::fsync(dir.get()) != 0)
+    return io_error(folder, "cannot be synced", Step::kSync);
   return {};
 }
 

@@ -14,8 +14,11 @@
 namespace fairlead {
 
 /// Writes beside, fsyncs, renames, fsyncs the folder: after success the file is whole on disk.
-/// Errors: kIo naming the file.
+/// Errors: kUnavailable on a full disk, kIo, naming the file.
 [[nodiscard]] Status write_private_file(const std::filesystem::path& file, std::string_view bytes);
+
+/// What was made or renamed in the folder survives a power cut. Errors: kIo naming the folder.
+[[nodiscard]] Status sync_folder(const std::filesystem::path& folder);
 
 /// Reads at most `longest` bytes. Errors: kNotFound, kIo, kBadInput when it is longer.
 [[nodiscard]] Result<std::string> read_small_file(const std::filesystem::path& file,

@@ -22,7 +22,9 @@ const std::vector<AccessRow>& access_table() {
       {"IntakeService/Record", {kOwnerLocal, kTruck}},
       {"JobsService/AttachFile", {kOwnerLocal, kOwner, kOperator}},
       {"JobsService/GetJob", {kOwnerLocal, kOwner, kOperator}},
+      {"JobsService/JudgeJob", {kOwnerLocal, kOwner}},
       {"JobsService/ListJobs", {kOwnerLocal, kOwner, kOperator}},
+      {"JobsService/ListUnjobbed", {kOwnerLocal, kOwner}},
       {"JobsService/OpenJob", {kOwnerLocal, kOwner}},
       {"JobsService/WatchFindings", {kOwnerLocal, kOwner, kOperator}},
       {"LedgerService/Audit", {kOwnerLocal, kOwner}},
@@ -34,6 +36,7 @@ const std::vector<AccessRow>& access_table() {
       {"LedgerService/TakeCountersign", {kOwnerLocal, kOwner, kInsurer, kService}},
       {"PluginService/Feed", {kOwnerLocal}},  // The truck's own socket to its plug-ins.
       {"RegisterService/EnrolTruck", {kOwnerLocal, kOwner}},
+      {"RegisterService/FileHistory", {kOwnerLocal, kOwner}},
       {"RegisterService/GetFile", {kOwnerLocal, kOwner}},
       {"RegisterService/ListFiles", {kOwnerLocal, kOwner}},
       {"RegisterService/ListTrucks", {kOwnerLocal, kOwner}},

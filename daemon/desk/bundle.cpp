@@ -5,6 +5,7 @@
 #include <set>
 
 #include "daemon/record/bundle.h"
+#include "daemon/record/checkpoint.h"
 #include "daemon/record/job_span.h"
 
 namespace fairlead::desk {
@@ -13,6 +14,8 @@ namespace {
 using ledger::BodyState;
 using ledger::StoredEntry;
 using record::Kind;
+
+constexpr uint64_t kToTheEnd = uint64_t{1} << 62;
 
 /// Gathers entries by leaf, then writes them in the form the verifier reads.
 class Maker {
@@ -24,6 +27,7 @@ class Maker {
     if (!entries) return std::unexpected(entries.error());
     for (const StoredEntry& entry : *entries) add(entry);
     find_span();
+    if (auto ok = add_cosigned(*entries); !ok) return std::unexpected(ok.error());
     for (auto step : {&Maker::add_chains, &Maker::add_admin_chain}) {
       if (auto ok = (this->*step)(); !ok) return std::unexpected(ok.error());
     }
@@ -43,6 +47,37 @@ class Maker {
       if (job_.row.close_leaf && leaf == *job_.row.close_leaf)
         span_.close = record::place_of(entry.header());
     }
+  }
+
+  // The heads that bound when the job's entries were made, with the HEAD_COSIGNED entries their
+  // device had seen; and the newest one.
+  Status add_cosigned(const std::vector<StoredEntry>& entries) {
+    if (desk_.countersigning == nullptr) return {};
+    const watch::CosignedHeads& known = desk_.countersigning->heads();
+    std::map<uint64_t, watch::CosignedHeads::Head> chosen;  // By HEAD_COSIGNED leaf.
+    const auto choose = [&](const std::optional<watch::CosignedHeads::Head>& head, bool entry) {
+      if (!head) return;
+      chosen[head->entry_leaf] = *head;
+      if (entry) seen_cosigned_.insert(head->entry_leaf);
+    };
+    choose(known.newest(), false);
+    for (const StoredEntry& entry : entries) {
+      const auto header = entry.header();
+      if (header.device_id != job_.row.device_id) continue;
+      choose(known.first_covering(entry.leaf), false);
+      choose(known.entered_before(header.seen_size), true);
+    }
+    for (const auto& [leaf, head] : chosen) {
+      auto note = watch::CosignedHeads::note_of(ledger_, head);
+      if (!note) return std::unexpected(note.error());
+      heads_[head.size] = std::move(*note);
+    }
+    for (const uint64_t leaf : seen_cosigned_) {
+      const auto entry = ledger_.entry(leaf);
+      if (!entry) return std::unexpected(entry.error());
+      add(*entry);
+    }
+    return {};
   }
 
   // Every chain that has an entry here is shown whole from its first to its last.
@@ -72,6 +107,10 @@ class Maker {
       const auto mark = ledger_.watermark(admin);
       if (!mark && mark.error().code == Code::kNotFound) continue;  // Has never written.
       if (!mark) return std::unexpected(mark.error());
+      // Each generation of the ledger is an epoch of this chain.
+      for (uint32_t epoch = 1; epoch < mark->epoch; ++epoch) {
+        if (auto ok = add_range(admin, epoch, 1, kToTheEnd); !ok) return ok;
+      }
       if (auto ok = add_range(admin, mark->epoch, 1, mark->seq); !ok) return ok;
     }
     return {};
@@ -83,6 +122,7 @@ class Maker {
       const auto page = ledger_.device_entries(device, epoch, first,
                                                std::min<uint64_t>(kPage, last - first + 1), true);
       if (!page) return std::unexpected(page.error());
+      if (page->empty() && last == kToTheEnd) return {};
       if (page->empty())
         return fail(Code::kCorrupt, "the ledger holds less of a chain than it says");
       for (const StoredEntry& entry : *page) add(entry);
@@ -108,8 +148,19 @@ class Maker {
       case Kind::kFork:
       case Kind::kErase:
         return true;
+      case Kind::kHeadCosigned:
+        return seen_cosigned_.contains(entry.leaf);
       case Kind::kInForce:
+      case Kind::kClock:
         return header.device_id == span_.device_id;
+      case Kind::kRegister: {
+        // Since when the job's own files were on record; nobody else's.
+        v1::RegisterFileBody body;
+        if (!body.ParseFromString(entry.body)) return false;
+        const Hash sha = sha256(body.content());
+        return std::ranges::any_of(
+            job_.pins, [&](const v1::Pin& pin) { return pin.sha256() == view_of(sha); });
+      }
       default:
         return false;
     }
@@ -125,7 +176,10 @@ class Maker {
       meta.set_report_sha256(string_of(sha256(options.report_json)));
     const std::string meta_bytes = meta.SerializeAsString();
     bundle.meta = meta_bytes;
-    bundle.heads = {head.note};
+    if (auto ok = take_report_head(options.report_head); !ok) return std::unexpected(ok.error());
+    heads_.try_emplace(head.size, head.note);
+    heads_.erase(heads_.upper_bound(head.size), heads_.end());
+    for (const auto& [size, note] : heads_) bundle.heads.push_back(note);
     const auto older = desk_.office.older_roster_notes();
     const std::string first_roster = older.empty() ? desk_.office.roster_note() : older.front();
     bundle.roster = first_roster;
@@ -136,11 +190,46 @@ class Maker {
                                 *desk_.office.log_key());
   }
 
+  // A head of an earlier generation may lie in the end that was lost with a disk.
+  bool is_in_tree(const record::EntryHeader& header) const {
+    for (const watch::Ancestor& ancestor : desk_.office.heads().ancestors()) {
+      if (ancestor.ledger_id == header.ledger_id) return header.seen_size <= ancestor.kept_size;
+    }
+    return true;
+  }
+
+  Status take_report_head(const std::string& bytes) {
+    if (bytes.empty()) return {};
+    const auto note = record::parse_note(bytes);
+    if (!note) return std::unexpected(note.error());
+    const auto checkpoint = record::open_checkpoint(*note, desk_.office.roster().log);
+    if (!checkpoint) return std::unexpected(checkpoint.error());
+    heads_.try_emplace(checkpoint->size, bytes);  // A countersigned one has more lines.
+    return {};
+  }
+
+  // What ERASE entries name. Samples that the truck dropped for want of room lie outside jobs and
+  // are bare headers like all else that need not be shown.
+  std::set<uint64_t> erased_leaves() const {
+    std::set<uint64_t> out;
+    for (const auto& [leaf, entry] : entries_) {
+      v1::EraseBody body;
+      if (entry.header().kind != Kind::kErase || !body.ParseFromString(entry.body)) continue;
+      out.insert(body.leaf().begin(), body.leaf().end());
+    }
+    return out;
+  }
+
   Status write_entries(uint64_t size, record::Bundle& bundle) {
     std::set<uint64_t> seen_sizes;
+    for (const auto& [head_size, note] : heads_) {
+      if (head_size > 0 && head_size < size) seen_sizes.insert(head_size);
+    }
+    const std::set<uint64_t> erased = erased_leaves();
     for (const auto& [leaf, entry] : entries_) {
       const auto header = entry.header();
-      if (header.seen_size > 0 && header.seen_size < size) seen_sizes.insert(header.seen_size);
+      if (header.seen_size > 0 && header.seen_size < size && is_in_tree(header))
+        seen_sizes.insert(header.seen_size);
       record::BundleEntry out;
       out.leaf = leaf;
       out.recv_us = entry.recv_us;
@@ -148,7 +237,8 @@ class Maker {
       auto path = ledger_.inclusion(leaf, size);
       if (!path) return std::unexpected(path.error());
       out.path = std::move(*path);
-      if (entry.body_state == BodyState::kErased) {
+      if (erased.contains(leaf) ||
+          (entry.body_state == BodyState::kErased && record::must_show_body(header, span_))) {
         out.form = record::BodyForm::kErased;
       } else if (entry.body_state == BodyState::kHere && shows_body(entry, header)) {
         out.form = record::BodyForm::kBody;
@@ -201,6 +291,8 @@ class Maker {
   record::JobSpan span_;
   std::set<record::Id16> devices_;
   std::map<uint64_t, StoredEntry> entries_;
+  std::map<uint64_t, std::string> heads_;  // Notes by size.
+  std::set<uint64_t> seen_cosigned_;       // Leaves of HEAD_COSIGNED the device had seen.
   std::map<Hash, std::string> files_, attachments_;
 };
 

@@ -15,6 +15,8 @@ namespace fairlead::desk {
 struct BundleOptions {
   /// The report's JSON, put into section FILES and named by META; empty = no report.
   std::string report_json;
+  /// The head that the report names, its note; empty = none.
+  std::string report_head;
 };
 
 /// Signs a fresh head over everything in it first. Errors: kNotFound, kUnavailable while the base

@@ -1,10 +1,16 @@
 // Writing a claim report: record in, five files out, REPORT_ISSUED on record.
 #include "reports/claim/claim_report.h"
 
+#include <fmt/format.h>
+
 #include "daemon/desk/bundle.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/ledger_desk.h"
+#include "daemon/desk/other_rules.h"
+#include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/watch/stamp.h"
 #include "reports/pdf.h"
 
 namespace fairlead::desk {
@@ -24,7 +30,8 @@ reports::PdfOptions pdf_options(const reports::ReportOptions& options, const std
 }
 
 Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::JobRecord& record,
-                         const v1::Claim& claim, const reports::ReportOptions& options) {
+                         const v1::Claim& claim, const reports::ReportOptions& options,
+                         const std::string& head) {
   const auto table = reports::shipped_allegation_table();
   if (!table) return std::unexpected(table.error());
   const auto json = reports::claim_report_json(record, claim, *table, options);
@@ -34,7 +41,7 @@ Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::Job
   Pages pages;
   pages.json = reports::json_bytes(*json);
   pages.html = std::move(*html);
-  auto bundle = export_bundle(desk, job, {pages.json});
+  auto bundle = export_bundle(desk, job, {pages.json, head});
   if (!bundle) return std::unexpected(bundle.error());
   pages.bundle = std::move(*bundle);
   reports::PdfOptions pdf = pdf_options(options, record.number);
@@ -52,6 +59,20 @@ Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::Job
   if (!whole) return std::unexpected(whole.error());
   pages.pdf = std::move(*whole);
   return pages;
+}
+
+Result<reports::OtherRules> other_rules(Desk& desk, const record::Id16& id,
+                                        const OtherFiles& files) {
+  const auto job = watch::read_job(desk.ledger(), id);
+  if (!job) return std::unexpected(job.error());
+  const auto judged = judge_under(desk, *job, files);
+  if (!judged) return std::unexpected(judged.error());
+  reports::OtherRules out;
+  out.heading = judged->heading();
+  for (const auto& file : judged->file()) out.files.push_back(file.name() + ", " + file.sha256());
+  for (const auto& one : judged->difference())
+    out.differences.push_back({one.rule(), one.pinned(), one.other()});
+  return out;
 }
 
 Result<uint64_t> issue(Desk& desk, const record::Id16& job, const std::string& claim_id,
@@ -85,15 +106,27 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   if (!job) return std::unexpected(job.error());
   auto record = report_input(desk, *job, true);
   if (!record) return std::unexpected(record.error());
-  const auto ledger = ledger_facts(desk, true);
+  if (request.under_size() > 0) {
+    auto other = other_rules(desk, *job, request.under());
+    if (!other) return std::unexpected(other.error());
+    record->other_rules = std::move(*other);
+  }
+  const auto items = check_job_items(desk, *job);
+  if (!items) return std::unexpected(items.error());
+  const auto ledger = ledger_facts(desk);
   if (!ledger) return std::unexpected(ledger.error());
   record->record.ledger = ledger->ledger;
   record->record.head_size = ledger->head_size;
   record->record.head_root = ledger->head_root;
   record->record.head_at_us = ledger->head_at_us;
-  record->record.checked_at_us = ledger->checked_at_us;
-  record->record.check_result = ledger->check_result;
-  const auto pages = make_pages(desk, *job, *record, claim, *options);
+  record->record.checked_at_us = watch::wall_now_us();
+  record->record.check_result =
+      items->problems.empty()
+          ? fmt::format("no fault in the {} entries of this job", items->entries)
+          : fmt::format("{} faults, first: {}", items->problems.size(), items->problems.front());
+  const auto head = name_mailed_head(desk, record->record.last_leaf + 1, record->record);
+  if (!head) return std::unexpected(head.error());
+  const auto pages = make_pages(desk, *job, *record, claim, *options, *head);
   if (!pages) return std::unexpected(pages.error());
   v1::WriteClaimReportResponse response;
   std::vector<v1::ReportFile> files = {

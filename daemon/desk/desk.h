@@ -8,9 +8,12 @@
 #include <functional>
 #include <string>
 
+#include "daemon/desk/countersigning.h"
 #include "daemon/intake/devices.h"
+#include "daemon/watch/disk_room.h"
 #include "daemon/watch/office.h"
 #include "daemon/watch/recorder.h"
+#include "daemon/watch/scrubber.h"
 #include "daemon/watch/shelf.h"
 #include "daemon/watch/watch.h"
 
@@ -27,6 +30,11 @@ struct Desk {
   /// An order was written: connected trucks get it now.
   std::function<void()> orders_changed;
   std::function<bool(const record::Id16& device)> connected;
+  Countersigning* countersigning = nullptr;  // Null: nobody countersigns.
+  /// What is kept how long; the disk's room; the re-reading of everything. Null in small tests.
+  RetentionConfig retention;
+  std::function<watch::DiskState()> disk;
+  watch::Scrubber* scrubber = nullptr;
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

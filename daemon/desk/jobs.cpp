@@ -9,6 +9,7 @@
 #include "daemon/record/observation_check.h"
 #include "daemon/record/observation_json.h"
 #include "daemon/watch/stamp.h"
+#include "reports/claim/words.h"
 
 namespace fairlead::desk {
 namespace {
@@ -74,9 +75,10 @@ v1::Job job_message(const Desk& desk, const watch::JobView& view) {
   job.set_met(view.met);
   job.set_deviated(view.deviated);
   job.set_unproven(view.unproven);
-  job.set_lines(static_cast<uint32_t>(view.lines));
   job.set_quarantined(static_cast<uint32_t>(view.quarantined));
   job.set_bodies_missing(static_cast<uint32_t>(view.bodies_missing));
+  job.set_recovered_lines(static_cast<uint32_t>(view.recovered));
+  job.set_bodies_lost(static_cast<uint32_t>(view.bodies_lost));
   job.set_first_leaf(view.row.open_leaf);
   if (view.row.close_leaf) job.set_last_leaf(*view.row.close_leaf);
   return job;
@@ -169,6 +171,20 @@ Result<v1::GetJobResponse> get_job(Desk& desk, const v1::GetJobRequest& request)
   const auto record = watch::read_job(desk.ledger(), *id);
   if (!record) return std::unexpected(record.error());
   for (const v1::Pin& pin : record->pins) response.add_file_in_force(hex_of(pin.sha256()));
+  // Of a job that was not judged in this run the view knows its beginning and its end only.
+  v1::Job& shown = *response.mutable_job();
+  shown.set_lines(static_cast<uint32_t>(record->lines.size()));
+  shown.set_quarantined(static_cast<uint32_t>(record->quarantined.size()));
+  shown.set_recovered_lines(static_cast<uint32_t>(record->recovered));
+  shown.set_bodies_lost(static_cast<uint32_t>(record->bodies_lost));
+  for (const watch::ClockStep& step : record->clock_steps) {
+    v1::ClockStep& out = *response.add_clock_step();
+    out.set_expected(format_time_us(step.expected_us));
+    out.set_shown(format_time_us(step.shown_us));
+    out.set_step_ms((step.shown_us - step.expected_us) / 1'000);
+    out.set_leaf_index(step.leaf);
+    out.set_words(reports::clock_step_words(step.shown_us - step.expected_us));
+  }
   if (!request.with_lines()) return response;
   std::vector<v1::Observation> lines = record->lines;
   lines.insert(lines.end(), record->foreign.begin(), record->foreign.end());

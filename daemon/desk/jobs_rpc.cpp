@@ -3,7 +3,9 @@
 #include <deque>
 #include <mutex>
 
+#include "daemon/desk/other_rules.h"
 #include "daemon/desk/stream_rpc.h"
+#include "daemon/desk/unjobbed.h"
 #include "daemon/intake/peer_rpc.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
 
@@ -106,6 +108,18 @@ class Service : public v1::JobsService::CallbackService {
                       return std::unexpected(ok.error());
                     return get_job(desk_, asked);
                   });
+  }
+  grpc::ServerUnaryReactor* ListUnjobbed(grpc::CallbackServerContext* context,
+                                         const v1::ListUnjobbedRequest* request,
+                                         v1::ListUnjobbedResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return list_unjobbed(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* JudgeJob(grpc::CallbackServerContext* context,
+                                     const v1::JudgeJobRequest* request,
+                                     v1::JudgeJobResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return judge_job(desk_, asked); });
   }
   grpc::ServerUnaryReactor* AttachFile(grpc::CallbackServerContext* context,
                                        const v1::AttachFileRequest* request,

@@ -53,6 +53,18 @@ class Service : public v1::LedgerService::CallbackService {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return audit(desk_, asked); });
   }
+  ServerUnaryReactor* GetCountersign(CallbackServerContext* context,
+                                     const v1::GetCountersignRequest* request,
+                                     v1::GetCountersignResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return get_countersign(desk_, asked); });
+  }
+  ServerUnaryReactor* TakeCountersign(CallbackServerContext* context,
+                                      const v1::TakeCountersignRequest* request,
+                                      v1::TakeCountersignResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return take_countersign(desk_, asked); });
+  }
   grpc::ServerWriteReactor<v1::ExportBundleResponse>* ExportBundle(
       CallbackServerContext*, const v1::ExportBundleRequest* request) override {
     const auto stream = std::make_shared<BundleStream>();

@@ -28,6 +28,12 @@ class Service : public v1::RegisterService::CallbackService {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return get_file(desk_, asked); });
   }
+  ServerUnaryReactor* FileHistory(CallbackServerContext* context,
+                                  const v1::FileHistoryRequest* request,
+                                  v1::FileHistoryResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return file_history(desk_, asked); });
+  }
   ServerUnaryReactor* EnrolTruck(CallbackServerContext* context,
                                  const v1::EnrolTruckRequest* request,
                                  v1::EnrolTruckResponse* response) override {

@@ -1,8 +1,7 @@
 #include "daemon/desk/report_files.h"
 
-#include <fstream>
-
 #include "daemon/base/crypto.h"
+#include "daemon/base/key_file.h"
 #include "daemon/base/time_text.h"
 
 namespace fairlead::desk {
@@ -31,10 +30,11 @@ Result<std::string> write_report_files(const std::filesystem::path& data, const 
   }
   for (const auto& file : files) {
     const auto path = folder / file.name();
-    std::ofstream out(path, std::ios::binary);
-    out << file.content();
-    out.close();
-    if (!out) return fail(Code::kIo, path.string() + ": cannot be written; is the disk full?");
+    if (auto ok = write_private_file(path, file.content()); !ok) return std::unexpected(ok.error());
+  }
+  // REPORT_ISSUED is only written of files that will still be there after a power cut.
+  for (const auto& dir : {reports, data}) {
+    if (auto ok = sync_folder(dir); !ok) return std::unexpected(ok.error());
   }
   return folder.string();
 }

@@ -15,8 +15,8 @@ namespace fairlead::desk {
 [[nodiscard]] v1::ReportFile report_file(const std::string& name, const std::string& media_type,
                                          std::string content);
 
-/// Makes DATA/reports/NAME (with -2, -3 ... when it is there already) and writes every file.
-/// Errors: kIo naming the path.
+/// Makes DATA/reports/NAME (with -2, -3 ... when it is there already) and writes every file, for
+/// this user only; all are on disk when it returns. Errors: kIo naming the path.
 [[nodiscard]] Result<std::string> write_report_files(const std::filesystem::path& data,
                                                      const std::string& name,
                                                      const std::vector<v1::ReportFile>& files);

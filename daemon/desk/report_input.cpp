@@ -1,11 +1,14 @@
 #include "daemon/desk/report_input.h"
 
 #include <fmt/format.h>
-#include <google/protobuf/text_format.h>
 
 #include "daemon/base/time_text.h"
 #include "daemon/desk/cards.h"
 #include "daemon/desk/orders.h"
+#include "daemon/desk/recorded_findings.h"
+#include "daemon/desk/report_brackets.h"
+#include "daemon/desk/surroundings.h"
+#include "daemon/judge/text_file.h"
 #include "daemon/record/job_span.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/stamp.h"
@@ -15,14 +18,6 @@ namespace fairlead::desk {
 namespace {
 
 constexpr const char* kProgram = "fairlead 0.1.0";
-constexpr int64_t kHour = 3'600'000'000;
-
-std::optional<int64_t> since(const Desk& desk, const std::string& sha256) {
-  for (const auto& file : desk.shelf.in_force()) {
-    if (file.pin.sha256() == sha256) return file.since_us;
-  }
-  return std::nullopt;
-}
 
 const char* kind_word(v1::FileKind::Word kind) {
   switch (kind) {
@@ -47,21 +42,22 @@ Status add_files(const Desk& desk, const std::vector<v1::Pin>& pins, reports::Jo
     if (!sha) return std::unexpected(sha.error());
     const auto bytes = desk.ledger().file(*sha);
     if (!bytes) return fail_at("file " + pin.name() + ": ", bytes.error());
-    reports::FileInForce file{kind_word(pin.kind()), pin.name(), "", hex_of(*sha),
-                              since(desk, pin.sha256())};
-    bool read = true;
+    reports::FileInForce file;
+    file.kind = kind_word(pin.kind());
+    file.id = pin.name();
+    file.sha256 = hex_of(*sha);
+    Status read;
     if (pin.kind() == v1::FileKind::PROCEDURE) {
       v1::Procedure procedure;
-      read = google::protobuf::TextFormat::ParseFromString(*bytes, &procedure);
+      read = judge::parse_text_file({pin.name(), *bytes}, procedure);
       file.id = procedure.id();
       file.version = procedure.version();
     } else if (pin.kind() != v1::FileKind::POLICY) {
       v1::Register more;
-      read = google::protobuf::TextFormat::ParseFromString(*bytes, &more);
+      read = judge::parse_text_file({pin.name(), *bytes}, more);
       out.register_files.MergeFrom(more);
     }
-    if (!read)
-      return fail(Code::kBadInput, pin.name() + ": cannot be read; put a good file on record");
+    if (!read) return read;
     out.files.push_back(std::move(file));
   }
   return {};
@@ -100,28 +96,6 @@ Status count_entries(const Desk& desk, const watch::JobRecord& job, reports::Rec
   }
   facts.entries_missing = job.bodies_missing;
   return {};
-}
-
-std::string neighbour_words(const watch::JobView& view) {
-  return fmt::format("{}, opened {} UTC: {} met, {} deviated, {} unproven{}", view.name,
-                     view.opened.time().substr(0, 16), view.met, view.deviated, view.unproven,
-                     view.closed ? "" : ", still open");
-}
-
-void add_neighbours(const Desk& desk, const watch::JobRecord& job, reports::JobRecord& out) {
-  const auto opened = parse_time_us(job.opened.time());
-  const auto* end_line = watch::closing_line(job);
-  const auto closed = end_line ? parse_time_us(end_line->time()) : opened;
-  if (!opened || !closed) return;
-  for (const auto& view : desk.watch.jobs()) {
-    const auto at = parse_time_us(view.opened.time());
-    if (view.job == job.row.job_id || !at ||
-        view.opened.opened().truck() != job.opened.opened().truck())
-      continue;
-    if (*at >= *opened - 2 * kHour && *at <= *closed + 2 * kHour) {
-      out.record.neighbours.push_back(neighbour_words(view));
-    }
-  }
 }
 
 // The owner's own number, from the order the job came by; else what its lines call it.
@@ -164,18 +138,9 @@ Result<reports::ReportOptions> report_options(const Desk& desk, const std::strin
   return options;
 }
 
-Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check) {
+Result<reports::RecordFacts> ledger_facts(Desk& desk) {
   reports::RecordFacts facts;
   facts.ledger = desk.office.origin();
-  if (check) {
-    const auto audit = desk.ledger().audit();
-    if (!audit) return std::unexpected(audit.error());
-    facts.checked_at_us = watch::wall_now_us();
-    facts.check_result =
-        audit->problems.empty()
-            ? fmt::format("no fault in {} leaves", audit->leaves)
-            : fmt::format("{} faults, first: {}", audit->problems.size(), audit->problems.front());
-  }
   const auto head = desk.ledger().sign_head();
   if (!head) return std::unexpected(head.error());
   facts.head_size = head->size;
@@ -184,7 +149,7 @@ Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check) {
   return facts;
 }
 
-Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool pictures) {
+Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool whole) {
   const auto job = watch::read_job(desk.ledger(), id);
   if (!job) return std::unexpected(job.error());
   const auto rules = watch::rules_of(desk.ledger(), job->pins);
@@ -195,6 +160,10 @@ Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool
   judge::Options options;
   options.job = job->name;
   out.findings = judge::judge_job(*rules, job->lines, options);
+  if (const auto view = desk.watch.job(id); job->bodies_erased > 0 && view) {
+    if (auto ok = use_recorded(view->findings, out.findings); !ok)
+      return std::unexpected(ok.error());
+  }
   // Lines of the truck's other jobs came along only to show that no number is missing.
   for (const auto* lines : {&job->lines, &job->foreign}) {
     for (const auto& line : *lines) {
@@ -208,10 +177,16 @@ Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool
   if (!names) return std::unexpected(names.error());
   out.cards = std::move(*names);
   if (auto ok = count_entries(desk, *job, out.record); !ok) return std::unexpected(ok.error());
+  if (auto ok = add_brackets(desk, id, out); !ok) return std::unexpected(ok.error());
   const auto device = desk.devices.find(job->row.device_id);
   out.record.imported = device && device->kind == v1::EnrolBody::IMPORT;
-  if (pictures) add_pictures(desk, out);
-  add_neighbours(desk, *job, out);
+  for (const watch::ClockStep& step : job->clock_steps)
+    out.clock_steps.push_back({step.expected_us, step.shown_us, step.leaf});
+  if (!whole) return out;
+  add_pictures(desk, out);
+  for (const auto add : {add_origins, add_surroundings}) {
+    if (auto ok = add(desk, *job, out); !ok) return std::unexpected(ok.error());
+  }
   return out;
 }
 

@@ -8,13 +8,14 @@
 
 namespace fairlead::desk {
 
-/// Lines, findings judged anew under the pinned files, register, cards, record facts; with pictures
-/// where `pictures`. Errors: of the ledger; kBadInput for a pinned file that does not read.
+/// Lines, findings judged anew under the pinned files, register, cards, record facts; where
+/// `whole`, pictures too, where the files came from, and what stands around the job. Errors: of the
+/// ledger; kBadInput for a pinned file that does not read.
 [[nodiscard]] Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& job,
-                                                      bool pictures);
+                                                      bool whole);
 
-/// Head and last check of the whole ledger: signs a head, reads everything again when `check`.
-[[nodiscard]] Result<reports::RecordFacts> ledger_facts(Desk& desk, bool check);
+/// The ledger and its newest head, signed now.
+[[nodiscard]] Result<reports::RecordFacts> ledger_facts(Desk& desk);
 
 /// "ozzlewick" of the origin "ozzlewick/fairlead/g1".
 [[nodiscard]] std::string issuer_of(const Desk& desk);

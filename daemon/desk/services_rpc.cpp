@@ -3,10 +3,12 @@
 #include <grpcpp/impl/service_type.h>
 
 #include "daemon/desk/claims_rpc.h"
+#include "daemon/desk/devices_rpc.h"
 #include "daemon/desk/feed_rpc.h"
 #include "daemon/desk/jobs_rpc.h"
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/register_rpc.h"
+#include "daemon/desk/retention_rpc.h"
 #include "daemon/desk/summaries_rpc.h"
 
 namespace fairlead::desk {
@@ -16,9 +18,11 @@ std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool&
   services.push_back(make_feed_service([&desk] { return &desk.import; }, pool));
   services.push_back(make_jobs_service(desk, pool));
   services.push_back(make_register_service(desk, pool));
+  services.push_back(make_device_service(desk, pool));
   services.push_back(make_ledger_service(desk, pool));
   services.push_back(make_claims_service(desk, pool));
   services.push_back(make_summaries_service(desk, pool));
+  services.push_back(make_retention_service(desk, pool));
   return services;
 }
 

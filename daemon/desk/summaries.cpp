@@ -1,11 +1,11 @@
 #include "daemon/desk/summaries.h"
 
-#include <google/protobuf/text_format.h>
-
 #include "daemon/base/time_text.h"
 #include "daemon/desk/claims.h"
+#include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/judge/text_file.h"
 #include "reports/pdf.h"
 #include "reports/summary/summary.h"
 
@@ -43,6 +43,13 @@ Status add_claims(Desk& desk, reports::SummaryInput& input) {
   return {};
 }
 
+Status add_unjobbed(Desk& desk, reports::SummaryInput& input) {
+  const auto works = desk.watch.unjobbed(input.from_us, input.to_us);
+  if (!works) return std::unexpected(works.error());
+  input.unrecorded_work = static_cast<uint32_t>(works->size());
+  return {};
+}
+
 Status add_register(const Desk& desk, reports::SummaryInput& input) {
   for (const auto& file : desk.shelf.in_force()) {
     if (file.pin.kind() == v1::FileKind::PROCEDURE || file.pin.kind() == v1::FileKind::POLICY)
@@ -52,9 +59,7 @@ Status add_register(const Desk& desk, reports::SummaryInput& input) {
     const auto bytes = desk.ledger().file(*sha);
     if (!bytes) return std::unexpected(bytes.error());
     v1::Register more;
-    if (!google::protobuf::TextFormat::ParseFromString(*bytes, &more)) {
-      return fail(Code::kBadInput, file.pin.name() + ": cannot be read; put a good file on record");
-    }
+    if (auto ok = judge::parse_text_file({file.pin.name(), *bytes}, more); !ok) return ok;
     input.register_files.MergeFrom(more);
   }
   return {};
@@ -69,13 +74,16 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
   input.from_us = *from;
   input.to_us = *to;
   if (request.has_jobs_invoiced()) input.jobs_invoiced = request.jobs_invoiced();
-  for (const auto step : {add_jobs, add_claims}) {
+  for (const auto step : {add_jobs, add_claims, add_unjobbed}) {
     if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
   }
   if (auto ok = add_register(desk, input); !ok) return std::unexpected(ok.error());
-  auto facts = ledger_facts(desk, false);
+  auto facts = ledger_facts(desk);
   if (!facts) return std::unexpected(facts.error());
   input.record = std::move(*facts);
+  if (auto ok = add_standing(desk, input); !ok) return std::unexpected(ok.error());
+  if (auto ok = name_mailed_head(desk, input.record.head_size, input.record); !ok)
+    return std::unexpected(ok.error());
   return input;
 }
 
@@ -113,11 +121,16 @@ Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummar
   pdf.made_at_us = options->issued_at_us;
   auto pages = reports::make_pdf(*html, pdf);
   if (!pages) return std::unexpected(pages.error());
-  const std::vector<v1::ReportFile> files = {
+  std::vector<v1::ReportFile> files = {
       report_file("summary.html", "text/html", *html),
       report_file("summary.pdf", "application/pdf", std::move(*pages)),
       report_file("summary.json", "application/json", reports::json_bytes(*json)),
       report_file("summary.csv", "text/csv", reports::summary_csv(*json))};
+  // Ready to be sent: what the countersigner is asked, and what it signed last.
+  if (!input->standing.request.empty())
+    files.push_back(report_file("head.request", "text/plain", input->standing.request));
+  if (!input->standing.cosigned.empty())
+    files.push_back(report_file("head-countersigned.note", "text/plain", input->standing.cosigned));
   const auto folder = write_report_files(desk.office.data(),
                                          "summary-" + time_for_name(input->from_us).substr(0, 8) +
                                              "-" + time_for_name(input->to_us).substr(0, 8),

@@ -53,14 +53,7 @@ Status Devices::load() {
     if (!changes) return std::unexpected(changes.error());
     for (const auto& stored : *changes) learn(stored);
   }
-  const auto forks = office_.ledger().entries_of_kind(record::Kind::kFork, 0, kPage);
-  if (!forks) return std::unexpected(forks.error());
-  for (const auto& stored : *forks) {
-    v1::ForkBody body;
-    if (!body.ParseFromString(stored.body)) continue;
-    if (const auto id = array_of<16>(body.device_id(), "fork")) suspend(*id);
-  }
-  return {};
+  return load_forks();
 }
 
 // A key change as the ledger holds it. Written by this base itself, so its form is ours.
@@ -207,11 +200,6 @@ std::vector<Device> Devices::all() const {
   std::vector<Device> out;
   for (const auto& [id, device] : devices_) out.push_back(device);
   return out;
-}
-
-void Devices::suspend(const record::Id16& id) {
-  const std::lock_guard lock(mutex_);
-  if (const auto it = devices_.find(id); it != devices_.end()) it->second.suspended = true;
 }
 
 v1::EnrolBody enrolment_of(const record::DeviceLine& line) {

@@ -35,6 +35,18 @@ std::optional<v1::Reply> IntakeState::head_news(const ledger::SignedHead& head) 
   return reply;
 }
 
+void IntakeState::add_cosigned(const watch::CosignedHeads& cosigned, const ledger::SignedHead& head,
+                               v1::Reply& news) {
+  const auto newest = cosigned.newest();
+  if (!newest || newest->size <= told_cosigned_ || newest->size > head.size) return;
+  const auto note = watch::CosignedHeads::note_of(ledger_, *newest);
+  const auto proof = ledger_.consistency(newest->size, head.size);
+  if (!note || !proof) return;
+  news.mutable_head()->set_cosigned(*note);
+  for (const Hash& hash : *proof) news.mutable_head()->add_cosigned_consistency(string_of(hash));
+  told_cosigned_ = newest->size;
+}
+
 Result<v1::Orders> IntakeState::orders() {
   constexpr size_t kMost = 256;
   constexpr size_t kMostBytes = size_t{1} << 20;

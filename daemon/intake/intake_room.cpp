@@ -2,15 +2,39 @@
 
 #include <fmt/format.h>
 
+#include <future>
+
 #include "daemon/watch/stamp.h"
 
 namespace fairlead::intake {
+namespace {
+
+constexpr std::chrono::seconds kTick{10};
+
+}  // namespace
 
 IntakeRoom::IntakeRoom(watch::Office& office, Devices& devices, RoomOptions options)
-    : office_(office), devices_(devices), options_(std::move(options)) {
+    : office_(office),
+      devices_(devices),
+      options_(std::move(options)),
+      refusals_([this](const v1::RefusedBody& body) {
+        office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
+      }),
+      worker_(kTick, [this] { refusals_.close_hours(watch::wall_now_us()); }) {
   office_.ledger().on_head([this, post = worker_.poster()](const ledger::SignedHead& head) {
     post([this, head] { take_head(head); });
   });
+}
+
+IntakeRoom::~IntakeRoom() {
+  std::promise<void> done;
+  const auto closed = done.get_future();
+  if (worker_.post([&] {
+        refusals_.close_all();
+        done.set_value();
+      })) {
+    closed.wait();
+  }
 }
 
 uint64_t IntakeRoom::join(std::shared_ptr<Peer> peer, std::optional<record::Id16> certified) {
@@ -77,11 +101,21 @@ bool IntakeRoom::connected(const record::Id16& device) const {
   return false;
 }
 
+std::map<uint64_t, std::shared_ptr<IntakeRoom::Visitor>> IntakeRoom::streams_of(
+    const record::Id16& device) const {
+  const std::lock_guard lock(mutex_);
+  std::map<uint64_t, std::shared_ptr<Visitor>> out;
+  for (const auto& [id, visitor] : visitors_) {
+    if (!visitor->gone && visitor->device == device) out.emplace(id, visitor);
+  }
+  return out;
+}
+
 std::vector<std::shared_ptr<IntakeRoom::Visitor>> IntakeRoom::greeted() const {
   const std::lock_guard lock(mutex_);
   std::vector<std::shared_ptr<Visitor>> out;
   for (const auto& [id, visitor] : visitors_) {
-    if (!visitor->gone && visitor->device) out.push_back(visitor);
+    if (!visitor->gone && visitor->device && !visitor->state.retired()) out.push_back(visitor);
   }
   return out;
 }
@@ -114,7 +148,7 @@ void IntakeRoom::work_off(uint64_t id) {
 void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
   const bool hello = shipment.has_hello();
   Step step = visitor.state.take(std::move(shipment));
-  if (hello && !step.refusal) greet(id, visitor);
+  if (hello && !step.refusal && !visitor.state.retired()) greet(id, visitor);
   if (!step.append.empty()) {
     visitor.under_way = true;
     office_.ledger().append(std::move(step.append),
@@ -130,9 +164,10 @@ void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
   } else if (step.body) {
     visitor.under_way = true;
     const uint64_t seq = step.body->seq;
+    const uint32_t epoch = step.body->epoch;
     const record::Id16 device = visitor.state.device().id;
     office_.ledger().append_body(
-        device, seq, step.body->salt, std::move(step.body->body),
+        device, epoch, seq, step.body->salt, std::move(step.body->body),
         [this, id, device, seq, on_body = options_.on_body, post = worker_.poster()](auto results) {
           if (results && on_body) on_body(device, seq);
           post([this, id, results = std::move(results)] {
@@ -150,25 +185,30 @@ void IntakeRoom::start(uint64_t id, Visitor& visitor, v1::Shipment shipment) {
 void IntakeRoom::finish(uint64_t id, Visitor& visitor, const Step& step) {
   for (const v1::Reply& reply : step.replies) visitor.peer->send(reply);
   if (step.orders_from_leaf) send_orders(visitor);
-  if (step.fork) record_fork(*step.fork);
+  if (step.fork) record_fork(*step.fork, id);
   if (step.refusal) end(id, visitor, *step.refusal);
 }
 
 // A truck that calls again while its old stream still seems alive has lost that stream: the newer
-// one counts. A second copy of the truck shows itself by its first entry of its own.
+// one counts. If another run of its program calls, the old stream is asked once whether it lives:
+// an answer shows that there are two trucks. One that is gone is never heard of again.
 void IntakeRoom::greet(uint64_t id, Visitor& visitor) {
-  std::vector<std::shared_ptr<Visitor>> older;
+  std::vector<std::shared_ptr<Visitor>> gone, asked;
   {
     const std::lock_guard lock(mutex_);
     visitor.device = visitor.state.device().id;
     for (const auto& [other, known] : visitors_) {
-      if (other != id && known->device == visitor.device && !known->gone) {
+      if (other == id || known->device != visitor.device || known->gone) continue;
+      if (known->state.retired() || known->state.session() == visitor.state.session()) {
         known->gone = true;
-        older.push_back(known);
+        gone.push_back(known);
+      } else {
+        asked.push_back(known);
       }
     }
   }
-  for (const auto& known : older) known->peer->close();
+  for (const auto& known : gone) known->peer->close();
+  for (const auto& known : asked) known->peer->send(known->state.retire());
   if (options_.log) {
     options_.log(fmt::format("{}: link up, resumes after entry {}", visitor.state.device().name,
                              visitor.state.acked_seq()));
@@ -205,30 +245,39 @@ void IntakeRoom::send_orders(Visitor& visitor) {
 void IntakeRoom::take_head(const ledger::SignedHead& head) {
   for (const auto& visitor : greeted()) {
     if (auto receipt = visitor->state.receipt(head)) visitor->peer->send(std::move(*receipt));
-    if (auto news = visitor->state.head_news(head)) visitor->peer->send(std::move(*news));
+    if (auto news = visitor->state.head_news(head)) {
+      if (options_.cosigned != nullptr)
+        visitor->state.add_cosigned(*options_.cosigned, head, *news);
+      visitor->peer->send(std::move(*news));
+    }
   }
 }
 
 void IntakeRoom::record_refusal(const Visitor& visitor, const v1::Refusal& refusal) {
-  if (!visitor.state.greeted() || refusal.reason() == v1::Refusal::REASON_BUSY) return;
-  constexpr int64_t kHourUs = 3'600'000'000;
+  // That the disk is full stands in an entry of its own.
+  if (!visitor.state.greeted() || refusal.reason() == v1::Refusal::REASON_BUSY ||
+      refusal.reason() == v1::Refusal::REASON_DISK_FULL) {
+    return;
+  }
   v1::RefusedBody body;
   body.set_device_id(string_of(visitor.state.device().id));
   body.set_reason(v1::Refusal::Reason_Name(refusal.reason()));
-  body.set_hour_us(watch::wall_now_us() / kHourUs * kHourUs);
-  body.set_count(1);
   body.set_first_seq(refusal.expected_seq());
-  const std::string key =
-      fmt::format("{}/{}/{}", hex_of(body.device_id()), body.reason(), body.hour_us());
-  if (!refusals_recorded_.insert(key).second) return;
-  office_.write_later(record::Kind::kRefused, {}, body, [](const auto&) {});
+  refusals_.add(std::move(body), watch::wall_now_us());
 }
 
-void IntakeRoom::record_fork(const v1::ForkBody& fork) {
+void IntakeRoom::record_fork(const v1::ForkBody& fork, uint64_t shown_by) {
   const auto id = array_of<16>(fork.device_id(), "fork.device_id");
   if (!id) return;
-  devices_.suspend(*id);
-  office_.write_later(record::Kind::kFork, {}, fork, [](const auto&) {});
+  if (const auto written = devices_.fork(fork); !written && options_.log)
+    options_.log("a fork could not be written: " + written.error().message);
+  // Whatever other stream of this truck is open ends with it.
+  v1::Refusal refusal;
+  refusal.set_reason(v1::Refusal::REASON_SUSPENDED);
+  refusal.set_words("two records of this truck exist; a person must choose one at the base");
+  for (const auto& [number, visitor] : streams_of(*id)) {
+    if (number != shown_by) end(number, *visitor, refusal);
+  }
 }
 
 }  // namespace fairlead::intake

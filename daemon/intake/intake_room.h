@@ -12,12 +12,13 @@
 #include <map>
 #include <memory>
 #include <mutex>
-#include <set>
 #include <string>
 #include <vector>
 
 #include "daemon/base/worker.h"
 #include "daemon/intake/intake_state.h"
+#include "daemon/intake/refusal_tally.h"
+#include "daemon/watch/cosigned_heads.h"
 #include "daemon/watch/office.h"
 
 namespace fairlead::intake {
@@ -37,6 +38,8 @@ struct RoomOptions {
   bool enrols = true;
   /// A strip's body has come after its header.
   std::function<void(const record::Id16& device, uint64_t seq)> on_body;
+  /// Countersigned heads, told to trucks beside the newest one; null: none.
+  const watch::CosignedHeads* cosigned = nullptr;
   /// One line of progress, for people.
   std::function<void(const std::string&)> log;
 };
@@ -46,6 +49,8 @@ class IntakeRoom {
   static constexpr size_t kMostWaiting = 8;
 
   IntakeRoom(watch::Office& office, Devices& devices, RoomOptions options);
+  /// Puts on record what was refused and not written yet.
+  ~IntakeRoom();
   IntakeRoom(const IntakeRoom&) = delete;
   IntakeRoom& operator=(const IntakeRoom&) = delete;
 
@@ -78,9 +83,10 @@ class IntakeRoom {
   void send_orders(Visitor& visitor);
   void take_head(const ledger::SignedHead& head);
   void record_refusal(const Visitor& visitor, const v1::Refusal& refusal);
-  void record_fork(const v1::ForkBody& fork);
+  void record_fork(const v1::ForkBody& fork, uint64_t shown_by);
   Visitor* find(uint64_t id);
   std::vector<std::shared_ptr<Visitor>> greeted() const;
+  std::map<uint64_t, std::shared_ptr<Visitor>> streams_of(const record::Id16& device) const;
 
   watch::Office& office_;
   Devices& devices_;
@@ -88,8 +94,8 @@ class IntakeRoom {
   mutable std::mutex mutex_;  // Guards the map of visitors and their waiting, paused, gone, device.
   uint64_t next_id_ = 1;
   std::map<uint64_t, std::shared_ptr<Visitor>> visitors_;
-  std::set<std::string> refusals_recorded_;  // Worker only: device, reason, hour.
-  Worker worker_;                            // Last: it ends before what its tasks use.
+  RefusalTally refusals_;  // Worker only.
+  Worker worker_;          // Last: it ends before what its tasks use.
 };
 
 }  // namespace fairlead::intake

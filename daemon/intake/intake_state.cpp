@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "daemon/intake/hello.h"
@@ -9,7 +10,7 @@
 namespace fairlead::intake {
 namespace {
 
-constexpr uint32_t kBusyRetryMs = 5'000;
+constexpr uint32_t kBusyRetryMs = 5'000, kFullRetryMs = 10'000;
 constexpr size_t kMostBodiesMissing = 100'000;
 
 v1::Refusal::Reason reason_of(ledger::Refusal refusal) {
@@ -62,6 +63,14 @@ v1::Refusal IntakeState::busy(const Error& error) const {
   return refusal;
 }
 
+v1::Refusal IntakeState::not_stored(const Error& error) const {
+  // The ledger says so of a full disk only.
+  if (error.code != Code::kUnavailable) return busy(error);
+  v1::Refusal refusal = refuse(v1::Refusal::REASON_DISK_FULL, error.message);
+  refusal.set_retry_after_ms(kFullRetryMs);
+  return refusal;
+}
+
 Step IntakeState::refused(v1::Refusal refusal) {
   Step step;
   step.refusal = std::move(refusal);
@@ -69,6 +78,8 @@ Step IntakeState::refused(v1::Refusal refusal) {
 }
 
 Step IntakeState::take(v1::Shipment shipment) {
+  if (shipment.has_probe_answer()) return take_probe_answer(shipment.probe_answer());
+  if (retired_) return {};
   if (!device_ && !shipment.has_hello()) {
     return refused(refuse(v1::Refusal::REASON_BAD_FORM, "the first shipment must be a hello"));
   }
@@ -83,6 +94,7 @@ Step IntakeState::take(v1::Shipment shipment) {
       orders_from_ = std::max(orders_from_, uint64_t{shipment.orders_held().orders_from_leaf()});
       return {};
     case v1::Shipment::kDiffers:
+      return take_differs(shipment.differs());
     case v1::Shipment::kProbeAnswer:
     case v1::Shipment::KIND_NOT_SET:
       break;
@@ -137,22 +149,12 @@ Result<Device> IntakeState::change_key(const Device& device, const v1::Hello& he
 }
 
 std::optional<v1::Refusal> IntakeState::check_seen(const v1::Hello& hello) const {
-  if (hello.seen_size() == 0) return std::nullopt;
-  if (hello.seen_size() > ledger_.size()) {
-    return refuse(
-        v1::Refusal::REASON_SUSPENDED,
-        fmt::format(
-            "the truck has seen {} entries of this ledger, which holds {}: this base was restored "
-            "from an older copy",
-            hello.seen_size(), ledger_.size()));
-  }
-  const auto root = ledger_.root_at(hello.seen_size());
-  if (!root) return busy(root.error());
-  if (hello.seen_root() != view_of(*root)) {
-    return refuse(v1::Refusal::REASON_SUSPENDED,
-                  "the truck has seen another head of this ledger at that size; check both disks");
-  }
-  return std::nullopt;
+  const auto fits = devices_.office().heads().show(
+      {hello.seen_size(), hello.seen_root(), hello.seen_note(), "truck " + hello.name()});
+  if (fits) return std::nullopt;
+  if (fits.error().code == Code::kConflict)
+    return refuse(v1::Refusal::REASON_SUSPENDED, fits.error().message);
+  return busy(fits.error());
 }
 
 Step IntakeState::take_hello(const v1::Hello& hello) {
@@ -166,19 +168,31 @@ Step IntakeState::take_hello(const v1::Hello& hello) {
                                       "a truck sends its own record only",
                                       hex_of(*certified_), hex_of(hello.device_id()))));
   }
-  if (auto refusal = check_seen(hello)) return refused(*refusal);
+  // A truck that is new here and has seen nothing tells nothing about this base.
+  const auto id = array_of<16>(hello.device_id(), "hello.device_id");
+  const bool known = id && devices_.find(*id);
+  if (known || hello.seen_size() > 0) {
+    if (auto refusal = check_seen(hello)) return refused(*refusal);
+  }
   auto met = meet(hello);
   if (!met && met.error().code == Code::kDenied) {
     return refused(refuse(v1::Refusal::REASON_UNKNOWN_KEY, met.error().message));
   }
   if (!met) return refused(busy(met.error()));
-  if (met->suspended) {
-    return refused(refuse(
-        v1::Refusal::REASON_SUSPENDED,
-        "two records of this truck exist; a person must decide at the base which one counts"));
+  if (auto refusal = check_copy(*met, hello)) return refused(*refusal);
+  hello_ = hello;
+  if (auto step = check_epoch(*met)) return std::move(*step);
+  if (devices_.note_session(met->id, hello.session()) == Session::kEarlier) {
+    // Either this hello was long on its way, or two copies call in turn: an answer shows which.
+    device_ = std::move(*met);
+    retired_ = true;
+    Step step;
+    step.replies.push_back(probe());
+    return step;
   }
   device_ = std::move(*met);
-  auto resumed = resume(hello);
+  told_size_ = devices_.office().heads().size_in_tree(hello.seen_size(), hello.seen_note());
+  auto resumed = resume();
   if (!resumed) {
     device_.reset();
     return refused(busy(resumed.error()));
@@ -190,7 +204,7 @@ Step IntakeState::take_hello(const v1::Hello& hello) {
   return step;
 }
 
-Result<v1::Resume> IntakeState::resume(const v1::Hello& hello) {
+Result<v1::Resume> IntakeState::resume() {
   const auto mark = ledger_.watermark(device_->id);
   if (!mark) return std::unexpected(mark.error());
   mark_ = *mark;
@@ -206,7 +220,17 @@ Result<v1::Resume> IntakeState::resume(const v1::Hello& hello) {
   const auto missing = ledger_.bodies_missing(device_->id, kMostBodiesMissing);
   if (!missing) return std::unexpected(missing.error());
   resume.mutable_bodies_missing()->Assign(missing->begin(), missing->end());
-  told_size_ = hello.seen_size();
+  for (uint32_t epoch = 1; epoch < mark_.epoch; ++epoch) {
+    const auto older = ledger_.bodies_missing_in(device_->id, epoch, kMostBodiesMissing);
+    if (!older) return std::unexpected(older.error());
+    for (const uint64_t seq : *older) {
+      v1::Place& place = *resume.add_older_bodies_missing();
+      place.set_epoch(epoch);
+      place.set_seq(seq);
+    }
+  }
+  for (const watch::Ancestor& ancestor : devices_.office().heads().ancestors())
+    *resume.add_generation() = ancestor.seam;
   if (const auto head = ledger_.head(); head && head->size >= told_size_) {
     if (auto news = head_news(*head)) {
       resume.set_checkpoint(news->head().checkpoint());
@@ -216,12 +240,20 @@ Result<v1::Resume> IntakeState::resume(const v1::Hello& hello) {
   return resume;
 }
 
+bool IntakeState::is_of_this_ledger(const record::Id16& ledger_id) const {
+  if (ledger_id == record::ledger_id_of(device_->enrolment.origin())) return true;
+  return std::ranges::any_of(
+      devices_.office().heads().ancestors(),
+      [&](const watch::Ancestor& ancestor) { return ancestor.ledger_id == ledger_id; });
+}
+
 Step IntakeState::take_batch(v1::EntryBatch& batch) {
   if (batch.entry_size() > kBatchEntries || batch.ByteSizeLong() > kBatchBytes) {
     return refused(refuse(
         v1::Refusal::REASON_BAD_FORM,
         fmt::format("a batch may hold {} entries and {} bytes", kBatchEntries, kBatchBytes)));
   }
+  sending_ = true;
   Step step;
   under_way_.clear();
   for (v1::SentEntry& sent : *batch.mutable_entry()) {
@@ -233,8 +265,7 @@ Step IntakeState::take_batch(v1::EntryBatch& batch) {
       wrong = header.error().message;
     } else if (record::is_base_kind(header->kind)) {
       wrong = fmt::format("a truck may not write {}", record::kind_name(header->kind));
-    } else if (header->device_id != device_->id ||
-               header->ledger_id != record::ledger_id_of(device_->enrolment.origin())) {
+    } else if (header->device_id != device_->id || !is_of_this_ledger(header->ledger_id)) {
       reason = v1::Refusal::REASON_UNKNOWN_KEY;
       wrong = "the entry names another device or another ledger";
     } else if (sent.body_follows() && header->kind != record::Kind::kStrip) {
@@ -247,6 +278,8 @@ Step IntakeState::take_batch(v1::EntryBatch& batch) {
       taken.salt = salt.value_or(record::Salt{});
       taken.body = std::move(*sent.mutable_body());
     }
+    if (wrong.empty() && header->kind == record::Kind::kRecovered && !sent.erased())
+      wrong = wrong_with_recovered(*header, taken.body);
     if (!wrong.empty()) {
       if (step.append.empty()) return refused(refuse(reason, wrong));
       refusal_after_ = refuse(reason, wrong);
@@ -263,7 +296,7 @@ Step IntakeState::take_batch(v1::EntryBatch& batch) {
 }
 
 Step IntakeState::appended(const Result<std::vector<ledger::AppendResult>>& results) {
-  if (!results) return refused(busy(results.error()));
+  if (!results) return refused(not_stored(results.error()));
   Step step;
   step.refusal = std::exchange(refusal_after_, std::nullopt);
   bool broken = false;
@@ -285,17 +318,18 @@ Step IntakeState::take_body(v1::BodyLater& later) {
   const auto salt = array_of<16>(later.salt(), "salt");
   if (!salt) return refused(refuse(v1::Refusal::REASON_BAD_FORM, salt.error().message));
   Step step;
-  step.body = TakenBody{later.seq(), *salt, std::move(*later.mutable_body())};
+  step.body = TakenBody{later.epoch(), later.seq(), *salt, std::move(*later.mutable_body())};
   return step;
 }
 
 Step IntakeState::body_appended(const Result<std::vector<ledger::AppendResult>>& results) {
-  if (!results) return refused(busy(results.error()));
+  if (!results) return refused(not_stored(results.error()));
   if (!results->empty() && results->front().outcome == ledger::Outcome::kRefused) {
     return refused(refuse(reason_of(results->front().refusal), results->front().words));
   }
   Step step;
-  if (!results->empty()) mark_ = results->front().mark;
+  if (!results->empty() && results->front().mark.epoch == mark_.epoch)
+    mark_ = results->front().mark;
   step.replies.push_back(ack());
   return step;
 }

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/judge/instrument_boost.h"
 #include "daemon/judge/instrument_facts.h"
+#include "daemon/judge/instrument_hold.h"
 #include "daemon/judge/line_facts.h"
 #include "daemon/judge/tag_fixes.h"
 #include "daemon/judge/whole_math.h"
@@ -72,8 +74,14 @@ void FactBook::read_lines() {
 }
 
 void FactBook::use(const Procedure& procedure) {
+  const bool ages_differ = !procedure.longest_age_us.empty() ||
+                           (procedure_ != nullptr && !procedure_->longest_age_us.empty());
   procedure_ = &procedure;
   phases_.clear();
+  if (ages_differ) {
+    facts_.clear();
+    events_.clear();
+  }
   std::erase_if(facts_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
   std::erase_if(events_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
 }
@@ -88,6 +96,7 @@ Timeline FactBook::word_fact(const std::string& name) const {
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }
   }
+  if (said != said_.end()) forget_aged(name, said->second, timeline);
   const auto by = said_by_.find(name);
   for (const SourceGap& gap : lines_.gaps()) {
     const bool names_it = by != said_by_.end() && by->second.contains(gap.source);
@@ -97,6 +106,21 @@ Timeline FactBook::word_fact(const std::string& name) const {
   }
   timeline.normalize();
   return timeline;
+}
+
+// A word holds no longer than the procedure's longest age of it.
+void FactBook::forget_aged(const std::string& name, const std::vector<Said>& said,
+                           Timeline& timeline) const {
+  if (procedure_ == nullptr) return;
+  const auto age = procedure_->longest_age_us.find(name);
+  if (age == procedure_->longest_age_us.end()) return;
+  for (size_t i = 0; i < said.size(); ++i) {
+    const int64_t until_us = said[i].stamp.time_us + age->second;
+    const bool said_again = i + 1 < said.size();
+    if (said_again && said[i + 1].stamp.time_us <= until_us) continue;
+    if (!said_again && until_us >= lines_.end_us()) continue;
+    set_unknown(timeline, until_us, said_again ? Reason::kNoData : Reason::kCutShort);
+  }
 }
 
 const Timeline& FactBook::fact(const std::string& name) {
@@ -110,10 +134,7 @@ Timeline FactBook::build(const std::string& name) {
   const auto in = [&](const char* fact_name) { return fact(fact_name).as_input(); };
   if (name.starts_with("phase:")) return phase_fact(phase(name.substr(6)));
   if (name == "handling") return phase_fact(phase("handling"));
-  if (name == "boost") {
-    return timeline_and(timeline_and(in("clamp.positive"), in("clamp.negative")),
-                        timeline_not(in("source.off")));
-  }
+  if (name == "boost") return timeline_and(clamped(), timeline_not(in("source.off")));
   if (name == "held_by_line_alone") {
     return timeline_and(timeline_and(in("rigging"), in("loaded")), timeline_not(in("tied")));
   }
@@ -123,11 +144,43 @@ Timeline FactBook::build(const std::string& name) {
   if (name == "rolling") return rolling_fact();
   if (name == "line.pulling") return pulling_fact();
   if (name == "line.taut") return taut_fact();
+  if (name == "line.holding" && !said_.contains(name)) return holding_fact();
+  if (is_boost_reading(name)) return boost_reading_fact(name);
   if (name == "deck.moving" && !said_.contains(name)) return deck_moving_fact();
   if (name == "truck.moving" && !said_.contains(name)) return truck_moving_fact();
   if (name.starts_with("clamp.") || name.starts_with("lid."))
     return contact_fact(name, word_fact(name));
   return word_fact(name);
+}
+
+// Both clamps on at the terminals. Where neither a word nor a jaw says anything of either lead,
+// volts at the clamps do.
+Timeline FactBook::clamped() {
+  bool named = false;
+  for (const char* lead : {"clamp.positive", "clamp.negative", "lid.positive", "lid.negative"})
+    named = named || said_.contains(lead);
+  for (const char* jaw : {"clamp.pos.contact", "clamp.neg.contact"})
+    named = named || quantities_.series(jaw, 0, 0).named;
+  if (!named) return fact("clamp.connected").as_input();
+  return timeline_and(fact("clamp.positive").as_input(), fact("clamp.negative").as_input());
+}
+
+Timeline FactBook::boost_reading_fact(const std::string& name) {
+  const auto healthy = [&](const char* channel) -> const Series& {
+    static const Series kNone;
+    const Series& series = quantities_.series(channel, 0, 0);
+    const bool usable =
+        !series.pieces.empty() && quantities_.calibrated(channel, series.pieces.front().from_us);
+    return usable ? series : kNone;
+  };
+  return boost_reading(name, healthy("clamp.volts"), healthy("clamp.amps"), lines_);
+}
+
+Timeline FactBook::holding_fact() {
+  const Series& pull = quantities_.series("line.pull", 0, 0);
+  const Series& out = quantities_.series("line.out", 0, 0);
+  if (pull.pieces.empty() || out.pieces.empty()) return word_fact("line.holding");
+  return hold_timeline(pull, out, lines_);
 }
 
 // Contact sense of a jaw, where fitted and in date, replaces the word from its first sample on.
@@ -315,12 +368,15 @@ std::set<std::string> FactBook::sources(const std::string& name) {
     const auto& more = quantities_.sources(quantity);
     by.insert(more.begin(), more.end());
   };
+  if (is_boost_reading(base) || base == "boost") measured("clamp.volts");
+  if (base == "clamp.shorted" || base == "clamp.surge") measured("clamp.amps");
+  if (is_boost_reading(base)) return by;  // No word says these.
   if (base.starts_with("clamp.") || base.starts_with("lid.") || base == "boost") {
     measured("clamp.pos.contact");
     measured("clamp.neg.contact");
   }
-  if (base == "line.taut" || base == "line.pulling" || base == "rolling") measured("line.pull");
-  if (base == "rolling") measured("line.out");
+  if (base.starts_with("line.") || base == "rolling") measured("line.pull");
+  if (base == "line.holding" || base == "rolling") measured("line.out");
   if (base == "truck.moving") measured("truck.speed");
   by.insert(std::string(kOperator));
   return by;

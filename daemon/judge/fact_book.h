@@ -65,8 +65,13 @@ class FactBook {
   };
   void read_lines();
   Timeline word_fact(const std::string& name) const;
+  void forget_aged(const std::string& name, const std::vector<Said>& said,
+                   Timeline& timeline) const;
   Timeline build(const std::string& name);
   Timeline contact_fact(const std::string& name, const Timeline& word);
+  Timeline clamped();
+  Timeline boost_reading_fact(const std::string& name);
+  Timeline holding_fact();
   Timeline pull_fact(int64_t on_n, int64_t on_for_us);
   Timeline taut_fact();
   Timeline pulling_fact();

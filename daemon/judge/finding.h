@@ -49,6 +49,8 @@ struct Finding {
   std::string title, procedure_id, origin, quantity;
   Bound value_lo, value_best, value_hi;
   std::string limit;
+  /// For an unproven finding: records that would decide it, in words.
+  std::vector<std::string> would_decide = {};
 };
 
 [[nodiscard]] const char* word(Applies);

@@ -119,8 +119,8 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
     }
   }
   const auto finish = [&](Outcome& outcome, std::vector<Occasion>& occasions) {
-    conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), Bounds::kAtLeast,
-                       any_excused);
+    conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
+                       Bounds::kAtLeast, any_excused);
     out.push_back(outcome);
   };
   finish(strength, strengths);

@@ -3,8 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 
+#include "daemon/base/exact_math.h"
 #include "daemon/judge/forms.h"
 
 namespace fairlead::judge {
@@ -13,6 +15,7 @@ namespace {
 struct Count {
   int64_t surely = 0, possibly = 0;
   std::set<Reason> doubts;
+  bool hidden = false;  // Items may lie in a gap.
   std::vector<int> lines;
   Basis basis = Basis::kNone;
 };
@@ -32,6 +35,45 @@ Side side_of(const EvidencePresent& form, const Stamp& item, const Stamp& anchor
           true};
 }
 
+constexpr int64_t kFixHoldsUs = 10'000'000;  // How old a fix may be and still tell the place.
+
+// Where the truck was: the last fix of its own receiver.
+const v1::Fix* place_at(const JobView& view, int64_t time_us) {
+  const v1::Fix* found = nullptr;
+  for (const JobLine& line : view.lines.lines()) {
+    if (line.stamp.time_us > time_us) break;
+    if (!line.good || !line.observation->has_fix() || line.observation->source() != "gps.truck")
+      continue;
+    const bool fresh = time_us - line.stamp.time_us <= kFixHoldsUs;
+    found = fresh && line.observation->fix().mode() >= 2 ? &line.observation->fix() : nullptr;
+  }
+  return found;
+}
+
+// Whether the item was made within the radius of where the anchor was.
+Tri within_radius(const JobView& view, const EvidencePresent& form, const Stamp& item,
+                  const Stamp& anchor, std::set<Reason>& doubts) {
+  if (!form.radius_mm) return Tri::kTrue;
+  const v1::Fix* here = place_at(view, item.time_us);
+  const v1::Fix* there = place_at(view, anchor.time_us);
+  if (here == nullptr || there == nullptr) {
+    doubts.insert(Reason::kNoData);
+    return Tri::kUnknown;
+  }
+  constexpr double kMetresADegree = 111'194.9;  // Mean radius 6,371.0 km (from memory).
+  const double north = (there->lat_deg() - here->lat_deg()) * kMetresADegree;
+  const double east = (there->lon_deg() - here->lon_deg()) * kMetresADegree *
+                      exact_cos_deg((there->lat_deg() + here->lat_deg()) / 2);
+  const double far = std::sqrt(north * north + east * east);
+  const double u =
+      1.645 * std::sqrt(here->h_sd_m() * here->h_sd_m() + there->h_sd_m() * there->h_sd_m());
+  const double radius = static_cast<double>(*form.radius_mm) / 1000.0;
+  if (far - u > radius) return Tri::kFalse;
+  if (far + u <= radius) return Tri::kTrue;
+  doubts.insert(Reason::kTooClose);
+  return Tri::kUnknown;
+}
+
 Count count_items(JobView& view, const EvidencePresent& form, const Stamp& anchor) {
   Count count;
   const bool each_once = form.items.size() >= form.at_least;
@@ -40,13 +82,23 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
     for (const Stamp& stamp : view.facts.events(item)) {
       const Side side = side_of(form, stamp, anchor);
       if (!side.possibly) continue;
+      if (stamp.line != kNoLine && !view.lines.line(stamp.line).good) {
+        ++possibly;  // Damaged: does not count, but somebody did something there.
+        count.doubts.insert(Reason::kSourcesDisagree);
+        continue;
+      }
+      std::set<Reason> place_doubts;
+      const Tri near = within_radius(view, form, stamp, anchor, place_doubts);
+      if (near == Tri::kFalse) continue;
+      count.doubts.insert(place_doubts.begin(), place_doubts.end());
       ++possibly;
-      if (side.surely)
-        ++surely;
-      else
-        count.doubts.insert(Reason::kClockDoubt);
-      if (side.surely && stamp.line != kNoLine) {
-        count.lines.push_back(stamp.line);
+      const bool counts = side.surely && near == Tri::kTrue;
+      surely += counts;
+      if (!side.surely) count.doubts.insert(Reason::kClockDoubt);
+      if (counts && stamp.line != kNoLine) {
+        // A film is several views, but one piece of evidence.
+        if (std::find(count.lines.begin(), count.lines.end(), stamp.line) == count.lines.end())
+          count.lines.push_back(stamp.line);
         count.basis = weaker(count.basis, stamp.basis);
       }
     }
@@ -55,7 +107,9 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
     for (const HiddenSpan& span : view.facts.hidden(item)) {
       const bool in_reach =
           form.before.empty() ? span.to_us > anchor.time_us : span.from_us < anchor.time_us;
-      if (in_reach && possibly == 0) count.doubts.insert(span.reason);
+      if (!in_reach || possibly != 0) continue;
+      count.doubts.insert(span.reason);
+      count.hidden = true;
     }
   }
   return count;
@@ -87,9 +141,7 @@ Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::stri
   occasion.limit = wanted;
   if (count.surely < wanted) {
     occasion.doubts = count.doubts;
-    const bool hidden = std::any_of(count.doubts.begin(), count.doubts.end(),
-                                    [](Reason r) { return r != Reason::kClockDoubt; });
-    if (hidden) occasion.margin.hi = std::nullopt;  // More may lie in a gap.
+    if (count.hidden) occasion.margin.hi = std::nullopt;  // More may lie in a gap.
     // What is still to come after the anchor can only be missed once the job has ended.
     if (!form.after.empty() && view.lines.closed() == kNoLine) {
       occasion.doubts.insert(Reason::kNotYet);
@@ -137,7 +189,7 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
     else
       occasions.push_back(occasion_of(view, form, anchor_event, anchor));
   }
-  conclude(view, outcome, occasions, anchor_event, Bounds::kAtLeast, any_excused);
+  conclude(view, rule, outcome, occasions, anchor_event, Bounds::kAtLeast, any_excused);
   out.push_back(std::move(outcome));
 }
 

@@ -6,14 +6,12 @@
 
 #include <algorithm>
 
-#include "daemon/base/exact_math.h"
 #include "daemon/judge/forms.h"
+#include "daemon/judge/shared_risk.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
-
-constexpr int64_t kLooksPerTau = 6;
 
 // Bin mean in thousandths of the stored unit, and where its extreme was read.
 struct Bin {
@@ -23,15 +21,6 @@ struct Bin {
   int line = kNoLine;
   int64_t line_us = 0;
 };
-
-// z with a tail of 0.05 / N_eff in millionths, rounded up; T is the phase's declared `longest`.
-int64_t shared_risk_z_micro(int64_t longest_us, int64_t tau_us) {
-  double looks = tau_us > 0 ? static_cast<double>(kLooksPerTau) * static_cast<double>(longest_us) /
-                                  static_cast<double>(tau_us)
-                            : 1.0;
-  if (looks < 1.0) looks = 1.0;
-  return static_cast<int64_t>(normal_tail_quantile(0.05 / looks) * 1e6) + 1;
-}
 
 // s.d. of a mean over `length`: s.d. x min(1, sqrt(2 tau / length)), rounded up.
 int64_t sd_of_mean(int64_t sd_milli, int64_t tau_us, int64_t length_us) {
@@ -150,7 +139,8 @@ Range limit_over(JobView& view, const Limit& limit, const Bin& bin) {
   return over;
 }
 
-Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span) {
+Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
+                    Outcome& outcome) {
   Occasion occasion;
   const int64_t hole_us = form.longest_gap_us.value_or(0);
   const Series& series = view.quantities.series(form.quantity, hole_us, form.sustained_us);
@@ -187,8 +177,10 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     occasion.limit = limit.best;
     worst_bin = &bin;
   }
-  for (const Hole& hole : series.holes(span.possibly_from(), span.possibly_to()))
+  for (const Hole& hole : series.holes(span.possibly_from(), span.possibly_to())) {
     occasion.doubts.insert(hole.reason);
+    outcome.holes.push_back({hole.from_us, hole.to_us, hole.reason});
+  }
   if (!span.closed) occasion.doubts.insert(Reason::kNotYet);
   if (bins.empty() && occasion.doubts.empty()) occasion.doubts.insert(Reason::kNoData);
   if (span.open.line != kNoLine)
@@ -220,13 +212,13 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
   std::vector<Occasion> occasions;
   bool any_excused = false;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
-    Occasion occasion = judge_span(view, form, span);
+    Occasion occasion = judge_span(view, form, span, outcome);
     if (excused(view, rule, *occasion.at_us))
       any_excused = true;
     else
       occasions.push_back(std::move(occasion));
   }
-  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      any_excused);
   out.push_back(std::move(outcome));
 }

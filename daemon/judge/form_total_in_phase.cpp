@@ -71,7 +71,8 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
   }
   if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
       *occasion.margin.hi < 0) {
-    occasion.margin.hi = 0;  // Instruments that contradict each other accuse nobody.
+    // Instruments that contradict each other accuse nobody.
+    occasion.margin.hi = form.bounds == Bounds::kUnder ? 1 : 0;
   }
   if (!parts.back().closed) occasion.doubts.insert(Reason::kNotYet);
   occasion.at_us = parts.back().close.time_us;
@@ -87,6 +88,8 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
           ? fmt::format("in '{}', with neither rope counter nor tag", form.phase)
           : fmt::format("in '{}', by the {}{}", form.phase, total.origin,
                         total.origin == "tag" ? ", noise weighed from its own rests" : "");
+  if (!total.mm.best && total.mm.hi) occasion.words += ", at most what that can have drawn";
+  if (!total.remark.empty()) occasion.words += "; " + total.remark;
   return occasion;
 }
 
@@ -115,7 +118,7 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
     else
       occasions.push_back(occasion_of(view, form, parts));
   }
-  conclude_universal(view, outcome, occasions, view.facts.opener(form.phase), form.bounds,
+  conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      any_excused);
   out.push_back(std::move(outcome));
 }

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "daemon/judge/vocabulary.h"
+
 namespace fairlead::judge {
 namespace {
 
@@ -26,19 +28,6 @@ bool worse(const Occasion& a, Verdict va, const Occasion& b, Verdict vb) {
   return key(a) < key(b);
 }
 
-// No occasion: applies no, or unknown where one may hide or the job goes on.
-void conclude_without(JobView& view, Outcome& outcome, const std::string& opener,
-                      bool any_excused) {
-  std::set<Reason> doubts;
-  if (!any_excused) {
-    for (const HiddenSpan& span : view.facts.hidden(opener)) doubts.insert(span.reason);
-    if (view.lines.closed() == kNoLine) doubts.insert(Reason::kNotYet);
-  }
-  outcome.applies = doubts.empty() ? Applies::kNo : Applies::kUnknown;
-  outcome.verdict = doubts.empty() ? Verdict::kNone : Verdict::kUnproven;
-  outcome.reason = first_reason(doubts);
-}
-
 }  // namespace
 
 Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
@@ -49,9 +38,15 @@ Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
   return Verdict::kUnproven;
 }
 
-void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occasions,
-              const std::string& opener, Bounds bounds, bool any_excused) {
-  if (occasions.empty()) return conclude_without(view, outcome, opener, any_excused);
+// No occasion: applies no, or unknown where one may hide.
+void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
+                   const std::set<Reason>& hidden, Bounds bounds) {
+  if (occasions.empty()) {
+    outcome.applies = hidden.empty() ? Applies::kNo : Applies::kUnknown;
+    outcome.verdict = hidden.empty() ? Verdict::kNone : Verdict::kUnproven;
+    outcome.reason = first_reason(hidden);
+    return;
+  }
   outcome.applies = Applies::kYes;
   const Occasion* worst = &occasions.front();
   Verdict verdict = verdict_of(*worst, bounds);
@@ -72,14 +67,77 @@ void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occa
   }
 }
 
-void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& occasions,
-                        const std::string& opener, Bounds bounds, bool any_excused) {
+std::set<Reason> hidden_reasons(JobView& view, const Rule& rule, const std::string& event) {
+  std::set<Reason> reasons;
+  for (const HiddenSpan& span : hidden_for(view, rule, event)) reasons.insert(span.reason);
+  if (view.lines.closed() == kNoLine) reasons.insert(Reason::kNotYet);
+  return reasons;
+}
+
+void conclude(JobView& view, const Rule& rule, Outcome& outcome,
+              const std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
+              bool any_excused) {
+  const bool may_hide = occasions.empty() && !any_excused;
+  conclude_with(outcome, occasions,
+                may_hide ? hidden_reasons(view, rule, opener) : std::set<Reason>{}, bounds);
+}
+
+void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
+                        std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
+                        bool any_excused) {
   if (!occasions.empty()) {
-    for (const HiddenSpan& span : view.facts.hidden(opener)) {
+    for (const HiddenSpan& span : hidden_for(view, rule, opener)) {
       if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
     }
   }
-  conclude(view, outcome, occasions, opener, bounds, any_excused);
+  conclude(view, rule, outcome, occasions, opener, bounds, any_excused);
+}
+
+std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule, const std::string& event) {
+  const std::vector<HiddenSpan> spans = view.facts.hidden(event);
+  if (rule.while_phase.empty()) return spans;
+  const std::vector<HiddenSpan> unseen = view.facts.hidden(view.facts.opener(rule.while_phase));
+  std::vector<HiddenSpan> found;
+  const auto clip = [&](const HiddenSpan& span, int64_t from_us, int64_t to_us) {
+    from_us = std::max(from_us, span.from_us);
+    to_us = std::min(to_us, span.to_us);
+    if (from_us < to_us) found.push_back({from_us, to_us, span.reason});
+  };
+  for (const HiddenSpan& span : spans) {
+    for (const PhaseSpan& within : view.facts.phase(rule.while_phase))
+      clip(span, within.possibly_from(), within.possibly_to());
+    for (const HiddenSpan& may_be : unseen) clip(span, may_be.from_us, may_be.to_us);
+  }
+  // What was seen while the phase may have been open unseen.
+  for (const Stamp& stamp : view.facts.events(event)) {
+    for (const HiddenSpan& may_be : unseen) {
+      if (may_be.from_us <= stamp.time_us && stamp.time_us < may_be.to_us)
+        found.push_back({stamp.time_us, stamp.time_us + 1, may_be.reason});
+    }
+  }
+  return found;
+}
+
+std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule, const std::string& event) {
+  const auto edge = fact_event(event);
+  if (edge && !view.facts.fact(edge->fact).named()) return {};
+  return hidden_for(view, rule, event);
+}
+
+int64_t horizon_us(const JobView& view, const std::set<std::string>& sources) {
+  if (view.lines.closed() != kNoLine) return view.lines.end_us();
+  int64_t horizon = view.lines.end_us();
+  for (const std::string& source : sources) {
+    if (const auto mark = view.lines.last_us(source)) horizon = std::min(horizon, *mark);
+  }
+  return horizon;
+}
+
+void cite(const JobView& view, const Stamp& stamp, const std::string& role, Occasion& occasion) {
+  occasion.basis = weaker(occasion.basis, stamp.basis);
+  constexpr size_t kMostEvidence = 4;
+  if (stamp.line == kNoLine || occasion.evidence.size() >= kMostEvidence) return;
+  occasion.evidence.push_back(evidence_of(view, stamp.line, role));
 }
 
 Reason first_reason(const std::set<Reason>& reasons) {

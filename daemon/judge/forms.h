@@ -58,6 +58,8 @@ struct Outcome {
   std::optional<int64_t> limit_stored;
   std::set<std::string> listened;  // Sources the outcome depends on.
   std::vector<std::string> remarks;
+  std::vector<HiddenSpan> holes = {};  // Where the quantity is unknown.
+  std::set<std::string> doubted = {};  // Facts and quantities about which equal sources disagree.
 };
 
 using Outcomes = std::vector<Outcome>;
@@ -66,6 +68,14 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
 void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outcomes& out);
 void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Outcomes& out);
 void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const FollowsWithin& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const CountLimit& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outcomes& out);
+void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& out);
 
 /// met iff the margin's low end is inside, deviated iff its high end is outside; `under` excludes
 /// equality with the limit. Doubts keep a met back; they never excuse a deviation.
@@ -73,14 +83,38 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
 
 /// The rule's outcome from its occasions: one deviation condemns, only all met acquit; the worst
 /// occasion is shown. Without any: applies no if that is sure (or all were excused), else unknown.
-void conclude(JobView& view, Outcome& outcome, const std::vector<Occasion>& occasions,
-              const std::string& opener, Bounds bounds, bool any_excused);
+void conclude(JobView& view, const Rule& rule, Outcome& outcome,
+              const std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
+              bool any_excused);
+
+/// The same once `hidden` says why an occasion may have been missed; empty: none can.
+void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
+                   const std::set<Reason>& hidden, Bounds bounds);
 
 /// conclude() for a universal form, where only completeness acquits: another occasion of `opener`
 /// that may hide keeps a met back. (A single lost sample is bridged by the one before it, up to
 /// the longest hole; the finding is then not settled.)
-void conclude_universal(JobView& view, Outcome& outcome, std::vector<Occasion>& occasions,
-                        const std::string& opener, Bounds bounds, bool any_excused);
+void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
+                        std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
+                        bool any_excused);
+
+/// Where more occurrences of `event` that the rule is about may hide: in its while_phase, or where
+/// that phase may have been open unseen.
+[[nodiscard]] std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule,
+                                                 const std::string& event);
+/// The same for an event that something else waits for: a fact that no line names did not happen
+/// as far as the record is whole, so only gaps hide it.
+[[nodiscard]] std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule,
+                                               const std::string& event);
+/// Why the job, not over yet or hidden in part, may hold occasions nobody has seen.
+[[nodiscard]] std::set<Reason> hidden_reasons(JobView& view, const Rule& rule,
+                                              const std::string& event);
+
+/// Up to when these sources have told all: the job's end, or the first of their last lines.
+[[nodiscard]] int64_t horizon_us(const JobView& view, const std::set<std::string>& sources);
+
+/// Adds the stamp's line to what decides (at most four) and its basis to the occasion's.
+void cite(const JobView& view, const Stamp& stamp, const std::string& role, Occasion& occasion);
 
 /// The first of the reasons in their fixed precedence.
 [[nodiscard]] Reason first_reason(const std::set<Reason>& reasons);

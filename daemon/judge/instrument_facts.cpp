@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/judge/instrument_lasting.h"
 #include "daemon/judge/tag_fixes.h"
 #include "daemon/judge/whole_math.h"
 
@@ -15,30 +16,6 @@ constexpr int64_t kMovingMmS = 139;  // 0.5 km/h.
 constexpr int64_t kMotionMm = 300;
 constexpr int64_t kTiltStepMdeg = 500;
 constexpr int64_t kAgreeUs = 5'000'000;
-
-Stamp measured_at(const JobLines& lines, int line, int64_t time_us) {
-  Stamp stamp = line == kNoLine ? Stamp{} : lines.line(line).stamp;
-  stamp.time_us = time_us;
-  stamp.basis = Basis::kMeasured;
-  return stamp;
-}
-
-// One change a piece, unknown in the holes between and after.
-template <typename Value>
-Timeline of_pieces(const Series& series, const JobLines& lines, Tri initial, Value value) {
-  Timeline timeline(initial);
-  for (size_t i = 0; i < series.pieces.size(); ++i) {
-    const Piece& piece = series.pieces[i];
-    timeline.add({measured_at(lines, piece.line, piece.from_us), value(i), Reason::kNone});
-    const bool last = i + 1 == series.pieces.size();
-    if (!last && series.pieces[i + 1].from_us <= piece.to_us) continue;
-    if (last && piece.to_us >= lines.end_us()) continue;
-    timeline.add({measured_at(lines, piece.line, piece.to_us), Tri::kUnknown,
-                  last ? series.after_last : Reason::kNoData});
-  }
-  timeline.normalize();
-  return timeline;
-}
 
 }  // namespace
 
@@ -56,7 +33,7 @@ Timeline contact_timeline(const Series& contact, const Timeline& word, const Job
   for (const Change& change : word.changes()) {
     if (change.at.time_us < first_us) timeline.add(change);
   }
-  const Timeline measured = of_pieces(contact, lines, word.initial(), [&](size_t i) {
+  const Timeline measured = timeline_of_pieces(contact, lines, word.initial(), [&](size_t i) {
     const Piece& piece = contact.pieces[i];
     return piece.value != 0 && at_lid(piece.from_us) == for_lid ? Tri::kTrue : Tri::kFalse;
   });
@@ -66,29 +43,13 @@ Timeline contact_timeline(const Series& contact, const Timeline& word, const Job
 }
 
 Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n, int64_t on_for_us) {
-  const auto& pieces = pull.pieces;
-  // Whether from piece `i` on the condition holds without a break for `for_us`.
-  const auto lasts = [&](size_t i, int64_t for_us, auto condition) {
-    const int64_t start_us = pieces[i].from_us;
-    for (; i < pieces.size() && condition(pieces[i].value); ++i) {
-      if (pieces[i].to_us - start_us >= for_us) return true;
-      if (i + 1 < pieces.size() && pieces[i + 1].from_us > pieces[i].to_us) return false;
-    }
-    return false;
-  };
-  bool on = false;
-  return of_pieces(pull, lines, Tri::kUnknown, [&](size_t i) {
-    const int64_t value = pieces[i].value;
-    if (!on && value >= on_n)
-      on = lasts(i, on_for_us, [&](int64_t n) { return n >= on_n; });
-    else if (on && value < kOffBelowN)
-      on = !lasts(i, kOffForUs, [](int64_t n) { return n < kOffBelowN; });
-    return on ? Tri::kTrue : Tri::kFalse;
-  });
+  return lasting_timeline(pull, lines,
+                          {[on_n](const Piece& piece) { return piece.value >= on_n; }, on_for_us},
+                          {[](const Piece& piece) { return piece.value < kOffBelowN; }, kOffForUs});
 }
 
 Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {
-  return of_pieces(tilt, lines, Tri::kUnknown, [&](size_t i) {
+  return timeline_of_pieces(tilt, lines, Tri::kUnknown, [&](size_t i) {
     if (i + 1 >= tilt.pieces.size()) return Tri::kFalse;
     const int64_t step = tilt.pieces[i + 1].value - tilt.pieces[i].value;
     return step > kTiltStepMdeg || step < -kTiltStepMdeg ? Tri::kTrue : Tri::kFalse;
@@ -96,7 +57,7 @@ Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {
 }
 
 Timeline moving_timeline(const Series& speed, const JobLines& lines) {
-  return of_pieces(speed, lines, Tri::kUnknown, [&](size_t i) {
+  return timeline_of_pieces(speed, lines, Tri::kUnknown, [&](size_t i) {
     const Interval range = interval_of(speed.pieces[i]);
     if (*range.lo > kMovingMmS) return Tri::kTrue;
     return *range.hi <= kMovingMmS ? Tri::kFalse : Tri::kUnknown;

@@ -20,6 +20,7 @@ int64_t ms_to_us_up(double ms) { return static_cast<int64_t>(ms * 1000.0 + 0.999
 
 // What a line says, without when it came in: equal for exact duplicates.
 std::string content_of(const Observation& line) {
+  if (!line.has_received()) return line.SerializeAsString();
   Observation copy = line;
   copy.clear_received();
   return copy.SerializeAsString();
@@ -71,7 +72,9 @@ std::string first_opened(std::span<const Observation> lines) {
 std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const std::string& job) {
   int64_t opened_us = kForever, closed_us = kBeginning, reopened_us = kBeginning;
   for (const Observation& line : lines) {
-    if (line.job() != job) continue;
+    const bool bounds =
+        line.has_opened() || line.has_closed() || line.has_abandoned() || line.has_reopened();
+    if (!bounds || line.job() != job) continue;
     const int64_t at_us = parse_time_us(line.time()).value_or(0);
     if (line.has_opened()) opened_us = std::min(opened_us, at_us);
     if (line.has_closed() || line.has_abandoned()) closed_us = std::max(closed_us, at_us);
@@ -85,11 +88,10 @@ std::pair<int64_t, int64_t> span_of(std::span<const Observation> lines, const st
 // A line of another job, or of none, made while this one was not open tells nothing here: it may
 // come from another recorder, with numbers of its own. What an instrument showed last before the
 // opening still holds, so a line without a job counts from a little earlier.
-bool foreign_to(const Observation& line, const std::string& job, int64_t opened_us,
+bool foreign_to(const Observation& line, int64_t at_us, const std::string& job, int64_t opened_us,
                 int64_t closed_us) {
   if (job.empty() || line.job() == job) return false;
   const int64_t before_us = line.job().empty() ? kBeforeOpeningUs : 0;
-  const int64_t at_us = parse_time_us(line.time()).value_or(0);
   return at_us < opened_us - before_us || at_us > closed_us;
 }
 
@@ -118,21 +120,27 @@ int64_t JobLines::start_us() const {
   return opened_ == kNoLine ? kBeginning : line(opened_).stamp.time_us;
 }
 
+std::optional<int64_t> JobLines::last_us(const std::string& source) const {
+  const auto found = last_us_.find(source);
+  return found == last_us_.end() ? std::nullopt : std::optional(found->second);
+}
+
 // Sorted by (source, seq, content); exact duplicates out; of two lines with one (source, seq) and
 // other content neither is believed, nor anything of that source from there on.
 void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
   const auto [opened_us, closed_us] = span_of(lines, job_);
   for (const Observation& line : lines) {
-    if (foreign_to(line, job_, opened_us, closed_us)) continue;
+    const int64_t at_us = parse_time_us(line.time()).value_or(0);
+    if (foreign_to(line, at_us, job_, opened_us, closed_us)) continue;
     Raw one{&line, {}, content_of(line)};
-    one.stamp.time_us = parse_time_us(line.time()).value_or(0);
+    one.stamp.time_us = at_us;
     raw.push_back(std::move(one));
   }
   std::sort(raw.begin(), raw.end(), [](const Raw& a, const Raw& b) {
     return std::forward_as_tuple(a.line->source(), a.line->seq(), a.content) <
            std::forward_as_tuple(b.line->source(), b.line->seq(), b.content);
   });
-  std::vector<Raw> kept;
+  std::vector<size_t> kept;
   std::map<std::string, int64_t> disbelieved;
   for (size_t i = 0; i < raw.size(); ++i) {
     const auto same_key = [&](size_t j) {
@@ -144,20 +152,23 @@ void JobLines::read(std::span<const Observation> lines, std::vector<Raw>& raw) {
     const bool conflict =
         (i > 0 && same_key(i - 1)) || (same_key(i + 1) && raw[i + 1].content != raw[i].content);
     if (!conflict) {
-      kept.push_back(raw[i]);
+      kept.push_back(i);
       continue;
     }
     auto [at, fresh] = disbelieved.try_emplace(raw[i].line->source(), raw[i].stamp.time_us);
     at->second = std::min(at->second, raw[i].stamp.time_us);
   }
+  for (size_t i = 0; i < kept.size(); ++i) {
+    if (kept[i] != i) raw[i] = std::move(raw[kept[i]]);
+  }
+  raw.resize(kept.size());
   for (const auto& [source, from] : disbelieved) {
     gaps_.push_back({source, "", from, kForever, Reason::kSourcesDisagree, {}, true});
-    std::erase_if(kept, [&](const Raw& one) {
+    std::erase_if(raw, [&](const Raw& one) {
       return one.line->source() == source && one.stamp.time_us >= from &&
              one.line->kind_case() != Observation::kOpened;
     });
   }
-  raw = std::move(kept);
 }
 
 void JobLines::correct_clocks(std::vector<Raw>& raw) const {
@@ -274,7 +285,8 @@ void JobLines::keep_job(std::vector<Raw>& raw) {
     if (one.line->job() != job_ && !shared_by_jobs(*one.line)) continue;
     const bool good = !one.line->has_quality() || one.line->quality() == v1::Quality::GOOD;
     one.stamp.line = static_cast<int>(lines_.size());
-    lines_.push_back({one.line, one.stamp, good});
+    lines_.push_back({one.line, one.stamp, good, std::move(one.content)});
+    last_us_[one.line->source()] = one.stamp.time_us;
   }
 }
 
@@ -294,30 +306,53 @@ void JobLines::find_ends() {
   end_us_ = line(closed_).stamp.time_us;
 }
 
+// A stated gap lasts from the source's (channel's) last line before it to its next one.
 void JobLines::find_gap_lines() {
+  struct Spoken {
+    int64_t at_us;
+    std::string_view signal;  // Of a sample; empty for any other line.
+  };
+  std::map<std::string_view, std::vector<Spoken>> by_source;
+  std::vector<const JobLine*> stated;
   for (const JobLine& line : lines_) {
-    if (!line.observation->has_gap()) continue;
-    SourceGap gap{line.observation->source(),
-                  line.observation->gap().channel(),
+    const Observation& said = *line.observation;
+    if (said.has_gap()) stated.push_back(&line);
+  }
+  if (stated.empty()) return end_gaps();
+  for (const JobLine& line : lines_) {
+    const Observation& said = *line.observation;
+    if (said.has_gap() || said.has_alive()) continue;
+    by_source[said.source()].push_back(
+        {line.stamp.time_us,
+         said.has_sample() ? std::string_view(said.sample().signal()) : std::string_view()});
+  }
+  for (const JobLine* line : stated) {
+    SourceGap gap{line->observation->source(),
+                  line->observation->gap().channel(),
                   kBeginning,
                   kForever,
                   Reason::kNoData,
                   {},
                   true};
     if (gap.channel == gap.source) gap.channel.clear();
-    for (const JobLine& other : lines_) {
-      const Observation& said = *other.observation;
-      if (said.source() != gap.source || said.has_gap() || said.has_alive()) continue;
-      if (!gap.channel.empty() && said.has_sample() && said.sample().signal() != gap.channel)
-        continue;
-      if (other.stamp.time_us <= line.stamp.time_us) {
-        gap.from_us = other.stamp.time_us;
-      } else if (gap.to_us == kForever) {
-        gap.to_us = other.stamp.time_us;
-      }
-    }
+    const std::vector<Spoken>& spoken = by_source[gap.source];
+    const auto speaks = [&](const Spoken& one) {
+      return gap.channel.empty() || one.signal.empty() || one.signal == gap.channel;
+    };
+    const auto after =
+        std::upper_bound(spoken.begin(), spoken.end(), line->stamp.time_us,
+                         [](int64_t time, const Spoken& one) { return time < one.at_us; });
+    const auto before = std::find_if(std::reverse_iterator(after), spoken.rend(), speaks);
+    const auto next = std::find_if(after, spoken.end(), speaks);
+    if (before != spoken.rend()) gap.from_us = before->at_us;
+    if (next != spoken.end()) gap.to_us = next->at_us;
     gaps_.push_back(gap);
   }
+  end_gaps();
+}
+
+// A gap that no later line ends.
+void JobLines::end_gaps() {
   for (SourceGap& gap : gaps_) {
     if (gap.to_us == kForever && gap.reason == Reason::kNoData) gap.reason = Reason::kCutShort;
   }

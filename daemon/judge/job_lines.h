@@ -20,7 +20,8 @@ namespace fairlead::judge {
 struct JobLine {
   const v1::Observation* observation = nullptr;
   Stamp stamp;
-  bool good = true;  // quality is GOOD or not stated.
+  bool good = true;     // quality is GOOD or not stated.
+  std::string content;  // What it says, serialised, without when it came in.
 };
 
 /// A span in which lines of a source are known to be missing, or cannot be believed.
@@ -54,6 +55,8 @@ class JobLines {
   [[nodiscard]] bool missing_seq(const std::string& source) const {
     return missing_.contains(source);
   }
+  /// Time of the source's last line of any kind; nullopt if it never spoke.
+  [[nodiscard]] std::optional<int64_t> last_us(const std::string& source) const;
 
  private:
   struct Raw;
@@ -63,6 +66,7 @@ class JobLines {
   void widen_bursts(std::vector<Raw>& raw) const;
   void find_missing(const std::vector<Raw>& raw);
   void find_gap_lines();
+  void end_gaps();
   void keep_job(std::vector<Raw>& raw);
   void find_ends();
 
@@ -70,6 +74,7 @@ class JobLines {
   std::vector<JobLine> lines_;
   std::vector<SourceGap> gaps_;
   std::set<std::string> missing_;
+  std::map<std::string, int64_t> last_us_;
   int opened_ = kNoLine, closed_ = kNoLine;
   int64_t end_us_ = kBeginning;
 };

@@ -5,8 +5,10 @@
 #include <algorithm>
 
 #include "daemon/base/time_text.h"
+#include "daemon/judge/built_on.h"
 #include "daemon/judge/forms.h"
 #include "daemon/judge/sentence.h"
+#include "daemon/judge/vocabulary.h"
 #include "daemon/record/merkle.h"
 
 namespace fairlead::judge {
@@ -17,11 +19,7 @@ constexpr int64_t kMillion = 1'000'000;
 
 std::string inputs_digest(const JobLines& lines) {
   record::TreeEdge tree;
-  for (const JobLine& line : lines.lines()) {
-    v1::Observation copy = *line.observation;
-    copy.clear_received();
-    tree.append(record::merkle_leaf_hash(copy.SerializeAsString()));
-  }
+  for (const JobLine& line : lines.lines()) tree.append(record::merkle_leaf_hash(line.content));
   return hex_of(tree.root());
 }
 
@@ -35,6 +33,34 @@ bool is_settled(const JobLines& lines, const Outcome& outcome) {
   if (lines.closed() == kNoLine) return false;
   return std::none_of(outcome.listened.begin(), outcome.listened.end(),
                       [&](const std::string& source) { return lines.missing_seq(source); });
+}
+
+std::string clock_words(int64_t time_us) { return format_time_us(time_us).substr(11, 8); }
+
+// Which records would decide an unproven finding: lines known to be missing of the sources it
+// listens to, else what its reason asks for.
+std::vector<std::string> would_decide(const JobView& view, const Outcome& outcome) {
+  std::vector<std::string> wanted;
+  if (outcome.verdict != Verdict::kUnproven) return wanted;
+  constexpr size_t kMost = 8;
+  for (const SourceGap& gap : view.lines.gaps()) {
+    if (!outcome.listened.contains(gap.source) || wanted.size() >= kMost) continue;
+    const int64_t from_us = std::max(gap.from_us, view.lines.start_us());
+    const std::string until =
+        gap.to_us >= kForever ? std::string("the end of the job") : clock_words(gap.to_us);
+    wanted.push_back(fmt::format("{} of '{}'{} between {} and {}",
+                                 gap.lost ? fmt::format("the {} missing line(s)", *gap.lost)
+                                          : std::string("what is unknown"),
+                                 gap.source, gap.channel.empty() ? "" : ", " + gap.channel + ",",
+                                 clock_words(from_us), until));
+  }
+  for (const HiddenSpan& hole : outcome.holes) {
+    if (wanted.size() >= kMost) break;
+    wanted.push_back(fmt::format("readings of {} from {} to {}", outcome.quantity,
+                                 clock_words(hole.from_us), clock_words(hole.to_us)));
+  }
+  if (wanted.empty()) wanted.push_back(would_decide_words(outcome.reason));
+  return wanted;
 }
 
 Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome, bool complete) {
@@ -65,6 +91,7 @@ Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome
     finding.evidence = outcome.worst.evidence;
   }
   finding.sentence = sentence_of(outcome, finding, view.procedure);
+  finding.would_decide = would_decide(view, outcome);
   return finding;
 }
 
@@ -107,6 +134,23 @@ void number_revision(Finding& finding, const std::map<std::string, Finding>& pre
   if (finding_to_json(finding) != finding_to_json(last)) ++finding.revision;
 }
 
+// A rule built on what equal sources disagree about is neither met nor deviated.
+void doubt(const Procedure& procedure, const Rule& rule, const std::set<std::string>& doubted,
+           Outcome& outcome) {
+  if (outcome.verdict != Verdict::kMet && outcome.verdict != Verdict::kDeviated) return;
+  const std::set<std::string> names = built_on(procedure, rule);
+  const bool stands = std::none_of(doubted.begin(), doubted.end(), [&](const std::string& name) {
+    const auto edge = fact_event(name);
+    return names.contains(edge ? edge->fact : name);
+  });
+  if (stands) return;
+  outcome.verdict = Verdict::kUnproven;
+  outcome.reason = Reason::kSourcesDisagree;
+  auto& margin = outcome.worst.margin;
+  if (margin.lo && *margin.lo >= 0) margin.lo.reset();
+  if (margin.hi && *margin.hi < 0) margin.hi.reset();
+}
+
 struct Judged {
   Finding finding;
   Outcome outcome;
@@ -134,13 +178,20 @@ std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Obse
   for (const Procedure& procedure : rules.procedures) {
     facts.use(procedure);
     JobView view{rules, procedure, job, parties, quantities, rigging, facts};
+    std::vector<std::pair<const Rule*, Outcome>> judged;
+    std::set<std::string> doubted;
     for (const Rule& rule : procedure.rules) {
       Outcomes outcomes;
       std::visit([&](const auto& form) { judge_form(view, rule, form, outcomes); }, rule.form);
       for (Outcome& outcome : outcomes) {
-        Finding finding = finding_of(view, rule, outcome, options.complete);
-        all.push_back({std::move(finding), std::move(outcome), &rule});
+        doubted.insert(outcome.doubted.begin(), outcome.doubted.end());
+        judged.emplace_back(&rule, std::move(outcome));
       }
+    }
+    for (auto& [rule, outcome] : judged) {
+      if (!doubted.empty()) doubt(procedure, *rule, doubted, outcome);
+      Finding finding = finding_of(view, *rule, outcome, options.complete);
+      all.push_back({std::move(finding), std::move(outcome), rule});
     }
     if (&procedure != &rules.procedures.back()) continue;
     for (const Contradiction& found : facts.contradictions()) {
@@ -149,6 +200,21 @@ std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Obse
   }
   for (Judged& one : all) one.finding.inputs_sha256 = digest;
   return all;
+}
+
+// Past `warn_at` of the limit; of a least value: down to limit / warn_at.
+bool is_near(const Rule& rule, int64_t value, int64_t limit) {
+  const auto* in_phase = std::get_if<LimitInPhase>(&rule.form);
+  const auto* count = std::get_if<CountLimit>(&rule.form);
+  const bool least = (in_phase != nullptr && in_phase->bounds == Bounds::kAtLeast) ||
+                     (count != nullptr && count->kind == CountLimit::Kind::kAtLeast) ||
+                     std::holds_alternative<EnoughStrength>(rule.form) ||
+                     std::holds_alternative<EvidencePresent>(rule.form);
+  const auto scaled = [](int64_t number, int64_t ppm) {
+    return static_cast<__int128>(number) * ppm;
+  };
+  return least ? scaled(value, *rule.warn_at_ppm) <= scaled(limit, kMillion)
+               : scaled(value, kMillion) >= scaled(limit, *rule.warn_at_ppm);
 }
 
 }  // namespace
@@ -186,8 +252,7 @@ std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
     const auto limit = worst.limit ? worst.limit : one.outcome.limit_stored;
     if (one.rule->warn_at_ppm && limit && worst.value.best &&
         one.outcome.dimension != Dimension::kTime) {
-      near = static_cast<__int128>(*worst.value.best) * kMillion >=
-             static_cast<__int128>(*limit) * *one.rule->warn_at_ppm;
+      near = is_near(*one.rule, *worst.value.best, *limit);
     }
     if (!deviated && !near) continue;
     const std::string value =

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 
+#include "daemon/judge/instrument_boost.h"
+
 namespace fairlead::judge {
 namespace {
 
@@ -194,6 +196,7 @@ Tri initial_of(const std::string& fact) {
       "screen.awake", "drive.ready",  "steering.live", "mode.parked", "mode.rolling",
       "mode.drive",   "mode.reverse", "mode.off",      "charging",    "connector.in",
       "line.pulling", "deck.moving",  "truck.moving"};
+  if (is_boost_reading(fact)) return Tri::kUnknown;
   if (fact == "wheels.on_ground" || fact == "driven_wheels.on_ground") return Tri::kTrue;
   return std::find(kUnknown.begin(), kUnknown.end(), fact) != kUnknown.end() ? Tri::kUnknown
                                                                              : Tri::kFalse;

@@ -38,6 +38,28 @@ std::vector<PhaseSpan> spans_of(const std::vector<Edge>& edges) {
   return spans;
 }
 
+// A change that does not last is none, open or closed; one that lasts is dated at its first edge.
+std::vector<PhaseSpan> debounced(const std::vector<PhaseSpan>& spans, int64_t shortest_us) {
+  if (shortest_us <= 0) return spans;
+  Timeline open(Tri::kFalse);
+  for (const PhaseSpan& span : spans) {
+    open.add({span.open, Tri::kTrue, Reason::kNone});
+    if (span.closed) open.add({span.close, Tri::kFalse, Reason::kNone});
+  }
+  open.normalize();
+  std::vector<PhaseSpan> kept;
+  const Timeline steady = open.debounced(shortest_us);
+  for (const Change& change : steady.changes()) {
+    if (change.value == Tri::kTrue) {
+      kept.push_back({change.at, change.at, false});
+    } else if (!kept.empty()) {
+      kept.back().close = change.at;
+      kept.back().closed = true;
+    }
+  }
+  return kept;
+}
+
 }  // namespace
 
 Stamp FactBook::job_end() const {
@@ -76,11 +98,8 @@ std::vector<PhaseSpan> FactBook::build_phase(const std::string& id) {
   }
   const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
   if (phase == nullptr) return {};
-  std::vector<PhaseSpan> spans = spans_of(edges_of(events(phase->opens), events(phase->closes)));
-  std::erase_if(spans, [&](const PhaseSpan& span) {
-    return span.closed && span.close.time_us - span.open.time_us < phase->debounce_us;
-  });
-  return spans;
+  return debounced(spans_of(edges_of(events(phase->opens), events(phase->closes))),
+                   phase->debounce_us);
 }
 
 // From rigging on (or free-rolling, or a pull) until rigging off, or until all wheels are on the

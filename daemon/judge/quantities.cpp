@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "daemon/base/exact_math.h"
+#include "daemon/judge/tag_speed.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -182,9 +183,13 @@ Series Quantities::sampled(const QuantityInfo& info, int64_t hole_us) {
   Series series;
   const Noise noise = noise_of(info);
   series.tau_us = noise.tau_us;
+  const std::map<int, double> along =
+      info.name == "vehicle.speed" ? tag_speeds_along(lines_) : std::map<int, double>{};
   for (const JobLine& line : lines_.lines()) {
-    const auto reading = reading_of(*line.observation, info.name);
+    auto reading = reading_of(*line.observation, info.name);
     if (!reading) continue;
+    if (const auto signed_speed = along.find(line.stamp.line); signed_speed != along.end())
+      reading = signed_speed->second;
     series.named = true;
     const int64_t now_us = line.stamp.time_us;
     if (!series.pieces.empty())

@@ -16,10 +16,12 @@ struct Total {
   std::set<Reason> doubts;
   int last_line = kNoLine;  // The last line that counts.
   std::string origin;       // "rope counter", "tag", ...
+  std::string remark = {};  // More that a reader should know, for the sentence.
 };
 
-/// Way rolled in the parts of `rolling` (spans of the phase within one handling): from the rope
-/// counter where it runs, else from the tag; both there and apart: sources_disagree.
+/// Way rolled in the parts of `rolling` (spans of the phase within one handling): the tightest of
+/// rope counter and tag; both there and apart: sources_disagree; neither: what the winch can have
+/// pulled at most.
 [[nodiscard]] Total rolled(JobView& view, const std::vector<PhaseSpan>& rolling,
                            int64_t longest_hole_us);
 

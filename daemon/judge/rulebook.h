@@ -58,8 +58,59 @@ struct EvidencePresent {
   uint32_t at_least = 0;
   std::string before, after;
   std::optional<int64_t> window_us;
+  std::optional<int64_t> radius_mm;
 };
-using Form = std::variant<ComesFirst, LimitInPhase, TotalInPhase, EnoughStrength, EvidencePresent>;
+struct FollowsWithin {
+  std::string after, then;
+  int64_t within_us = 0;
+};
+struct StaysUntil {
+  std::string state, until;
+  std::optional<Limit> at_least, at_most;
+  int64_t bridge_us = 0;
+};
+struct WaitBetween {
+  std::string from, to;
+  Bounds bounds = Bounds::kAtLeast;
+  Limit wait;
+};
+/// A short move out of traffic that excuses an overlap: no further, and slower than.
+struct MoveClear {
+  int64_t distance_mm = 0, speed_mm_s = 0;
+  std::string text;
+};
+struct NeverTogether {
+  std::string state, with;
+  int64_t tolerate_us = 0;
+  std::optional<MoveClear> move_clear;
+};
+struct RecheckEvery {
+  std::string phase, check;
+  std::optional<Limit> distance, time, first_distance, first_time;
+  bool parked_counts = false;
+};
+struct CountLimit {
+  enum class Kind { kAtMost, kExactly, kAtLeast };
+  std::string phase, event;
+  Kind kind = Kind::kAtMost;
+  int64_t number = 0;
+};
+struct SourcesAgree {
+  std::string phase;
+  std::string claim, quantity;  // One of the two.
+  std::string with;             // An event or a quantity; a quantity beside `quantity`.
+  int64_t within = 0;           // us beside a claim, else in the quantity's stored unit.
+  std::string unit;             // Unit to print in.
+  Dimension dimension = Dimension::kTime;
+};
+struct Rule;
+struct RuleSet {
+  bool all = true;  // Else any.
+  std::vector<Rule> rules;
+};
+using Form = std::variant<ComesFirst, LimitInPhase, TotalInPhase, EnoughStrength, EvidencePresent,
+                          FollowsWithin, StaysUntil, WaitBetween, NeverTogether, RecheckEvery,
+                          CountLimit, SourcesAgree, RuleSet>;
 
 struct Rule {
   std::string id, title, origin, while_phase, unless;
@@ -77,6 +128,8 @@ struct Procedure {
   std::string id, version, title, sha256;
   std::vector<Phase> phases;
   std::vector<Rule> rules;
+  std::map<std::string, int64_t> longest_age_us;       // Of a fact.
+  std::map<std::string, int64_t> fastest_change_mm_s;  // Of a total: how far a hole can hide.
   v1::Procedure text;
 
   [[nodiscard]] const Phase* phase(const std::string& phase_id) const;

@@ -34,28 +34,6 @@ std::string margin_words(const Outcome& outcome) {
   return fmt::format(", {} {} {}", figure(outcome, size), unit, inside ? "inside" : "outside");
 }
 
-// What record would decide an unproven finding.
-std::string would_decide(Reason reason) {
-  switch (reason) {
-    case Reason::kNoData:
-      return "; readings or words for the time that is missing would decide it";
-    case Reason::kTooClose:
-      return "; an instrument with a smaller uncertainty would decide it";
-    case Reason::kClockDoubt:
-      return "; a stated offset between the two clocks, or marks made as each act was done, would "
-             "decide it";
-    case Reason::kSourcesDisagree:
-      return "; a check of the sources that contradict each other would decide it";
-    case Reason::kNotYet:
-      return "; the job is not over";
-    case Reason::kCutShort:
-      return "; the source ended before the phase did, its later readings would decide it";
-    case Reason::kNone:
-      return "";
-  }
-  return "";
-}
-
 std::string evidence_words(const Finding& finding) {
   if (finding.evidence.empty()) return "";
   std::string text = finding.evidence.size() == 1 ? "; line " : "; lines ";
@@ -67,6 +45,27 @@ std::string evidence_words(const Finding& finding) {
 }
 
 }  // namespace
+
+std::string would_decide_words(Reason reason) {
+  switch (reason) {
+    case Reason::kNoData:
+      return "readings or words for the time that is missing would decide it";
+    case Reason::kTooClose:
+      return "an instrument with a smaller uncertainty would decide it";
+    case Reason::kClockDoubt:
+      return "a stated offset between the two clocks, or marks made as each act was done, would "
+             "decide it";
+    case Reason::kSourcesDisagree:
+      return "a check of the sources that contradict each other would decide it";
+    case Reason::kNotYet:
+      return "the job is not over";
+    case Reason::kCutShort:
+      return "the source ended before the phase did, its later readings would decide it";
+    case Reason::kNone:
+      return "";
+  }
+  return "";
+}
 
 std::string sentence_of(const Outcome& outcome, const Finding& finding,
                         const Procedure& procedure) {
@@ -93,7 +92,7 @@ std::string sentence_of(const Outcome& outcome, const Finding& finding,
   }
   if (finding.basis != Basis::kNone) text += fmt::format("; {}", word(finding.basis));
   for (const std::string& remark : outcome.remarks) text += "; " + remark;
-  if (finding.verdict == Verdict::kUnproven) text += would_decide(finding.reason);
+  if (finding.verdict == Verdict::kUnproven) text += "; " + would_decide_words(finding.reason);
   text += evidence_words(finding);
   text += finding.settled ? "; settled" : "; provisional";
   return text + rules;

@@ -10,6 +10,9 @@
 
 namespace fairlead::judge {
 
+/// What kind of record would decide an unproven finding of that reason.
+[[nodiscard]] std::string would_decide_words(Reason reason);
+
 /// `finding` holds everything but the sentence.
 [[nodiscard]] std::string sentence_of(const Outcome& outcome, const Finding& finding,
                                       const Procedure& procedure);

@@ -11,12 +11,12 @@ constexpr double kSemiMajorM = 6'378'137.0;
 constexpr double kFlattening = 1.0 / 298.257223563;
 constexpr double kRadian = 3.14159265358979323846 / 180.0;
 
-bool usable(const JobLine& line) {
+}  // namespace
+
+bool is_tag_fix(const JobLine& line) {
   return line.good && line.observation->has_fix() && line.observation->source() == "gps.tag" &&
          line.observation->fix().mode() >= 2;
 }
-
-}  // namespace
 
 int TagFixes::last_line_before(int64_t time_us) const {
   int last = kNoLine;
@@ -28,7 +28,7 @@ int TagFixes::last_line_before(int64_t time_us) const {
 
 bool has_tag_fixes(const JobLines& lines) {
   for (const JobLine& line : lines.lines()) {
-    if (usable(line)) return true;
+    if (is_tag_fix(line)) return true;
   }
   return false;
 }
@@ -37,7 +37,7 @@ TagFixes tag_fixes(const JobLines& lines, int64_t from_us, int64_t to_us) {
   TagFixes out;
   double lat0 = 0, lon0 = 0, north_per_deg = 0, east_per_deg = 0;
   for (const JobLine& line : lines.lines()) {
-    if (!usable(line) || line.stamp.time_us < from_us || line.stamp.time_us >= to_us) continue;
+    if (!is_tag_fix(line) || line.stamp.time_us < from_us || line.stamp.time_us >= to_us) continue;
     const v1::Fix& fix = line.observation->fix();
     if (out.fixes.empty()) {
       lat0 = fix.lat_deg();

@@ -17,6 +17,8 @@ struct TagFixes {
   [[nodiscard]] int last_line_before(int64_t time_us) const;
 };
 
+/// A good fix of the tag with a position.
+[[nodiscard]] bool is_tag_fix(const JobLine& line);
 [[nodiscard]] bool has_tag_fixes(const JobLines& lines);
 /// Good fixes of gps.tag with a position in [from, to).
 [[nodiscard]] TagFixes tag_fixes(const JobLines& lines, int64_t from_us, int64_t to_us);

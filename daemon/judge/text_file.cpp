@@ -5,6 +5,7 @@
 #include <google/protobuf/io/tokenizer.h>
 
 #include <algorithm>
+#include <tuple>
 
 #include "daemon/base/nearest.h"
 #include "daemon/base/utf8.h"
@@ -145,6 +146,11 @@ Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& p
                                    : errors.text());
 }
 
+Status parse_text_file(const SourceFile& file, pb::Message& message) {
+  TextFile places;
+  return parse_text_file(file, message, places);
+}
+
 namespace {
 
 using Place = pb::TextFormat::ParseLocation;
@@ -178,8 +184,19 @@ void Problems::add(const pb::TextFormat::ParseInfoTree* tree, const pb::Message&
   std::string line =
       fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1, field, what);
   // A field that is read for two uses has one problem.
-  if (std::find(lines_.begin(), lines_.end(), line) == lines_.end())
-    lines_.push_back(std::move(line));
+  const bool known = std::any_of(found_.begin(), found_.end(),
+                                 [&](const Problem& one) { return one.text == line; });
+  if (!known) found_.push_back({place.line, place.column, std::move(line)});
+}
+
+std::vector<std::string> Problems::lines() const {
+  std::vector<Problem> ordered = found_;
+  std::stable_sort(ordered.begin(), ordered.end(), [](const Problem& a, const Problem& b) {
+    return std::tie(a.line, a.column) < std::tie(b.line, b.column);
+  });
+  std::vector<std::string> texts;
+  for (Problem& one : ordered) texts.push_back(std::move(one.text));
+  return texts;
 }
 
 }  // namespace fairlead::judge

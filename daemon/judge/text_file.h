@@ -25,6 +25,9 @@ struct TextFile {
 [[nodiscard]] Status parse_text_file(const SourceFile& file, google::protobuf::Message& message,
                                      TextFile& places);
 
+/// The same for callers that only want the content.
+[[nodiscard]] Status parse_text_file(const SourceFile& file, google::protobuf::Message& message);
+
 /// Collects meaning errors of one file: `at` names a field of a message read from it.
 class Problems {
  public:
@@ -33,12 +36,17 @@ class Problems {
   void add(const google::protobuf::TextFormat::ParseInfoTree* tree,
            const google::protobuf::Message& message, const std::string& field, int index,
            const std::string& what);
-  [[nodiscard]] const std::vector<std::string>& lines() const { return lines_; }
+  /// All problems in order of their places.
+  [[nodiscard]] std::vector<std::string> lines() const;
   [[nodiscard]] const TextFile& file() const { return file_; }
 
  private:
   const TextFile& file_;
-  std::vector<std::string> lines_;
+  struct Problem {
+    int line, column;
+    std::string text;
+  };
+  std::vector<Problem> found_;
 };
 
 }  // namespace fairlead::judge

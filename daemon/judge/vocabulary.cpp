@@ -45,13 +45,21 @@ constexpr std::array kQuantities{
     QuantityInfo{"tiedowns.count", Dimension::kCount, 1.0, 0, 0, 0, kSecond},
 };
 
-constexpr std::array<std::string_view, 37> kFacts{"clamp.positive",
+constexpr std::array<std::string_view, 45> kFacts{"clamp.positive",
                                                   "clamp.negative",
                                                   "lid.positive",
                                                   "lid.negative",
                                                   "source.positive",
                                                   "source.negative",
                                                   "boost",
+                                                  "clamp.connected",
+                                                  "clamp.reversed",
+                                                  "clamp.shorted",
+                                                  "clamp.surge",
+                                                  "clamp.recovered",
+                                                  "source.class:12",
+                                                  "source.class:24",
+                                                  "source.class:48",
                                                   "screen.awake",
                                                   "drive.ready",
                                                   "steering.live",
@@ -185,6 +193,13 @@ Status check_fact(std::string_view name) {
   if (known_fact(name)) return {};
   return fail(Code::kBadInput,
               fmt::format("unknown fact '{}'; the nearest is '{}'", name, nearest(name, kFacts)));
+}
+
+bool is_derived(std::string_view fact) {
+  constexpr std::array<std::string_view, 7> kDerived{
+      "boost", "held_by_line_alone", "rolling", "working", "handling", "line.pulling", "loaded"};
+  return fact.starts_with("phase:") ||
+         std::find(kDerived.begin(), kDerived.end(), fact) != kDerived.end();
 }
 
 std::optional<FactEvent> fact_event(std::string_view name) {

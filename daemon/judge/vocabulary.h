@@ -30,6 +30,8 @@ struct QuantityInfo {
 
 /// Errors: kBadInput, "unknown fact 'x'; the nearest is 'y'".
 [[nodiscard]] Status check_fact(std::string_view name);
+/// Whether the fact is worked out from others, not said or measured itself.
+[[nodiscard]] bool is_derived(std::string_view fact);
 /// A momentary event, or FACT.on / FACT.off. `phases`: ids that phase:ID may name.
 [[nodiscard]] Status check_event(std::string_view name, std::span<const std::string> phases);
 [[nodiscard]] Status check_quantity(std::string_view name);

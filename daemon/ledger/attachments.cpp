@@ -18,9 +18,12 @@ namespace fs = std::filesystem;
 
 constexpr std::string_view kTemporary = "incoming-";
 
-std::unexpected<Error> io_error(const fs::path& file, std::string_view what) {
+// A failed sync is never just a full disk: what it should have kept may be gone.
+enum class Step { kSync, kOther };
+std::unexpected<Error> io_error(const fs::path& file, std::string_view what,
+                                Step step = Step::kOther) {
   const int number = errno;
-  const bool full = number == ENOSPC || number == EDQUOT;
+  const bool full = step != Step::kSync && (number == ENOSPC || number == EDQUOT);
   return fail(full ? Code::kUnavailable : Code::kIo,
               fmt::format("{}: {} ({}); {}", file.string(), what, std::strerror(number),
                           full ? "free some disk space" : "check the disk and its permissions"));
@@ -30,7 +33,7 @@ Status sync_folder(const fs::path& folder) {
   const int fd = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
   if (fd < 0) return io_error(folder, "cannot be opened");
   const bool synced = ::fsync(fd) == 0;
-  const auto failed = synced ? Status{} : Status(io_error(folder, "cannot be synced"));
+  const auto failed = synced ? Status{} : Status(io_error(folder, "cannot be synced", Step::kSync));
   ::close(fd);
   return failed;
 }
@@ -58,6 +61,7 @@ AttachmentWriter::AttachmentWriter(AttachmentWriter&& other) noexcept
     : fd_(std::exchange(other.fd_, -1)),
       temporary_(std::move(other.temporary_)),
       folder_(std::move(other.folder_)),
+      failed_(std::move(other.failed_)),
       hash_(std::move(other.hash_)),
       bytes_(other.bytes_) {}
 
@@ -77,24 +81,39 @@ Status AttachmentWriter::write(std::string_view bytes) {
   while (!bytes.empty()) {
     const ssize_t written = ::write(fd_, bytes.data(), bytes.size());
     if (written < 0 && errno == EINTR) continue;
-    if (written < 0) return io_error(temporary_, "cannot be written");
+    if (written < 0) {
+      const auto error = io_error(temporary_, "cannot be written");
+      tell(error.error());
+      return error;
+    }
     bytes.remove_prefix(static_cast<size_t>(written));
   }
   return {};
 }
 
+void AttachmentWriter::tell(const Error& error) const {
+  if (failed_ && error.code != Code::kUnavailable) failed_(error);
+}
+
 Result<Hash> AttachmentWriter::finish() {
+  auto done = finish_file();
+  if (!done) tell(done.error());
+  return done;
+}
+
+Result<Hash> AttachmentWriter::finish_file() {
   const Hash sha256 = hash_.finish();
   const fs::path file = path_of(folder_, sha256);
   std::error_code made;
   const bool new_folder = fs::create_directory(file.parent_path(), made);
-  if (made)
-    return fail(Code::kIo, fmt::format("{}: cannot be made ({}); check the disk",
-                                       file.parent_path().string(), made.message()));
+  if (made) {
+    errno = made.value();
+    return io_error(file.parent_path(), "cannot be made");
+  }
   if (new_folder) {
     if (const auto synced = sync_folder(folder_); !synced) return std::unexpected(synced.error());
   }
-  if (::fsync(fd_) != 0) return io_error(temporary_, "cannot be synced");
+  if (::fsync(fd_) != 0) return io_error(temporary_, "cannot be synced", Step::kSync);
   if (::rename(temporary_.c_str(), file.c_str()) != 0) return io_error(file, "cannot be named");
   ::close(std::exchange(fd_, -1));
   if (const auto synced = sync_folder(file.parent_path()); !synced) {
@@ -120,7 +139,7 @@ Result<AttachmentWriter> Attachments::begin() const {
   std::string name = (folder_ / (std::string(kTemporary) + "XXXXXX")).string();
   const int fd = ::mkostemp(name.data(), O_CLOEXEC);
   if (fd < 0) return io_error(folder_, "takes no new file");
-  return AttachmentWriter(fd, name, folder_);
+  return AttachmentWriter(fd, name, folder_, failed_);
 }
 
 Result<Hash> Attachments::put(std::string_view bytes) const {
@@ -150,15 +169,32 @@ bool Attachments::has(const Hash& sha256) const {
   return fs::is_regular_file(path_of(folder_, sha256), error);
 }
 
-Result<uint64_t> Attachments::audit(std::vector<std::string>& problems) const {
+Status Attachments::remove(const Hash& sha256) const {
+  const fs::path file = path_of(folder_, sha256);
+  if (::unlink(file.c_str()) != 0) {
+    if (errno == ENOENT) return {};
+    return io_error(file, "cannot be removed");
+  }
+  return sync_folder(file.parent_path());
+}
+
+Result<uint64_t> Attachments::audit(std::vector<std::string>& problems,
+                                    const std::function<bool(uint64_t)>& go_on) const {
   uint64_t files = 0;
   std::error_code error;
   for (const auto& file : fs::recursive_directory_iterator(folder_, error)) {
     const std::string name = file.path().filename().string();
     if (!file.is_regular_file() || name.starts_with(kTemporary)) continue;
+    if (go_on && !go_on(files))
+      return fail(Code::kUnavailable, "attachments: the reading was stopped; start it again");
     ++files;
     const auto hash = hash_of_file(file.path());
-    if (!hash) return std::unexpected(hash.error());
+    std::error_code gone;
+    if (!hash && !fs::exists(file.path(), gone)) continue;  // Erased meanwhile.
+    if (!hash) {
+      problems.push_back(fmt::format("attachment {}: cannot be read", name));
+      continue;
+    }
     if (hex_of(*hash) != name)
       problems.push_back(fmt::format("attachment {}: its bytes have changed", name));
   }

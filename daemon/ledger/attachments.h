@@ -5,6 +5,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -30,18 +31,29 @@ class AttachmentWriter {
 
  private:
   friend class Attachments;
-  AttachmentWriter(int fd, std::filesystem::path temporary, std::filesystem::path folder)
-      : fd_(fd), temporary_(std::move(temporary)), folder_(std::move(folder)) {}
+  AttachmentWriter(int fd, std::filesystem::path temporary, std::filesystem::path folder,
+                   std::function<void(const Error&)> failed)
+      : fd_(fd),
+        temporary_(std::move(temporary)),
+        folder_(std::move(folder)),
+        failed_(std::move(failed)) {}
+  [[nodiscard]] Result<Hash> finish_file();
+  /// Tells of an error after which the disk cannot be trusted.
+  void tell(const Error& error) const;
 
   int fd_ = -1;
   std::filesystem::path temporary_, folder_;
+  std::function<void(const Error&)> failed_;
   Sha256 hash_;
   uint64_t bytes_ = 0;
 };
 
 class Attachments {
  public:
-  explicit Attachments(std::filesystem::path folder) : folder_(std::move(folder)) {}
+  /// `failed` hears of every error of the disk but a full one, from the thread that met it.
+  explicit Attachments(std::filesystem::path folder,
+                       std::function<void(const Error&)> failed = nullptr)
+      : folder_(std::move(folder)), failed_(std::move(failed)) {}
 
   /// Makes the folder and removes what unfinished writers of an earlier run left.
   [[nodiscard]] Status prepare() const;
@@ -50,11 +62,16 @@ class Attachments {
   /// Errors: kNotFound; kCorrupt when the content is not that of the name.
   [[nodiscard]] Result<std::string> get(const Hash& sha256) const;
   [[nodiscard]] bool has(const Hash& sha256) const;
+  /// Gone from the folder when it returns; one that is not here is no error.
+  [[nodiscard]] Status remove(const Hash& sha256) const;
   /// Every file checked against its name; adds a line a problem, returns how many files there are.
-  [[nodiscard]] Result<uint64_t> audit(std::vector<std::string>& problems) const;
+  /// `go_on` is asked before each with the number done; false stops (kUnavailable).
+  [[nodiscard]] Result<uint64_t> audit(std::vector<std::string>& problems,
+                                       const std::function<bool(uint64_t)>& go_on = nullptr) const;
 
  private:
   std::filesystem::path folder_;
+  std::function<void(const Error&)> failed_;
 };
 
 }  // namespace fairlead::ledger

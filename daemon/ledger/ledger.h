@@ -17,6 +17,7 @@
 
 #include "daemon/base/result.h"
 #include "daemon/ledger/attachments.h"
+#include "daemon/ledger/holds.h"
 #include "daemon/ledger/types.h"
 
 namespace fairlead::ledger {
@@ -40,6 +41,10 @@ class Ledger {
   /// Strips of the latest epoch whose body has not come, ascending, at most `most`.
   [[nodiscard]] virtual Result<std::vector<uint64_t>> bodies_missing(const Id16& device_id,
                                                                      size_t most) const = 0;
+  /// The same of any one epoch.
+  [[nodiscard]] virtual Result<std::vector<uint64_t>> bodies_missing_in(const Id16& device_id,
+                                                                        uint32_t epoch,
+                                                                        size_t most) const = 0;
 
   // Appending. One result an entry, in order; a refused entry leaves the others untouched. The
   // outer error (kIo, kUnavailable, kInternal) means nothing of the batch is known to be stored.
@@ -50,12 +55,34 @@ class Ledger {
   virtual void append(std::vector<SentEntry> batch, Appended done, bool urgent = false) = 0;
   /// Numbers, chains, commits to and signs each entry.
   virtual void append_own(std::vector<OwnEntry> batch, Appended done, bool urgent = false) = 0;
-  /// The body of an entry stored with kFollows. Again: duplicate.
-  virtual void append_body(const Id16& device_id, uint64_t seq, const Salt& salt, std::string body,
-                           Appended done) = 0;
+  /// The body of an entry stored with kFollows. Again: duplicate. `epoch` 0 = the newest.
+  virtual void append_body(const Id16& device_id, uint32_t epoch, uint64_t seq, const Salt& salt,
+                           std::string body, Appended done) = 0;
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append(std::vector<SentEntry> batch);
   [[nodiscard]] std::future<Result<std::vector<AppendResult>>> append_own(
       std::vector<OwnEntry> batch);
+
+  // Deleting. Headers, leaves and proofs stay.
+
+  /// Deletes bodies and salts and appends the ERASE entry in one transaction, in which holds are
+  /// looked at; then unlinks attachments that nobody else names and wipes the database's log. Not
+  /// from a callback.
+  [[nodiscard]] virtual Result<EraseResult> erase(EraseOrder order) = 0;
+  /// A truck short of room: deletes the oldest samples outside jobs, about `bytes` of them, after
+  /// the DROP entry `own` (its body is made here) is durable. Nothing left to drop: zero bodies.
+  [[nodiscard]] virtual Result<Dropped> drop_oldest_strips(uint64_t bytes, OwnEntry own) = 0;
+  /// Leaves whose body, still here, names this attachment.
+  [[nodiscard]] virtual Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256) const = 0;
+  /// Evidence holds in force.
+  [[nodiscard]] virtual Result<Holds> holds() const = 0;
+
+  // Room.
+
+  /// Refuses attachments, or entries too (kUnavailable, `words`); what must be said while the disk
+  /// is full (DISK_FULL, ALARM, ERASE, holds, STOP) is still taken.
+  virtual void set_room(Room room, std::string words) = 0;
+  /// Bytes free inside the database's own file.
+  [[nodiscard]] virtual Result<uint64_t> reusable_bytes() const = 0;
 
   /// A truck's own chain is durable at the base up to `seq`. Durable with the next commit; losing
   /// it costs a resend only.
@@ -100,6 +127,9 @@ class Ledger {
   /// A base that may have been restored signs nothing before somebody showed it a head that is not
   /// above its own (Options::sign_at_once = false); this lifts the ban.
   virtual void allow_signing() = 0;
+  /// This ledger is an older copy of itself: from here on nothing is taken in and nothing signed
+  /// (kUnavailable with these words); reading goes on.
+  virtual void freeze(const std::string& words) = 0;
 
   // Watching. Callbacks stay for the ledger's life; register them before the first append.
 
@@ -131,8 +161,10 @@ class Ledger {
   [[nodiscard]] virtual Result<std::string> value(std::string_view name) const = 0;
 
   /// Reads everything again: every leaf hash, chain, signature, tree node, body commitment, head,
-  /// attachment and file, and the database's own pages. Errors only when it cannot read at all.
-  [[nodiscard]] virtual Result<AuditReport> audit() const = 0;
+  /// attachment and file, and the database's own pages, in pieces, so that writing goes on. Errors
+  /// only when it cannot read at all or is told to stop.
+  [[nodiscard]] virtual Result<AuditReport> audit(const AuditOptions& options) const = 0;
+  [[nodiscard]] Result<AuditReport> audit() const { return audit(AuditOptions{}); }
 };
 
 }  // namespace fairlead::ledger

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -37,7 +38,8 @@ struct SentEntry {
 };
 
 /// An entry to be made, numbered, chained and signed by the ledger. Of `header` the caller fills in
-/// kind, device_id (whose chain), job_id, times, boot_id and seen head; the rest is the ledger's.
+/// kind, device_id (whose chain), job_id, times, boot_id and seen head, and ledger_id where the
+/// seen head is not of the ledger's own; the rest is the ledger's.
 struct OwnEntry {
   EntryHeader header;
   std::string body;
@@ -121,12 +123,55 @@ struct HeldOrder {
   std::string body;
 };
 
+/// Bodies to be deleted, and the ERASE entry that will say so.
+struct EraseOrder {
+  static constexpr size_t kMostLeaves = 1'000, kMostAttachments = 1'000;
+  std::vector<uint64_t> leaves;
+  std::string policy, words;
+  OwnEntry own;  // Its body is made from what is really deleted.
+  bool dry_run = false;
+};
+
+struct EraseResult {
+  struct Kept {
+    uint64_t leaf = 0;
+    std::string why;
+  };
+  size_t taken = 0;  // How many of the order's leaves were looked at; the rest need another order.
+  std::vector<uint64_t> leaves;  // Deleted.
+  std::vector<Kept> kept;
+  std::vector<Hash> attachments;    // Deleted.
+  uint64_t attachments_shared = 0;  // Named by an entry that stays.
+  std::optional<uint64_t> entry;    // Leaf of ERASE; absent on a dry run or when nothing goes.
+  bool wiped = true;                // False: readers still hold the log that has the bytes.
+};
+
+/// Samples outside jobs that a truck has given up for want of room.
+struct Dropped {
+  uint64_t bodies = 0, bytes = 0;
+};
+
+/// What a ledger takes in while the disk fills.
+enum class Room : uint8_t { kAll, kNoAttachments, kNothing };
+
+struct AuditProgress {
+  uint64_t leaves = 0, leaves_total = 0, attachments = 0;
+};
+
+struct AuditOptions {
+  /// Called every thousand leaves and every attachment; false stops the reading (kUnavailable).
+  std::function<bool(const AuditProgress&)> progress;
+  /// Of the time, for a reading in the background: 0.25 pauses three times as long as it reads.
+  double share = 1;
+};
+
 struct AuditReport {
   uint64_t leaves = 0;
   uint64_t bodies = 0;
   uint64_t attachments = 0;
   Hash root{};
   std::vector<std::string> problems;  // Empty = every byte verified. At most 100 are listed.
+  uint64_t derived = 0;               // How many problems lie in what can be built again.
 };
 
 }  // namespace fairlead::ledger

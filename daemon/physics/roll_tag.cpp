@@ -5,150 +5,18 @@
 #include <cmath>
 
 #include "daemon/base/exact_math.h"
+#include "daemon/physics/roll_creep.h"
+#include "daemon/physics/roll_filter.h"
 
 namespace fairlead::physics {
 namespace {
 
-constexpr size_t kCore = 4;             // p, v, m, d.
-constexpr double kMotionSd = 1.0;       // m/s.
-constexpr double kMotionTau = 5.0;      // s.
-constexpr double kWhitePosition = 0.5;  // m.
-constexpr double kGate = 4.0;           // s.d. beyond which a fix is an outlier.
-constexpr double kGuard = 1.0;          // s of motion allowed before and after a pull.
 constexpr std::array kTauM{20.0, 60.0, 300.0};
 constexpr std::array kSdD{0.04, 0.08, 0.16};
 constexpr std::array kSdU{0.04, 0.09};
 constexpr std::array kTauD{0.7, 2.5, 8.0, 20.0};
-
-struct Noise {
-  double tau_m, sd_d, sd_u, tau_d;
-};
-
-// The way of one noise member: a Gaussian, and how well the member explains the fixes.
-struct Member {
-  double mean, variance, log_likelihood;
-  int outliers;
-};
-
-using Matrix = std::vector<std::vector<double>>;
-
-// Same covariance for both axes; two means.
-class Filter {
- public:
-  Filter(size_t copies, const Noise& noise, double h_sd)
-      : noise_(noise),
-        size_(kCore + copies),
-        covariance_(size_, std::vector<double>(size_, 0.0)),
-        east_(size_, 0.0),
-        north_(size_, 0.0) {
-    covariance_[0][0] = 1e6;
-    covariance_[2][2] = h_sd * h_sd;
-    covariance_[3][3] = noise.sd_d * noise.sd_d;
-  }
-
-  void advance(double dt, bool moving, double h_sd) {
-    if (dt <= 0) return;
-    decay(2, exact_exp(-dt / noise_.tau_m), h_sd);
-    decay(3, exact_exp(-dt / noise_.tau_d), noise_.sd_d);
-    if (!moving) return;
-    const double a = exact_exp(-dt / kMotionTau), reach = kMotionTau * (1.0 - a),
-                 s2 = kMotionSd * kMotionSd;
-    east_[0] += reach * east_[1];
-    north_[0] += reach * north_[1];
-    // Rows and columns: p' = p + reach v, v' = a v.
-    for (size_t j = 0; j < size_; ++j) {
-      covariance_[0][j] += reach * covariance_[1][j];
-      covariance_[1][j] *= a;
-    }
-    for (size_t i = 0; i < size_; ++i) {
-      covariance_[i][0] += reach * covariance_[i][1];
-      covariance_[i][1] *= a;
-    }
-    east_[1] *= a;
-    north_[1] *= a;
-    covariance_[0][0] +=
-        s2 * kMotionTau * kMotionTau * (2.0 * dt / kMotionTau - 3.0 + 4.0 * a - a * a);
-    covariance_[0][1] += s2 * kMotionTau * (1.0 - a) * (1.0 - a);
-    covariance_[1][0] = covariance_[0][1];
-    covariance_[1][1] += s2 * (1.0 - a * a);
-  }
-
-  // Remembers p as copy `k`.
-  void copy_position(size_t k) {
-    const size_t to = kCore + k;
-    east_[to] = east_[0];
-    north_[to] = north_[0];
-    for (size_t j = 0; j < size_; ++j) covariance_[to][j] = covariance_[0][j];
-    for (size_t i = 0; i < size_; ++i) covariance_[i][to] = covariance_[i][0];
-  }
-
-  // The car stands: v is 0, and what that says of p is used.
-  void stand() {
-    observe(1, kCore, 0.0, 0.0, 1e-6, false);
-    east_[1] = north_[1] = 0.0;
-    for (size_t j = 0; j < size_; ++j) covariance_[1][j] = covariance_[j][1] = 0.0;
-  }
-
-  void observe_position(double east, double north) {
-    observe(0, 2, east, north, kWhitePosition * kWhitePosition, true);
-  }
-  void observe_velocity(double east, double north) {
-    observe(1, 3, east, north, noise_.sd_u * noise_.sd_u, true);
-  }
-
-  [[nodiscard]] double log_likelihood() const { return log_likelihood_; }
-  [[nodiscard]] int outliers() const { return outliers_; }
-  [[nodiscard]] double chord_east(size_t k) const {
-    return east_[kCore + 2 * k + 1] - east_[kCore + 2 * k];
-  }
-  [[nodiscard]] double chord_north(size_t k) const {
-    return north_[kCore + 2 * k + 1] - north_[kCore + 2 * k];
-  }
-  [[nodiscard]] double chord_covariance(size_t a, size_t b) const {
-    const size_t a0 = kCore + 2 * a, a1 = a0 + 1, b0 = kCore + 2 * b, b1 = b0 + 1;
-    return covariance_[a1][b1] - covariance_[a1][b0] - covariance_[a0][b1] + covariance_[a0][b0];
-  }
-
- private:
-  void decay(size_t state, double a, double sd) {
-    east_[state] *= a;
-    north_[state] *= a;
-    for (size_t j = 0; j < size_; ++j) covariance_[state][j] *= a;
-    for (size_t i = 0; i < size_; ++i) covariance_[i][state] *= a;
-    covariance_[state][state] += sd * sd * (1.0 - a * a);
-  }
-
-  // One reading of state `one` + state `two` (two = kCore: none) on both axes.
-  void observe(size_t one, size_t two, double east, double north, double variance, bool gated) {
-    std::vector<double> gain(size_);
-    for (size_t i = 0; i < size_; ++i)
-      gain[i] = covariance_[i][one] + (two < kCore ? covariance_[i][two] : 0.0);
-    const double s = gain[one] + (two < kCore ? gain[two] : 0.0) + variance;
-    const double off_east = east - east_[one] - (two < kCore ? east_[two] : 0.0);
-    const double off_north = north - north_[one] - (two < kCore ? north_[two] : 0.0);
-    const double square = (off_east * off_east + off_north * off_north) / s;
-    if (gated && square > 2.0 * kGate * kGate) {
-      ++outliers_;
-      log_likelihood_ -= exact_log(s) + kGate * kGate;
-      return;
-    }
-    if (gated) log_likelihood_ -= exact_log(s) + 0.5 * square;
-    for (size_t i = 0; i < size_; ++i) {
-      east_[i] += gain[i] / s * off_east;
-      north_[i] += gain[i] / s * off_north;
-    }
-    for (size_t i = 0; i < size_; ++i) {
-      for (size_t j = 0; j < size_; ++j) covariance_[i][j] -= gain[i] * gain[j] / s;
-    }
-  }
-
-  Noise noise_;
-  size_t size_;
-  Matrix covariance_;
-  std::vector<double> east_, north_;
-  double log_likelihood_ = 0.0;
-  int outliers_ = 0;
-};
+constexpr std::array kSdV{0.4, 1.0};  // A steady winch; anything else.
+constexpr double kTrust = 0.5;
 
 // What happens in order of time: motion begins or ends, a fix comes.
 struct Step {
@@ -158,13 +26,14 @@ struct Step {
 };
 
 std::vector<Step> steps_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
-                           int64_t origin_us) {
+                           double guard_s) {
   const auto seconds = [&](int64_t time_us) {
-    return static_cast<double>(time_us - origin_us) / 1e6;
+    return static_cast<double>(time_us - fixes.front().time_us) / 1e6;
   };
   std::vector<Step> steps;
+  steps.reserve(fixes.size() + 2 * pulls.size());
   for (size_t i = 0; i < pulls.size(); ++i) {
-    double from = seconds(pulls[i].from_us) - kGuard, to = seconds(pulls[i].to_us) + kGuard;
+    double from = seconds(pulls[i].from_us) - guard_s, to = seconds(pulls[i].to_us) + guard_s;
     if (i > 0) from = std::max(from, seconds((pulls[i - 1].to_us + pulls[i].from_us) / 2));
     if (i + 1 < pulls.size())
       to = std::min(to, seconds((pulls[i].to_us + pulls[i + 1].from_us) / 2));
@@ -174,41 +43,69 @@ std::vector<Step> steps_of(std::span<const TagFix> fixes, std::span<const TagPul
   for (size_t i = 0; i < fixes.size(); ++i)
     steps.push_back({seconds(fixes[i].time_us), Step::kFix, i});
   std::stable_sort(steps.begin(), steps.end(), [](const Step& a, const Step& b) {
-    return a.time_s != b.time_s ? a.time_s < b.time_s : a.kind < b.kind;
+    // Of two pulls that meet, the first ends before the second begins.
+    return a.time_s != b.time_s ? a.time_s < b.time_s
+                                : a.kind != Step::kFix && b.kind == Step::kFix;
   });
   return steps;
 }
 
-void take_fix(Filter& filter, const TagFix& fix) {
-  filter.observe_position(fix.east_m, fix.north_m);
-  if (fix.east_mps && fix.north_mps) filter.observe_velocity(*fix.east_mps, *fix.north_mps);
-}
+// Runs filters over steps.
+class Walk {
+ public:
+  Walk(std::span<const TagFix> fixes, std::span<const TagPull> pulls, std::span<const Step> steps)
+      : fixes_(fixes), pulls_(pulls), steps_(steps) {
+    while (lead_ < steps.size() && steps[lead_].kind == Step::kFix) ++lead_;
+  }
 
-Member way_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
-              const std::vector<Step>& steps, const Noise& noise) {
-  std::vector<size_t> slot(pulls.size(), 0);
-  size_t counted = 0;
-  for (size_t i = 0; i < pulls.size(); ++i) {
-    if (pulls[i].counted) slot[i] = counted++;
+  // The rest before the first pull, for positions or for velocities alone.
+  [[nodiscard]] RollFilter lead_in(const RollNoise& noise, bool positions) const {
+    RollFilter filter(noise, fixes_.front().h_sd_m);
+    run(filter, 0, lead_, positions, !positions, nullptr);
+    return filter;
   }
-  Filter filter(2 * counted, noise, fixes.front().h_sd_m);
-  double now = steps.front().time_s;
-  bool moving = false;
-  for (const Step& step : steps) {
-    const TagFix& about = fixes[step.kind == Step::kFix ? step.index : 0];
-    filter.advance(step.time_s - now, moving, about.h_sd_m);
-    now = step.time_s;
-    if (step.kind == Step::kFix) {
-      take_fix(filter, about);
-      continue;
+  void rest_of(RollFilter& filter) const { run(filter, lead_, steps_.size(), true, true, nullptr); }
+  // Everything once more, to note what the member sets aside.
+  [[nodiscard]] std::vector<size_t> set_aside(const RollNoise& noise) const {
+    std::vector<size_t> asides;
+    RollFilter filter(noise, fixes_.front().h_sd_m);
+    run(filter, 0, steps_.size(), true, true, &asides);
+    return asides;
+  }
+
+ private:
+  void run(RollFilter& filter, size_t from, size_t to, bool positions, bool velocities,
+           std::vector<size_t>* asides) const {
+    double now = from > 0 ? steps_[from - 1].time_s : steps_.front().time_s;
+    for (size_t i = from; i < to; ++i) {
+      const Step& step = steps_[i];
+      const TagFix& fix = fixes_[step.kind == Step::kFix ? step.index : 0];
+      filter.advance(step.time_s - now, fix.h_sd_m);
+      now = step.time_s;
+      if (step.kind == Step::kBegin) {
+        filter.begin(pulls_[step.index].counted);
+      } else if (step.kind == Step::kEnd) {
+        filter.end();
+      } else {
+        bool used = !positions || filter.observe_position(fix.east_m, fix.north_m, fix.h_sd_m);
+        if (velocities && fix.east_mps && fix.north_mps)
+          used = filter.observe_velocity(*fix.east_mps, *fix.north_mps) && used;
+        if (!used && asides != nullptr) asides->push_back(step.index);
+      }
     }
-    moving = step.kind == Step::kBegin;
-    if (!moving) filter.stand();
-    if (pulls[step.index].counted) filter.copy_position(2 * slot[step.index] + (moving ? 0 : 1));
   }
-  Member member{0.0, 0.0, filter.log_likelihood(), filter.outliers()};
-  std::vector<std::array<double, 2>> along(counted);
-  for (size_t k = 0; k < counted; ++k) {
+
+  std::span<const TagFix> fixes_;
+  std::span<const TagPull> pulls_;
+  std::span<const Step> steps_;
+  size_t lead_ = 0;
+};
+
+// Sum of the chords of one member; its log likelihood stands in for the weight until all are there.
+TagPosterior::Member member_of(const RollFilter& filter) {
+  TagPosterior::Member member{0.0, 0.0, filter.log_likelihood()};
+  std::array<std::array<double, 2>, RollFilter::kMostChords> along;
+  for (size_t k = 0; k < filter.chords(); ++k) {
     const double east = filter.chord_east(k), north = filter.chord_north(k);
     const double square = east * east + north * north, own = filter.chord_covariance(k, k);
     const double length = std::sqrt(square);
@@ -216,67 +113,160 @@ Member way_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
     // A noisy vector is longer than the true one: Rician correction.
     member.mean += square > own ? std::sqrt(square - own) : 0.0;
   }
-  for (size_t a = 0; a < counted; ++a) {
-    for (size_t b = 0; b < counted; ++b) {
+  for (size_t a = 0; a < filter.chords(); ++a) {
+    for (size_t b = 0; b < filter.chords(); ++b) {
       member.variance +=
           filter.chord_covariance(a, b) * (along[a][0] * along[b][0] + along[a][1] * along[b][1]);
     }
   }
+  member.variance = std::max(member.variance, 1e-12);
   return member;
 }
 
-// Quantile of the Gaussian mixture, by a fixed number of halvings.
-double quantile(const std::vector<Member>& members, const std::vector<double>& weights,
-                double share) {
-  double low = -1e4, high = 1e5;
-  for (int i = 0; i < 80; ++i) {
-    const double middle = (low + high) / 2.0;
-    double below = 0.0;
-    for (size_t k = 0; k < members.size(); ++k) {
-      const double sd = std::sqrt(std::max(members[k].variance, 1e-12));
-      below += weights[k] * normal_cdf((middle - members[k].mean) / sd);
-    }
-    (below < share ? low : high) = middle;
+size_t weigh(std::vector<TagPosterior::Member>& members, double trust) {
+  size_t likeliest = 0;
+  for (size_t i = 1; i < members.size(); ++i) {
+    if (members[i].weight > members[likeliest].weight) likeliest = i;
   }
-  return high;
+  const double most = members[likeliest].weight;
+  double total = 0.0;
+  for (TagPosterior::Member& member : members) {
+    member.weight = exact_exp(trust * (member.weight - most));
+    total += member.weight;
+  }
+  for (TagPosterior::Member& member : members) member.weight /= total;
+  return likeliest;
+}
+
+// The grid is coarse: taken at its word, many fixes would make it surer of one point than it can
+// be. They count as one every two seconds, which is also what the checks of docs/roll.md bear out.
+double trust_in(std::span<const TagFix> fixes) {
+  const double seconds = static_cast<double>(fixes.back().time_us - fixes.front().time_us) / 1e6;
+  return kTrust * std::min(1.0, seconds / static_cast<double>(fixes.size()));
+}
+
+size_t counted(std::span<const TagPull> pulls) {
+  return static_cast<size_t>(
+      std::count_if(pulls.begin(), pulls.end(), [](const TagPull& pull) { return pull.counted; }));
+}
+
+bool rests_around(std::span<const TagFix> fixes, std::span<const TagPull> pulls) {
+  return fixes.size() >= 3 && !pulls.empty() && fixes.front().time_us <= pulls.front().from_us &&
+         fixes.back().time_us >= pulls.back().to_us;
+}
+
+// The way is at most (a / 2) / sin(a / 2) times its chord where the path turns by a.
+double turn_factor(double turn_deg) {
+  if (turn_deg <= 0) return 1.0;
+  return turn_deg / 2.0 * (3.14159265358979323846 / 180.0) / exact_sin_deg(turn_deg / 2.0);
+}
+
+// Too many pulls for one filter: taken apart at the longest rest; ends add up, on the safe side.
+std::optional<TagWay> taken_apart(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
+                                  const TagAllowance& allowance) {
+  size_t cut = 1;
+  const auto rest = [&](size_t i) { return pulls[i].from_us - pulls[i - 1].to_us; };
+  for (size_t i = 1; i < pulls.size(); ++i) {
+    if (rest(i) > rest(cut)) cut = i;
+  }
+  size_t first = 0, last = fixes.size();  // Fixes of the later half begin, of the earlier end.
+  while (first < fixes.size() && fixes[first].time_us < pulls[cut - 1].to_us) ++first;
+  while (last > 0 && fixes[last - 1].time_us > pulls[cut].from_us) --last;
+  auto before = tag_way(fixes.first(last), pulls.first(cut), allowance);
+  const auto after = tag_way(fixes.subspan(first), pulls.subspan(cut), allowance);
+  if (!before || !after) return std::nullopt;
+  before->lo_mm += after->lo_mm;
+  before->best_mm += after->best_mm;
+  before->hi_mm += after->hi_mm;
+  for (const size_t index : after->set_aside) before->set_aside.push_back(first + index);
+  return before;
+}
+
+// All members of the grid; those that share what they see of the first rest see it once.
+std::vector<RollNoise> walk_grid(const Walk& walk, std::vector<TagPosterior::Member>& members) {
+  std::vector<RollNoise> noises;
+  std::vector<RollFilter> positions;
+  for (const double tau_m : kTauM) positions.push_back(walk.lead_in({tau_m, 1, 1, 1}, true));
+  for (const double sd_d : kSdD) {
+    for (const double sd_u : kSdU) {
+      for (const double tau_d : kTauD) {
+        const RollFilter velocities = walk.lead_in({1, sd_d, sd_u, tau_d}, false);
+        for (size_t i = 0; i < kTauM.size(); ++i) {
+          for (const double sd_v : kSdV) {
+            noises.push_back({kTauM[i], sd_d, sd_u, tau_d, sd_v});
+            RollFilter filter(noises.back(), positions[i], velocities);
+            walk.rest_of(filter);
+            members.push_back(member_of(filter));
+          }
+        }
+      }
+    }
+  }
+  return noises;
 }
 
 }  // namespace
 
-std::optional<TagWay> tag_way(std::span<const TagFix> fixes, std::span<const TagPull> pulls) {
-  if (fixes.size() < 3) return std::nullopt;
-  if (pulls.empty()) return TagWay{0, 0, 0, static_cast<int>(fixes.size()), 0};
-  const bool rest_before = fixes.front().time_us <= pulls.front().from_us;
-  const bool rest_after = fixes.back().time_us >= pulls.back().to_us;
-  if (!rest_before || !rest_after) return std::nullopt;
-  const std::vector<Step> steps = steps_of(fixes, pulls, fixes.front().time_us);
-  std::vector<Member> members;
-  for (const double tau_m : kTauM) {
-    for (const double sd_d : kSdD) {
-      for (const double sd_u : kSdU) {
-        for (const double tau_d : kTauD)
-          members.push_back(way_of(fixes, pulls, steps, {tau_m, sd_d, sd_u, tau_d}));
-      }
-    }
-  }
-  double most = members.front().log_likelihood;
-  for (const Member& member : members) most = std::max(most, member.log_likelihood);
-  std::vector<double> weights;
-  double total = 0.0;
-  int outliers = members.front().outliers;
+double TagPosterior::share_below(double way_m) const {
+  double below = 0.0;
+  for (const Member& member : members)
+    below += member.weight * normal_cdf((way_m - member.mean) / std::sqrt(member.variance));
+  return below;
+}
+
+// By a fixed number of halvings, to a hundredth of a millimetre.
+double TagPosterior::quantile(double share) const {
+  double low = members.front().mean, high = low;
   for (const Member& member : members) {
-    weights.push_back(exact_exp(member.log_likelihood - most));
-    total += weights.back();
-    outliers = std::min(outliers, member.outliers);
+    const double reach = 10.0 * std::sqrt(member.variance);
+    low = std::min(low, member.mean - reach);
+    high = std::max(high, member.mean + reach);
   }
-  for (double& weight : weights) weight /= total;
-  TagWay way{.fixes_used = static_cast<int>(fixes.size()), .outliers = outliers};
-  way.lo_mm =
-      static_cast<int64_t>(std::floor(std::max(0.0, quantile(members, weights, 0.025)) * 1000.0));
-  way.best_mm = static_cast<int64_t>(
-      std::floor(std::max(0.0, quantile(members, weights, 0.5)) * 1000.0 + 0.5));
-  way.hi_mm =
-      static_cast<int64_t>(std::ceil(std::max(0.0, quantile(members, weights, 0.975)) * 1000.0));
+  for (int i = 0; i < 32; ++i) {
+    const double middle = (low + high) / 2.0;
+    (share_below(middle) < share ? low : high) = middle;
+  }
+  return high;
+}
+
+std::optional<TagPosterior> tag_posterior(std::span<const TagFix> fixes,
+                                          std::span<const TagPull> pulls,
+                                          const TagAllowance& allowance) {
+  if (!rests_around(fixes, pulls) || counted(pulls) > RollFilter::kMostChords) return std::nullopt;
+  const std::vector<Step> steps = steps_of(fixes, pulls, allowance.guard_s);
+  const Walk walk(fixes, pulls, steps);
+  TagPosterior posterior;
+  const std::vector<RollNoise> noises = walk_grid(walk, posterior.members);
+  const size_t likeliest = weigh(posterior.members, trust_in(fixes));
+  posterior.set_aside = walk.set_aside(noises[likeliest]);
+  if (allowance.creep) {
+    std::vector<double> weights;
+    for (const TagPosterior::Member& member : posterior.members) weights.push_back(member.weight);
+    posterior.creep_m = creep_seen(fixes, pulls, allowance.guard_s, noises, weights);
+  }
+  return posterior;
+}
+
+std::optional<TagWay> tag_way(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
+                              const TagAllowance& allowance) {
+  if (fixes.size() < 3) return std::nullopt;
+  if (counted(pulls) == 0) return TagWay{};
+  if (!rests_around(fixes, pulls)) return std::nullopt;
+  if (counted(pulls) > RollFilter::kMostChords) return taken_apart(fixes, pulls, allowance);
+  const auto posterior = tag_posterior(fixes, pulls, allowance);
+  if (!posterior) return std::nullopt;
+  return way_of(*posterior, allowance);
+}
+
+TagWay way_of(const TagPosterior& posterior, const TagAllowance& allowance) {
+  const auto mm = [](double metres) { return std::max(0.0, metres) * 1000.0; };
+  const double most =
+      posterior.quantile(0.975) * turn_factor(allowance.turn_deg) + posterior.creep_m;
+  TagWay way;
+  way.lo_mm = static_cast<int64_t>(std::floor(mm(posterior.quantile(0.025))));
+  way.best_mm = static_cast<int64_t>(std::floor(mm(posterior.quantile(0.5)) + 0.5));
+  way.hi_mm = static_cast<int64_t>(std::ceil(mm(most)));
+  way.set_aside = posterior.set_aside;
   return way;
 }
 

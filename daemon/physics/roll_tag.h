@@ -1,15 +1,11 @@
-// Way rolled from a satellite tag on the car: the sum of rest-to-rest chords, from a Kalman
-// filter whose noise is coloured and whose noise figures are a grid weighted by likelihood.
-//
-// Per axis (east, north alike) the state is [p, v, m, d] and one copy of p for each end of each
-// pull: v is a first-order velocity (s.d. 1 m/s, 5 s) while the car may move and exactly 0 at
-// rest; m is multipath, d Doppler error, both Ornstein-Uhlenbeck; observed are p + m + white and
-// v + d + white. The joint posterior of the copies gives the chords directly, so no smoother pass
-// is needed. Summing fixes instead overstates the way without bound (Ranacher et al. 2016).
-// Only + - * / and sqrt: the same bits on every build.
+// Way rolled from a satellite tag on the car: the sum of rest-to-rest chords, from Kalman filters
+// whose noise is coloured and whose noise figures are a grid of 72, each with a steady and a rough
+// way of moving, weighted by likelihood. The rests, where the line does not pull, tell the noise.
+// Summing fixes instead overstates the way without bound (Ranacher et al., Int. J. Geographical
+// Information Science 30(2), 2016). docs/roll.md shows how well it holds, as measured.
 //
 // Units: metres, seconds as doubles inside; results in whole millimetres, outward.
-// Threads: pure function.
+// Threads: pure functions. Bits: + - * / sqrt, the same on every build.
 #pragma once
 
 #include <cstdint>
@@ -32,14 +28,43 @@ struct TagPull {
   bool counted = true;
 };
 
+/// What the upper end allows for beyond noise (choices of ours).
+struct TagAllowance {
+  double guard_s = 2.5;    // Motion before and after the line says so; above the line's latency.
+  double turn_deg = 30.0;  // Of the wheels' path within one pull: the way is longer than its chord.
+  bool creep = true;       // Drift of the Doppler readings in the rests that follow the pulls.
+};
+
+/// The way as a mixture of normal distributions, before any allowance.
+struct TagPosterior {
+  struct Member {
+    double mean, variance, weight;
+  };
+  std::vector<Member> members;
+  double creep_m = 0;             // Largest drift seen in one rest after a pull.
+  std::vector<size_t> set_aside;  // Fixes beyond 4 s.d. of the likeliest member.
+
+  [[nodiscard]] double share_below(double way_m) const;
+  [[nodiscard]] double quantile(double share) const;
+};
+
 struct TagWay {
-  int64_t lo_mm = 0, best_mm = 0, hi_mm = 0;  // 2.5 %, 50 %, 97.5 % of the posterior.
-  int fixes_used = 0, outliers = 0;
+  int64_t lo_mm = 0, best_mm = 0, hi_mm = 0;  // 2.5 %, 50 %, 97.5 %, hi with its allowances.
+  std::vector<size_t> set_aside;              // Indices of fixes that were not used.
 };
 
 /// `fixes` in order of time, with the rests around the pulls; `pulls` sorted, not overlapping.
-/// nullopt with fewer than 3 fixes, or without a fix at rest before and after the pulls.
+/// nullopt with fewer than 3 fixes, or without a fix at rest before and after the pulls, or with
+/// more than 8 counted pulls (tag_way takes those apart).
+[[nodiscard]] std::optional<TagPosterior> tag_posterior(std::span<const TagFix> fixes,
+                                                        std::span<const TagPull> pulls,
+                                                        const TagAllowance& allowance = {});
+
+/// The posterior's range with its allowances.
+[[nodiscard]] TagWay way_of(const TagPosterior& posterior, const TagAllowance& allowance);
+
 [[nodiscard]] std::optional<TagWay> tag_way(std::span<const TagFix> fixes,
-                                            std::span<const TagPull> pulls);
+                                            std::span<const TagPull> pulls,
+                                            const TagAllowance& allowance = {});
 
 }  // namespace fairlead::physics

@@ -83,4 +83,11 @@ Result<Checkpoint> open_checkpoint(const Note& note, const VerifierKey& log) {
   return checkpoint;
 }
 
+std::string fingerprint_of(const Hash& root) {
+  const std::string hex = hex_of(root);
+  std::string out;
+  for (size_t i = 0; i < hex.size(); i += 8) out += (i > 0 ? " " : "") + hex.substr(i, 8);
+  return out;
+}
+
 }  // namespace fairlead::record

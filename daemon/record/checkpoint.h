@@ -34,4 +34,8 @@ struct Checkpoint {
 /// Errors: kBadInput malformed, kCorrupt not signed by this log.
 [[nodiscard]] Result<Checkpoint> open_checkpoint(const Note& note, const VerifierKey& log);
 
+/// A root in eight groups of eight hex characters, as reports, the daily head mail and the programs
+/// print it: what people compare.
+[[nodiscard]] std::string fingerprint_of(const Hash& root);
+
 }  // namespace fairlead::record

@@ -26,7 +26,8 @@ bool is_judged_in(const EntryHeader& header, const JobSpan& span) {
 }
 
 bool must_show_body(const EntryHeader& header, const JobSpan& span) {
-  return header.job_id == span.job_id || is_judged_in(header, span);
+  if (header.job_id == span.job_id || is_judged_in(header, span)) return true;
+  return header.device_id == span.device_id && header.kind != Kind::kCard && inside(header, span);
 }
 
 bool is_foreign_to(const EntryHeader& header, const JobSpan& span) {

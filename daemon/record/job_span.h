@@ -34,7 +34,9 @@ struct JobSpan {
 /// The entry's body holds lines the job is judged on (OBSERVATIONS, STRIP, JOB_OPEN, JOB_CLOSE,
 /// RECOVERED).
 [[nodiscard]] bool is_judged_in(const EntryHeader& header, const JobSpan& span);
-/// A bundle about the job must show this entry's body, or that it was erased.
+/// A bundle about the job must show this entry's body, or that it was erased: all that carries the
+/// job's id and all that its device recorded from its opening to its closing (gaps, clock steps,
+/// restarts, files in force too), but for cards of other jobs.
 [[nodiscard]] bool must_show_body(const EntryHeader& header, const JobSpan& span);
 /// Carries the job's id but comes from another device; base entries are never foreign.
 [[nodiscard]] bool is_foreign_to(const EntryHeader& header, const JobSpan& span);

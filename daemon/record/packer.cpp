@@ -9,6 +9,9 @@
 namespace fairlead::record {
 namespace {
 
+// A body must still fit when its entry is brought in again inside a RECOVERED body.
+constexpr size_t kMostPacked = kMaxBodySize - 512;
+
 using O = v1::Observation;
 
 // Each may be personal, so each can be erased without touching anything else.
@@ -38,7 +41,7 @@ std::string job_body(const O& line, const std::vector<v1::Pin>& pins) {
 // Halves the span until each part fits; one line always does.
 void pack_strip(std::span<const O> lines, std::vector<PackedBody>& out) {
   const auto body = encode_strip(lines);
-  if (body && body->size() <= kMaxBodySize) {
+  if (body && body->size() <= kMostPacked) {
     out.push_back({Kind::kStrip, "", *body, false});
   } else if (lines.size() > 1) {
     pack_strip(lines.first(lines.size() / 2), out);
@@ -60,7 +63,7 @@ Result<std::vector<PackedBody>> Packer::add(const O& line, int64_t now_us) {
   if (job_bound) {
     PackedBody bound{line.has_opened() ? Kind::kJobOpen : Kind::kJobClose, line.job(),
                      job_body(line, pins_), true};
-    if (bound.body.size() > kMaxBodySize) {
+    if (bound.body.size() > kMostPacked) {
       return fail(Code::kBadInput, "opened: is too large for one entry; pin fewer files");
     }
     close_strip_into(out);
@@ -68,7 +71,7 @@ Result<std::vector<PackedBody>> Packer::add(const O& line, int64_t now_us) {
     out.push_back(std::move(bound));
     return out;
   }
-  if (listed_bytes(line) > kMaxBodySize) {
+  if (listed_bytes(line) > kMostPacked) {
     return fail(Code::kBadInput, "line: is too large for one entry; shorten its texts");
   }
   add_to_group(line, now_us, out);
@@ -89,7 +92,7 @@ void Packer::add_to_group(const O& line, int64_t now_us, std::vector<PackedBody>
   const bool alone = is_one_of(line.kind_case(), kAlone);
   const size_t bytes = listed_bytes(line);
   auto group = std::ranges::find(groups_, line.job(), &Group::job);
-  const bool full = group != groups_.end() && group->bytes + bytes > kMaxBodySize;
+  const bool full = group != groups_.end() && group->bytes + bytes > kMostPacked;
   if (alone || full) {
     close_groups(out);
     group = groups_.end();

@@ -65,7 +65,8 @@ std::vector<v1::Observation> Lane::of(const Inbox::Described& item) {
                           item.channels.end(), same);
   if (!known) down_.clear();
   channels_ = item.channels;
-  return {};
+  if (!std::exchange(nameless_gap_, false)) return {};
+  return {sensor_observation(id_, id_, "live", wall_now_us(), clock_)};
 }
 
 std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
@@ -74,6 +75,7 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
   if (channels_.empty()) {
     out.push_back(
         sensor_observation(id_, id_, item.gap ? "missing" : "live", item.wall_us, clock_));
+    nameless_gap_ = item.gap;
     if (item.gap) out.push_back(gap_observation(id_, id_, item.words, item.wall_us, clock_));
     return out;
   }

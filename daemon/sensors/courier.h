@@ -40,6 +40,7 @@ class Lane {
   std::string clock_;
   int64_t alive_every_us_;
   std::vector<v1::PluginChannel> channels_;
+  bool nameless_gap_ = false;                   // Missing was said under the plugin's own name.
   std::set<uint32_t> down_;                     // Channels in a gap.
   std::map<std::string, int64_t> alive_at_us_;  // By source.
 };

@@ -13,7 +13,6 @@ namespace {
 
 constexpr size_t kLongestFile = 256 * 1024;
 constexpr int64_t kCodeHoldsUs = 86'400'000'000;  // A day: device.pub may travel on a stick.
-constexpr const char* kHeadValue = "seen_head";
 
 }  // namespace
 
@@ -27,6 +26,12 @@ Result<std::unique_ptr<TruckDisk>> TruckDisk::open(const std::filesystem::path& 
   if (auto ok = disk->read_enrolment(); !ok) return std::unexpected(ok.error());
   if (disk->enrolment_) {
     if (auto ok = disk->open_ledger(); !ok) return std::unexpected(ok.error());
+    const auto begun = disk->recoveries();
+    if (!begun) return std::unexpected(begun.error());
+    for (const v1::Recovery& recovery : *begun) {
+      if (!recovery.opened() || recovery.said()) continue;
+      if (auto ok = disk->open_epoch(recovery); !ok) return std::unexpected(ok.error());
+    }
   } else if (auto ok = disk->make_code(); !ok) {
     return std::unexpected(ok.error());
   }
@@ -140,16 +145,7 @@ Status TruckDisk::open_ledger() {
     if (auto ok = (*opened)->start_chain({device_id_, 1, key_->public_key(), genesis_}); !ok)
       return ok;
   }
-  if (const auto note = (*opened)->value(kHeadValue)) {
-    const auto parsed = record::parse_note(*note);
-    const auto head =
-        parsed ? record::parse_checkpoint(parsed->text) : std::unexpected(parsed.error());
-    if (!head) return fail_at("the base's head on this truck: ", head.error());
-    head_ = *head;
-  }
-  const auto orders = (*opened)->orders(0);
-  if (!orders) return std::unexpected(orders.error());
-  if (!orders->empty()) orders_from_ = orders->back().leaf + 1;
+  if (auto ok = read_keepsakes(**opened); !ok) return ok;
   ledger_ = std::move(*opened);
   return {};
 }
@@ -181,6 +177,12 @@ Result<v1::Hello> TruckDisk::hello() {
   hello.set_device_id(string_of(device_id_));
   hello.set_name(name_);
   hello.set_public_key(string_of(key_->public_key().bytes));
+  hello.set_session(session_);
+  {
+    const std::lock_guard lock(mutex_);
+    hello.set_copy(copy_.mark());
+    hello.set_seen_note(head_note_);
+  }
   hello.set_epoch(tip->epoch);
   hello.set_last_seq(tip->seq);
   if (tip->epoch > 0) hello.set_last_chain(string_of(tip->chain));
@@ -191,22 +193,11 @@ Result<v1::Hello> TruckDisk::hello() {
   return hello;
 }
 
-Result<Hash> TruckDisk::chain_at(uint64_t seq) {
-  if (seq == 0) {
-    const std::lock_guard lock(mutex_);
-    return genesis_;
-  }
-  const auto entries = entries_from(seq, 1);
-  if (!entries) return std::unexpected(entries.error());
-  if (entries->empty()) return fail(Code::kNotFound, fmt::format("no own entry {}", seq));
-  return record::chain_of(entries->front().entry);
-}
-
-Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint64_t seq, size_t count) {
+Result<std::vector<OwnEntry>> TruckDisk::entries_from(uint32_t epoch, uint64_t seq, size_t count) {
   std::vector<OwnEntry> out;
   const ledger::Ledger* own = ledger();
   if (own == nullptr) return out;
-  auto stored = own->device_entries(device_id_, 1, seq, count, true);
+  auto stored = own->device_entries(device_id_, epoch, seq, count, true);
   if (!stored) return std::unexpected(stored.error());
   for (ledger::StoredEntry& entry : *stored) {
     out.push_back({entry.header().seq, entry.entry, entry.salt, std::move(entry.body),
@@ -221,65 +212,5 @@ Result<std::optional<v1::Enrolment>> TruckDisk::enrolment() {
 }
 
 Result<record::Checkpoint> TruckDisk::seen_head() { return newest_head(); }
-
-Status TruckDisk::keep_enrolment(const v1::Enrolment& enrolment) {
-  if (auto ok = write_private_file(data_ / "enrolment", enrolment.SerializeAsString()); !ok)
-    return ok;
-  {
-    const std::lock_guard lock(mutex_);
-    if (auto ok = read_enrolment(); !ok) return ok;
-    if (auto ok = open_ledger(); !ok) return ok;
-    std::error_code error;
-    std::filesystem::remove(data_ / "enrolment.code", error);  // Used; a copy would say nothing.
-  }
-  if (on_enrolled) on_enrolled();
-  return {};
-}
-
-Status TruckDisk::keep_rosters(const v1::Enrolment& enrolment) {
-  if (auto ok = write_private_file(data_ / "enrolment", enrolment.SerializeAsString()); !ok)
-    return ok;
-  const std::lock_guard lock(mutex_);
-  enrolment_ = enrolment;
-  return {};
-}
-
-Status TruckDisk::keep_ack(const v1::Ack& ack) {
-  if (ledger::Ledger* own = ledger()) own->set_acked(device_id_, ack.seq());
-  return {};
-}
-
-Status TruckDisk::keep_head(const record::Checkpoint& head, const std::string& note) {
-  ledger::Ledger* own = ledger();
-  if (own == nullptr) return {};
-  if (auto ok = own->put_value(kHeadValue, note); !ok) return ok;
-  const std::lock_guard lock(mutex_);
-  head_ = head;
-  return {};
-}
-
-Status TruckDisk::keep_orders(const v1::Orders& orders) {
-  ledger::Ledger* own = ledger();
-  if (own == nullptr) return fail(Code::kInternal, "orders came before the enrolment");
-  for (const v1::SignedOrder& order : orders.order()) {
-    if (order.leaf_index() < orders_from_) continue;
-    const auto entry = array_of<record::kEntrySize>(order.entry(), "order");
-    const auto salt = array_of<16>(order.salt(), "order's salt");
-    if (!entry || !salt) return fail(Code::kBadInput, "an order of another form; update the truck");
-    const ledger::HeldOrder held{order.leaf_index(), *entry, *salt, order.body()};
-    if (auto ok = own->put_order(held); !ok) return ok;
-    {
-      const std::lock_guard lock(mutex_);
-      orders_from_ = order.leaf_index() + 1;
-    }
-    if (on_order) on_order(held);
-  }
-  return {};
-}
-
-Result<uint64_t> TruckDisk::orders_from_leaf() {
-  const std::lock_guard lock(mutex_);
-  return orders_from_;
-}
 
 }  // namespace fairlead::uplink

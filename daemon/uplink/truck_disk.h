@@ -44,22 +44,42 @@ class TruckDisk : public UplinkStore {
   [[nodiscard]] ledger::Ledger* ledger() const;
   /// Newest head of the base this truck has seen, from memory.
   [[nodiscard]] record::Checkpoint newest_head() const;
+  /// Size of the newest countersigned head the base has shown; 0 = none. Its note is the ledger's
+  /// value "cosigned_head".
+  [[nodiscard]] uint64_t cosigned_size() const;
 
   /// Called once, from the uplink's thread, when the truck has just been enrolled.
   std::function<void()> on_enrolled;
   /// Called for every order that is new, after it is on disk.
   std::function<void(const ledger::HeldOrder&)> on_order;
+  /// Called with entries of this truck's record that its disk had lost and the base gave back,
+  /// after they are on disk.
+  std::function<void(const v1::Returned&)> on_returned;
+  /// Called when a new epoch was opened because this disk had been put back.
+  std::function<void()> on_epoch;
+
+  /// All that was ever given back, in order.
+  [[nodiscard]] Result<std::vector<v1::Returned>> returned();
+  /// Mark of this copy, hex; empty while no other is known of.
+  [[nodiscard]] std::string copy_mark() const;
 
   Result<v1::Hello> hello() override;
   Result<Tip> tip() override;
-  Result<Hash> chain_at(uint64_t seq) override;
-  Result<std::vector<OwnEntry>> entries_from(uint64_t seq, size_t count) override;
+  Result<std::vector<OwnEntry>> entries_from(uint32_t epoch, uint64_t seq, size_t count) override;
+  Result<std::vector<v1::Recovery>> recoveries() override;
   Result<std::optional<v1::Enrolment>> enrolment() override;
   Result<record::Checkpoint> seen_head() override;
   Status keep_enrolment(const v1::Enrolment& enrolment) override;
   Status keep_rosters(const v1::Enrolment& enrolment) override;
+  Status keep_generation(const v1::Enrolment& enrolment, uint64_t leaf,
+                         const record::Checkpoint& head) override;
+  Status begin_epoch(const v1::Recovery& recovery) override;
+  Status keep_returned(const v1::Returned& page) override;
+  Status open_epoch(const v1::Recovery& recovery) override;
+  Status mark_copy(uint64_t fork_leaf) override;
   Status keep_ack(const v1::Ack& ack) override;
   Status keep_head(const record::Checkpoint& head, const std::string& note) override;
+  Status keep_cosigned(const record::Checkpoint& head, const std::string& note) override;
   Status keep_orders(const v1::Orders& orders) override;
   Result<uint64_t> orders_from_leaf() override;
 
@@ -70,18 +90,33 @@ class TruckDisk : public UplinkStore {
   Status load_next_key();
   Status read_enrolment();
   Status open_ledger();
+  /// What an order is kept under. With the lock held.
+  uint64_t order_key(uint64_t leaf) const;
+  Status read_keepsakes(ledger::Ledger& ledger);
+  Status write_enrolment(const v1::Enrolment& enrolment);
+  Result<v1::Recoveries> read_recoveries(const ledger::Ledger& ledger) const;
+  Status keep_recovery(const v1::Recovery& recovery);
+  /// Whatever is not said yet at the beginning of the epoch.
+  Status say_recovery(v1::Recovery recovery);
+  Status append_own(std::vector<ledger::OwnEntry> batch);
+  ledger::OwnEntry own_entry(record::Kind kind, const record::Id16& job, std::string body) const;
+  Result<int64_t> last_known_us(const v1::Recovery& recovery);
   Result<Tip> own_tip() const;
 
   std::filesystem::path data_;
   std::string name_;
   std::shared_ptr<const SecretKey> key_, next_key_;
   record::Id16 device_id_{};
+  std::string session_ = string_of(random_array<16>());
   mutable std::mutex mutex_;  // Guards the members below.
   std::optional<v1::Enrolment> enrolment_;
   CabCode code_;
   Hash genesis_{};
   std::unique_ptr<ledger::Ledger> ledger_;
   record::Checkpoint head_;
+  std::string head_note_;
+  v1::CopyMark copy_;
+  uint64_t cosigned_size_ = 0;
   uint64_t orders_from_ = 0;
 };
 

@@ -76,46 +76,50 @@ Status UplinkState::first_contact(const v1::Enrolment& enrolment) {
   return store_.keep_enrolment(enrolment);
 }
 
+Status UplinkState::take_enrolment(const v1::Resume& resume) {
+  const auto held = store_.enrolment();
+  if (!held) return std::unexpected(held.error());
+  if (!held->has_value()) return first_contact(resume.enrolment());
+  if (resume.enrolment().origin() == (*held)->origin())
+    return follow_roster(**held, resume.enrolment());
+  if (auto ok = open_enrolment(**held); !ok) return ok;
+  return take_generations(resume, **held);
+}
+
 Status UplinkState::take_resume(const v1::Resume& resume) {
   if (streaming_)
     return fail(Code::kBadInput, "the base said twice where to resume; connect again");
-  const auto held = store_.enrolment();
-  if (!held) return std::unexpected(held.error());
-  if (!held->has_value()) {
-    if (auto ok = first_contact(resume.enrolment()); !ok) return ok;
-  } else {
-    if (resume.enrolment().origin() != (*held)->origin()) {
-      return fail(Code::kConflict,
-                  fmt::format("this truck belongs to the base '{}', not to '{}'; check the "
-                              "address of the base",
-                              (*held)->origin(), resume.enrolment().origin()));
-    }
-    if (auto ok = follow_roster(**held, resume.enrolment()); !ok) return ok;
-  }
-  const auto tip = store_.tip();
-  if (!tip) return std::unexpected(tip.error());
-  if (resume.epoch() != tip->epoch || resume.acked_seq() > tip->seq) {
-    return fail(Code::kConflict,
-                fmt::format("the base holds entries up to {} of epoch {}, this truck only up to "
-                            "{} of epoch {}: its disk was restored from an older copy",
-                            resume.acked_seq(), resume.epoch(), tip->seq, tip->epoch));
-  }
-  const auto chain = store_.chain_at(resume.acked_seq());
-  if (!chain) return std::unexpected(chain.error());
-  if (resume.acked_chain() != view_of(*chain)) {
-    return fail(Code::kConflict,
-                fmt::format("the base's record and this truck's differ at {}", resume.acked_seq()));
-  }
+  if (auto ok = take_enrolment(resume); !ok) return ok;
+  resumed_ = true;
   if (!resume.checkpoint().empty()) {
     if (auto ok = take_head(resume.checkpoint(), resume.consistency()); !ok) return ok;
   }
-  epoch_ = tip->epoch;
+  if (opening_) {
+    if (auto ok = open_epoch(resume); !ok) return ok;
+  }
+  const auto tip = store_.tip();
+  if (!tip) return std::unexpected(tip.error());
+  const auto same = agrees(resume, *tip);
+  if (!same) return std::unexpected(same.error());
+  if (*same) return begin_streaming(resume, *tip);
+  if (opening_) {
+    return fail(Code::kConflict,
+                fmt::format("the base opened epoch {} for this truck and now "
+                            "resumes at {} of epoch {}; check the base",
+                            opening_->recovery.epoch(), resume.acked_seq(), resume.epoch()));
+  }
+  return begin_differs(resume, *tip);
+}
+
+Status UplinkState::begin_streaming(const v1::Resume& resume, const Tip& tip) {
+  epoch_ = tip.epoch;
   sent_seq_ = acked_seq_ = resume.acked_seq();
   if (resume.window_entries() > 0)
     window_entries_ = std::min<size_t>(resume.window_entries(), kWindowEntries);
   if (resume.window_bytes() > 0)
     window_bytes_ = std::min<size_t>(resume.window_bytes(), kWindowBytes);
-  bodies_later_.assign(resume.bodies_missing().begin(), resume.bodies_missing().end());
+  if (auto ok = sort_bodies(resume); !ok) return ok;
+  opening_.reset();
   streaming_ = true;
   return {};
 }
@@ -147,10 +151,48 @@ Status UplinkState::take_head(const std::string& note,
   return store_.keep_head(*head, note);
 }
 
+Status UplinkState::take_news(const v1::Head& news) {
+  const auto head = open_head(news.checkpoint(), roster_->log);
+  if (!head) return fail(Code::kConflict, head.error().message);
+  const auto seen = store_.seen_head();
+  if (!seen) return std::unexpected(seen.error());
+  if (head->size < seen->size) return {};
+  auto taken = head->size == seen->size && head->root == seen->root
+                   ? Status{}
+                   : take_head(news.checkpoint(), news.consistency());
+  if (!taken && taken.error().code == Code::kConflict) taken.error().code = Code::kBadInput;
+  if (!taken || news.cosigned().empty()) return taken;
+  return take_cosigned(news);
+}
+
+// Whose cosignatures they are the truck cannot tell: it knows no countersigner's key. It keeps the
+// note for whoever does.
+Status UplinkState::take_cosigned(const v1::Head& news) {
+  const auto head = open_head(news.checkpoint(), roster_->log);
+  const auto cosigned = open_head(news.cosigned(), roster_->log);
+  if (!head || !cosigned) {
+    return fail(Code::kConflict, "the base's countersigned head: " +
+                                     (head ? cosigned.error().message : head.error().message));
+  }
+  const std::vector<std::string> path(news.cosigned_consistency().begin(),
+                                      news.cosigned_consistency().end());
+  const auto hashes = record::proof_of_bytes(path);
+  if (!hashes) return fail_at("the base's countersigned head: ", hashes.error());
+  if (!record::verify_consistency(cosigned->size, cosigned->root, head->size, head->root,
+                                  *hashes)) {
+    return fail(Code::kConflict,
+                fmt::format("the base's head of {} entries does not extend its countersigned head "
+                            "of {}: its record was rewritten",
+                            head->size, cosigned->size));
+  }
+  return store_.keep_cosigned(*cosigned, news.cosigned());
+}
+
 Status UplinkState::take_receipt(const v1::Receipt& receipt) {
+  if (receipt.epoch() < epoch_) return {};  // Of before the epoch was opened.
   const auto head = open_head(receipt.checkpoint(), roster_->log);
   if (!head) return fail(Code::kConflict, head.error().message);
-  auto own = store_.entries_from(receipt.seq(), 1);
+  auto own = store_.entries_from(epoch_, receipt.seq(), 1);
   if (!own) return std::unexpected(own.error());
   const std::vector<std::string> path(receipt.path().begin(), receipt.path().end());
   const auto hashes = record::proof_of_bytes(path);

@@ -60,12 +60,15 @@ Error UplinkRoom::session() {
   auto hello = state.greet();
   if (!hello) return hello.error();
   if (auto ok = pipe->send(std::move(*hello)); !ok) return ok.error();
-  const auto give_up = std::chrono::steady_clock::now() + kResumeWait;
+  auto give_up = std::chrono::steady_clock::now() + kResumeWait;
   while (!stop_) {
+    const uint64_t before = replies_;
     if (auto ok = turn(state, *pipe); !ok) {
       asked_pause_ms_ = state.retry_after_ms();
       return ok.error();
     }
+    // Giving back what a disk has lost may take many replies.
+    if (replies_ > before) give_up = std::chrono::steady_clock::now() + kResumeWait;
     if (!state.streaming() && std::chrono::steady_clock::now() > give_up) {
       return {Code::kUnavailable, "the base does not answer"};
     }
@@ -89,6 +92,7 @@ Status UplinkRoom::turn(UplinkState& state, Pipe& pipe) {
   }
   auto reply = pipe.receive(kLook);
   while (reply && *reply) {
+    ++replies_;
     if (auto ok = state.take(**reply); !ok) return ok;
     reply = pipe.receive(milliseconds(0));
   }

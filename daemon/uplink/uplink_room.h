@@ -45,6 +45,7 @@ class UplinkRoom {
   std::atomic<uint64_t> acked_{0};
   std::string said_;
   uint32_t asked_pause_ms_ = 0;
+  uint64_t replies_ = 0;
   std::thread thread_;
 };
 

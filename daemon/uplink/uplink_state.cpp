@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "daemon/uplink/recovery.h"
+
 namespace fairlead::uplink {
 
 Result<v1::Shipment> UplinkState::greet() {
@@ -13,6 +15,10 @@ Result<v1::Shipment> UplinkState::greet() {
   if (!head) return std::unexpected(head.error());
   const auto orders = store_.orders_from_leaf();
   if (!orders) return std::unexpected(orders.error());
+  resumed_ = false;
+  const auto id = array_of<16>(hello->device_id(), "device id");
+  if (!id) return std::unexpected(id.error());
+  device_id_ = *id;
   hello->set_seen_size(head->size);
   if (head->size > 0) hello->set_seen_root(string_of(head->root));
   hello->set_orders_from_leaf(*orders);
@@ -22,8 +28,11 @@ Result<v1::Shipment> UplinkState::greet() {
 }
 
 Status UplinkState::take(const v1::Reply& reply) {
-  if (!streaming_ && reply.kind_case() != v1::Reply::kResume &&
-      reply.kind_case() != v1::Reply::kRefusal) {
+  if (reply.has_probe()) {
+    probed_ = reply.probe().nonce();
+    return {};
+  }
+  if (!resumed_ && !reply.has_resume() && !reply.has_refusal()) {
     return fail(Code::kBadInput, "the base answered before it said where to resume; connect again");
   }
   switch (reply.kind_case()) {
@@ -38,10 +47,12 @@ Status UplinkState::take(const v1::Reply& reply) {
     case v1::Reply::kOrders:
       return take_orders(reply.orders());
     case v1::Reply::kHead:
-      return take_head(reply.head().checkpoint(), reply.head().consistency());
-    case v1::Reply::kProbe:
+      return take_news(reply.head());
     case v1::Reply::kRestored:
+      return take_restored(reply.restored());
     case v1::Reply::kReturned:
+      return take_returned(reply.returned());
+    case v1::Reply::kProbe:
     case v1::Reply::KIND_NOT_SET:
       break;
   }
@@ -56,7 +67,8 @@ Status UplinkState::take_ack(const v1::Ack& ack) {
                             "were under way; connect again",
                             ack.seq(), ack.epoch(), acked_seq_, sent_seq_, epoch_));
   }
-  const auto chain = store_.chain_at(ack.seq());
+  older_body_under_way_ = false;
+  const auto chain = ack.seq() > 0 ? chain_at(store_, epoch_, ack.seq()) : Result<Hash>(genesis_);
   if (!chain) return std::unexpected(chain.error());
   if (ack.chain() != view_of(*chain)) {
     return fail(Code::kConflict,
@@ -78,6 +90,9 @@ Status UplinkState::take_ack(const v1::Ack& ack) {
 Status UplinkState::take_refusal(const v1::Refusal& refusal) {
   streaming_ = false;
   retry_after_ms_ = refusal.retry_after_ms();
+  if (refusal.fork_leaf() > 0) {
+    if (auto ok = store_.mark_copy(refusal.fork_leaf()); !ok) return ok;
+  }
   const bool person = refusal.reason() == v1::Refusal::REASON_FORK ||
                       refusal.reason() == v1::Refusal::REASON_SUSPENDED ||
                       refusal.reason() == v1::Refusal::REASON_UNKNOWN_KEY;
@@ -87,6 +102,16 @@ Status UplinkState::take_refusal(const v1::Refusal& refusal) {
 }
 
 Result<std::optional<v1::Shipment>> UplinkState::next() {
+  if (!probed_.empty()) {
+    v1::Shipment shipment;
+    shipment.mutable_probe_answer()->set_nonce(std::exchange(probed_, {}));
+    return shipment;
+  }
+  if (differs_) {
+    v1::Shipment shipment;
+    *shipment.mutable_differs() = *std::exchange(differs_, std::nullopt);
+    return shipment;
+  }
   if (!streaming_) return std::nullopt;
   if (held_orders_to_say_) {
     const auto leaf = store_.orders_from_leaf();
@@ -98,14 +123,16 @@ Result<std::optional<v1::Shipment>> UplinkState::next() {
   }
   auto batch = next_batch();
   if (!batch || batch->has_value()) return batch;
-  return next_body();
+  auto body = next_body();
+  if (!body || body->has_value()) return body;
+  return next_older_body();
 }
 
 // A strip's body never stands before an operator's event: it is sent when no header waits.
 Result<std::optional<v1::Shipment>> UplinkState::next_batch() {
   if (under_way_.size() >= window_entries_ || room_bytes() == 0) return std::nullopt;
   const size_t count = std::min(kBatchEntries, window_entries_ - under_way_.size());
-  const auto entries = store_.entries_from(sent_seq_ + 1, count);
+  const auto entries = store_.entries_from(epoch_, sent_seq_ + 1, count);
   if (!entries) return std::unexpected(entries.error());
   if (entries->empty()) return std::nullopt;
   const size_t room = std::min(kBatchBytes - 64 * 1024, room_bytes());
@@ -138,7 +165,7 @@ Result<std::optional<v1::Shipment>> UplinkState::next_batch() {
 Result<std::optional<v1::Shipment>> UplinkState::next_body() {
   if (bodies_later_.empty() || room_bytes() == 0) return std::nullopt;
   const uint64_t seq = bodies_later_.front();
-  auto entries = store_.entries_from(seq, 1);
+  auto entries = store_.entries_from(epoch_, seq, 1);
   if (!entries) return std::unexpected(entries.error());
   if (entries->size() != 1) return fail(Code::kCorrupt, fmt::format("own entry {} is gone", seq));
   OwnEntry& own = entries->front();
@@ -153,6 +180,28 @@ Result<std::optional<v1::Shipment>> UplinkState::next_body() {
   bodies_under_way_.push_back({seq, bytes});
   bytes_under_way_ += bytes;
   return shipment;
+}
+
+// Outside the window's count: an ack says nothing about bodies of earlier epochs.
+Result<std::optional<v1::Shipment>> UplinkState::next_older_body() {
+  while (!older_bodies_.empty() && !older_body_under_way_) {
+    const v1::Place place = older_bodies_.front();
+    older_bodies_.pop_front();
+    auto entries = store_.entries_from(place.epoch(), place.seq(), 1);
+    if (!entries) return std::unexpected(entries.error());
+    if (entries->empty() || entries->front().seq != place.seq() || entries->front().erased)
+      continue;
+    OwnEntry& own = entries->front();
+    v1::Shipment shipment;
+    v1::BodyLater& later = *shipment.mutable_body_later();
+    later.set_epoch(place.epoch());
+    later.set_seq(own.seq);
+    later.set_salt(string_of(own.salt));
+    later.set_body(std::move(own.body));
+    older_body_under_way_ = true;
+    return shipment;
+  }
+  return std::nullopt;
 }
 
 }  // namespace fairlead::uplink

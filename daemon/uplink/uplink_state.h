@@ -4,7 +4,8 @@
 // Order: greet() once, then take() every reply and send what next() gives until it gives nothing.
 // The base's heads are checked for consistency with the newest head this truck has seen, receipts
 // for inclusion, orders for an admin key of the roster. A failed check ends the connection with
-// kConflict: only a person can say which side is right.
+// kConflict: only a person can say which side is right. Where the base holds more of this truck's
+// record than this disk, or other entries, the disk was put back: uplink_restore.cpp.
 // Threads: one at a time.
 #pragma once
 
@@ -14,6 +15,7 @@
 
 #include "daemon/record/roster.h"
 #include "daemon/uplink/uplink_store.h"
+#include "fairlead/v1/record.pb.h"
 
 namespace fairlead::uplink {
 
@@ -48,8 +50,26 @@ class UplinkState {
     uint64_t seq = 0;
     size_t bytes = 0;
   };
+  /// An epoch that is being opened.
+  struct Opening {
+    v1::Recovery recovery;
+    v1::RestoreBody body;
+    v1::Place have;  // Given back up to here ...
+    Hash chain{};    // ... and the chain value there.
+  };
 
   Status take_resume(const v1::Resume& resume);
+  Status take_enrolment(const v1::Resume& resume);
+  /// Everything is as this disk has it: sending may begin.
+  Status begin_streaming(const v1::Resume& resume, const Tip& tip);
+  /// Follows the base into its later generations. Errors: kConflict.
+  Status take_generations(const v1::Resume& resume, const v1::Enrolment& held);
+  Result<bool> agrees(const v1::Resume& resume, const Tip& tip);
+  Status begin_differs(const v1::Resume& resume, const Tip& tip);
+  Status take_restored(const v1::Restored& restored);
+  Status take_returned(const v1::Returned& returned);
+  Status open_epoch(const v1::Resume& resume);
+  Status sort_bodies(const v1::Resume& resume);
   Status take_ack(const v1::Ack& ack);
   Status take_receipt(const v1::Receipt& receipt);
   Status take_refusal(const v1::Refusal& refusal);
@@ -61,8 +81,14 @@ class UplinkState {
   /// Signed by the log and an extension of the newest head seen; kept when it is newer.
   Status take_head(const std::string& note,
                    const google::protobuf::RepeatedPtrField<std::string>& proof);
+  /// News may come out of order or twice; what does not fit the head seen is left to the next
+  /// resume, which the base must prove from there.
+  Status take_news(const v1::Head& news);
+  /// Signed by the log and a beginning of the head it came with.
+  Status take_cosigned(const v1::Head& news);
   Result<std::optional<v1::Shipment>> next_batch();
   Result<std::optional<v1::Shipment>> next_body();
+  Result<std::optional<v1::Shipment>> next_older_body();
   size_t room_bytes() const {
     return bytes_under_way_ < window_bytes_ ? window_bytes_ - bytes_under_way_ : 0;
   }
@@ -70,14 +96,22 @@ class UplinkState {
   UplinkStore& store_;
   std::optional<record::Roster> roster_;
   std::vector<record::Roster> older_rosters_;
+  record::Id16 device_id_{};
+  bool resumed_ = false;  // The base has answered the hello.
   bool streaming_ = false;
   bool held_orders_to_say_ = false;
   uint32_t epoch_ = 0;
+  Hash genesis_{};  // Of the epoch.
   uint64_t sent_seq_ = 0, acked_seq_ = 0, receipted_seq_ = 0;
   size_t window_entries_ = kWindowEntries, window_bytes_ = kWindowBytes;
   std::deque<UnderWay> under_way_;     // Entries sent, not acknowledged.
   std::deque<uint64_t> bodies_later_;  // Strips whose body is still to be sent.
   std::deque<UnderWay> bodies_under_way_;
+  std::deque<v1::Place> older_bodies_;  // Of earlier epochs; one at a time is under way.
+  bool older_body_under_way_ = false;
+  std::optional<v1::Differs> differs_;  // To be sent.
+  std::optional<Opening> opening_;
+  std::string probed_;  // Nonce to be answered.
   size_t bytes_under_way_ = 0;
   uint32_t retry_after_ms_ = 0;
 };

@@ -14,6 +14,7 @@
 #include "daemon/record/commitment.h"
 #include "daemon/record/entry.h"
 #include "fairlead/v1/intake_service.pb.h"
+#include "fairlead/v1/truck_disk.pb.h"
 
 namespace fairlead::uplink {
 
@@ -39,10 +40,11 @@ class UplinkStore {
   /// Everything a hello says but the head and the orders held, signed by the device key.
   [[nodiscard]] virtual Result<v1::Hello> hello() = 0;
   [[nodiscard]] virtual Result<Tip> tip() = 0;
-  /// Chain value at `seq`, the genesis hash at 0. Errors: kNotFound beyond the tip.
-  [[nodiscard]] virtual Result<Hash> chain_at(uint64_t seq) = 0;
-  /// At most `count` entries from `seq` on, in order; fewer at the tip.
-  [[nodiscard]] virtual Result<std::vector<OwnEntry>> entries_from(uint64_t seq, size_t count) = 0;
+  /// At most `count` entries of that epoch from `seq` on, in order; fewer at its end.
+  [[nodiscard]] virtual Result<std::vector<OwnEntry>> entries_from(uint32_t epoch, uint64_t seq,
+                                                                   size_t count) = 0;
+  /// Epochs that were opened because this disk had been put back, oldest first.
+  [[nodiscard]] virtual Result<std::vector<v1::Recovery>> recoveries() = 0;
 
   /// nullopt until the base has answered for the first time.
   [[nodiscard]] virtual Result<std::optional<v1::Enrolment>> enrolment() = 0;
@@ -53,9 +55,24 @@ class UplinkStore {
   [[nodiscard]] virtual Status keep_enrolment(const v1::Enrolment& enrolment) = 0;
   /// The enrolment again, with the base's newer rosters.
   [[nodiscard]] virtual Status keep_rosters(const v1::Enrolment& enrolment) = 0;
+  /// The base is in a later generation, from this leaf on; the newest head seen is now this one.
+  [[nodiscard]] virtual Status keep_generation(const v1::Enrolment& enrolment, uint64_t leaf,
+                                               const record::Checkpoint& head) = 0;
+  /// A new epoch is about to be opened.
+  [[nodiscard]] virtual Status begin_epoch(const v1::Recovery& recovery) = 0;
+  /// Entries of this truck that its disk has lost and the base gives back.
+  [[nodiscard]] virtual Status keep_returned(const v1::Returned& page) = 0;
+  /// Begins the chain of the epoch, and brings in what this disk has beyond `common` (recovery.h).
+  /// If that is cut short it is finished at the next start.
+  [[nodiscard]] virtual Status open_epoch(const v1::Recovery& recovery) = 0;
+  /// Two copies of this truck exist: this one makes itself a mark, once a fork.
+  [[nodiscard]] virtual Status mark_copy(uint64_t fork_leaf) = 0;
   [[nodiscard]] virtual Status keep_ack(const v1::Ack& ack) = 0;
   [[nodiscard]] virtual Status keep_head(const record::Checkpoint& head,
                                          const std::string& note) = 0;
+  /// The newest countersigned head, with all its signature lines.
+  [[nodiscard]] virtual Status keep_cosigned(const record::Checkpoint& head,
+                                             const std::string& note) = 0;
   /// Keeps the orders and shows them to the truck; one already held is left alone.
   [[nodiscard]] virtual Status keep_orders(const v1::Orders& orders) = 0;
   /// Leaf after the newest order held; 0 = none.

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <iterator>
+#include <optional>
+#include <set>
 
 #include "daemon/record/job_span.h"
 #include "daemon/record/packer.h"
@@ -12,9 +14,13 @@
 namespace fairlead::watch {
 namespace {
 
+// The opening may have been brought in again after the truck's disk was put back.
 Status read_opening(const ledger::StoredEntry& entry, JobRecord& job) {
   v1::JobOpenBody open;
-  if (!open.ParseFromString(entry.body)) {
+  v1::RecoveredBody recovered;
+  const bool again = entry.header().kind == record::Kind::kRecovered;
+  if (again && !recovered.ParseFromString(entry.body)) recovered.Clear();
+  if (!open.ParseFromString(again ? recovered.body() : entry.body)) {
     return fail(Code::kCorrupt, fmt::format("leaf {}: the opening cannot be read", entry.leaf));
   }
   job.opened = open.observation();
@@ -36,6 +42,25 @@ record::JobSpan span_of(const ledger::JobRow& row,
   return span;
 }
 
+// Strips whose bodies a device said were lost with its disk, by place.
+using Lost = std::set<record::ChainPlace>;
+Result<Lost> lost_bodies(const ledger::Ledger& ledger, const record::Id16& device) {
+  constexpr size_t kPage = 1'000;
+  Lost lost;
+  for (uint64_t from = 0;;) {
+    const auto page = ledger.entries_of_kind(record::Kind::kGap, from, kPage);
+    if (!page) return std::unexpected(page.error());
+    for (const ledger::StoredEntry& entry : *page) {
+      v1::GapBody body;
+      if (entry.header().device_id != device || !body.ParseFromString(entry.body)) continue;
+      for (int i = 0; i < std::min(body.lost_body_epoch_size(), body.lost_body_seq_size()); ++i)
+        lost.insert({body.lost_body_epoch(i), body.lost_body_seq(i)});
+    }
+    if (page->size() < kPage) return lost;
+    from = page->back().leaf + 1;
+  }
+}
+
 }  // namespace
 
 Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job) {
@@ -48,12 +73,30 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
   JobRecord out;
   out.row = *row;
   const record::JobSpan span = span_of(*row, *entries);
+  std::optional<Lost> lost;  // Looked up once something is missing of an epoch that has ended.
   for (const ledger::StoredEntry& entry : *entries) {
     const auto header = entry.header();
     if (record::is_base_kind(header.kind)) continue;
+    if (header.kind == record::Kind::kClock && header.device_id == span.device_id) {
+      v1::ClockBody step;
+      if (step.ParseFromString(entry.body))
+        out.clock_steps.push_back({entry.leaf, step.expected_wall_us(), step.wall_us()});
+    }
     const bool judged = record::is_judged_in(header, span);
     if (!judged && !record::is_foreign_to(header, span)) continue;
     const bool trusted = !quarantine->holds(header);
+    if (entry.body_state == ledger::BodyState::kFollows) {
+      const auto mark = ledger.watermark(header.device_id);
+      if (!lost && mark && header.epoch < mark->epoch) {
+        auto found = lost_bodies(ledger, header.device_id);
+        if (!found) return std::unexpected(found.error());
+        lost = std::move(*found);
+      }
+      if (lost && header.device_id == row->device_id && lost->contains(record::place_of(header))) {
+        ++out.bodies_lost;
+        continue;
+      }
+    }
     if (entry.body_state != ledger::BodyState::kHere) {
       if (!trusted) continue;
       ++(entry.body_state == ledger::BodyState::kErased ? out.bodies_erased : out.bodies_missing);
@@ -65,6 +108,7 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     auto lines = record::observations_of(header.kind, entry.body);
     if (!lines)
       return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
+    if (header.kind == record::Kind::kRecovered) out.recovered += lines->size();
     auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
   }

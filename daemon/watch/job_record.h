@@ -16,6 +16,12 @@
 
 namespace fairlead::watch {
 
+/// The device's wall clock moved against its monotonic one while the job was open.
+struct ClockStep {
+  uint64_t leaf = 0;
+  int64_t expected_us = 0, shown_us = 0;
+};
+
 struct JobRecord {
   ledger::JobRow row;
   /// What its lines call it: 32 hex characters, or the token of a fed file.
@@ -29,8 +35,12 @@ struct JobRecord {
   std::vector<v1::Observation> foreign;
   /// Lines made after the device's key was revoked: shown, not judged.
   std::vector<v1::Observation> quarantined;
+  std::vector<ClockStep> clock_steps;
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
+  /// Of the lines: brought in again after the truck's disk was put back. And bodies that the truck
+  /// said were lost with it.
+  size_t recovered = 0, bodies_lost = 0;
 };
 
 /// Errors: kNotFound, kCorrupt for a body that cannot be read.

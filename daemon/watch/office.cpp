@@ -2,6 +2,7 @@
 
 #include "daemon/ledger/sqlite/open.h"
 #include "daemon/record/checkpoint.h"
+#include "daemon/record/generation.h"
 #include "daemon/watch/stamp.h"
 #include "fairlead/v1/record.pb.h"
 
@@ -99,30 +100,45 @@ Result<std::string> Office::first_roster(const std::string& base_name) const {
   return record::sign_roster(roster, *root_);
 }
 
-Status Office::open_ledger() {
+Status Office::open_ledger(const HeadWatchOptions& heads) {
+  const auto generation = record::generation_of(origin());
+  if (!generation) return std::unexpected(generation.error());
   ledger::Options options;
   options.folder = data_ / "ledger";
   options.signer = ledger::LogSigner{now().roster.log, log_};
   options.head_file = data_ / "head.note";
   options.ledger_id = ledger_id_;
+  options.sign_at_once = false;
+  for (uint32_t earlier = 1; earlier < *generation; ++earlier) {
+    options.ancestors.push_back(
+        record::ledger_id_of(*record::origin_of(roster().base_name, earlier)));
+  }
   auto opened = ledger::open_sqlite(options);
   if (!opened) return std::unexpected(opened.error());
   ledger_ = std::move(*opened);
-  if (ledger_->size() > 0) return load_rosters();
-  if (auto ok = start_chains(now()); !ok) return ok;
-  v1::RosterBody body;
-  body.set_note(roster_note());
-  const auto written = write(record::Kind::kRoster, {}, body);
-  return written ? Status{} : std::unexpected(written.error());
+  if (ledger_->size() > 0) {
+    if (auto ok = load_rosters(); !ok) return ok;
+  } else {
+    if (auto ok = start_chains(now()); !ok) return ok;
+    v1::RosterBody body;
+    body.set_note(roster_note());
+    if (const auto written = write(record::Kind::kRoster, {}, body); !written)
+      return std::unexpected(written.error());
+  }
+  auto watch = HeadWatch::open(*ledger_, roster().log, data_, heads);
+  if (!watch) return std::unexpected(watch.error());
+  heads_ = std::move(*watch);
+  return {};
 }
 
 Result<std::unique_ptr<Office>> Office::open(const std::filesystem::path& data,
-                                             const std::string& base_name) {
+                                             const std::string& base_name,
+                                             const HeadWatchOptions& options) {
   std::unique_ptr<Office> office(new Office());
   office->data_ = data;
   if (auto ok = office->make_keys(); !ok) return std::unexpected(ok.error());
   if (auto ok = office->make_roster(base_name); !ok) return std::unexpected(ok.error());
-  if (auto ok = office->open_ledger(); !ok) return std::unexpected(ok.error());
+  if (auto ok = office->open_ledger(options); !ok) return std::unexpected(ok.error());
   return office;
 }
 
@@ -171,6 +187,25 @@ void Office::queue(ledger::OwnEntry own, std::function<void(Result<ledger::Appen
         done(std::move(results->front()));
       },
       /*urgent=*/true);
+}
+
+Result<std::vector<ledger::EraseResult>> Office::erase(std::vector<uint64_t> leaves,
+                                                       const std::string& policy,
+                                                       const std::string& words, bool dry_run) {
+  std::vector<ledger::EraseResult> out;
+  while (!leaves.empty()) {
+    ledger::EraseOrder order;
+    order.leaves = leaves;
+    order.policy = policy;
+    order.words = words;
+    order.own = own_entry(now(), record::Kind::kErase, {}, v1::EraseBody());
+    order.dry_run = dry_run;
+    auto erased = ledger_->erase(std::move(order));
+    if (!erased) return std::unexpected(erased.error());
+    leaves.erase(leaves.begin(), leaves.begin() + static_cast<std::ptrdiff_t>(erased->taken));
+    out.push_back(std::move(*erased));
+  }
+  return out;
 }
 
 }  // namespace fairlead::watch

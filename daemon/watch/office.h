@@ -24,6 +24,7 @@
 #include "daemon/base/key_file.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/record/roster.h"
+#include "daemon/watch/head_watch.h"
 
 namespace fairlead::watch {
 
@@ -32,7 +33,8 @@ class Office {
   /// Makes keys, roster and leaf 0 on first start. Errors: of the key files, the roster, the
   /// ledger.
   [[nodiscard]] static Result<std::unique_ptr<Office>> open(const std::filesystem::path& data,
-                                                            const std::string& base_name);
+                                                            const std::string& base_name,
+                                                            const HeadWatchOptions& options = {});
 
   [[nodiscard]] ledger::Ledger& ledger() { return *ledger_; }
   /// The roster in force, and its bytes. Stay valid when another comes.
@@ -42,6 +44,8 @@ class Office {
   [[nodiscard]] std::vector<const record::Roster*> rosters() const;
   [[nodiscard]] std::vector<std::string> older_roster_notes() const;
   [[nodiscard]] const std::string& origin() const { return now().roster.log.name; }
+  /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
+  [[nodiscard]] HeadWatch& heads() { return *heads_; }
   [[nodiscard]] const record::Id16& ledger_id() const { return ledger_id_; }
   [[nodiscard]] const std::shared_ptr<const SecretKey>& log_key() const { return log_; }
   [[nodiscard]] const std::filesystem::path& data() const { return data_; }
@@ -63,6 +67,12 @@ class Office {
   void write_later(record::Kind kind, const record::Id16& job,
                    const google::protobuf::MessageLite& body,
                    std::function<void(Result<ledger::AppendResult>)> done);
+  /// Deletes bodies nobody holds and says so in an ERASE entry, in one transaction; more leaves
+  /// than fit into one make several. Errors: of the ledger.
+  [[nodiscard]] Result<std::vector<ledger::EraseResult>> erase(std::vector<uint64_t> leaves,
+                                                               const std::string& policy,
+                                                               const std::string& words,
+                                                               bool dry_run);
 
  private:
   /// A roster with the bytes it came in and which of its keys this base writes with.
@@ -76,7 +86,7 @@ class Office {
   Office() = default;
   Status make_keys();
   Status make_roster(const std::string& base_name);
-  Status open_ledger();
+  Status open_ledger(const HeadWatchOptions& heads);
   Status load_rosters();
   Status start_chains(const Edition& edition);
   [[nodiscard]] Result<Edition> edition_of(const std::string& note) const;
@@ -98,6 +108,7 @@ class Office {
   std::atomic<const Edition*> now_ = nullptr;
   record::Id16 ledger_id_{};
   std::unique_ptr<ledger::Ledger> ledger_;
+  std::unique_ptr<HeadWatch> heads_;
 };
 
 }  // namespace fairlead::watch

@@ -1,5 +1,6 @@
 // The half of Office that follows the rosters: which keys write, and how another roster comes.
 #include <future>
+#include <map>
 
 #include "daemon/watch/office.h"
 #include "fairlead/v1/record.pb.h"
@@ -63,20 +64,28 @@ Status Office::start_chains(const Edition& edition) {
 
 Status Office::load_rosters() {
   constexpr size_t kMost = 1'000;
-  const auto entries = ledger_->entries_of_kind(record::Kind::kRoster, 0, kMost);
-  if (!entries) return std::unexpected(entries.error());
+  std::map<uint64_t, std::string> notes;  // By leaf: ROSTER entries, and seams between generations.
+  for (const auto kind : {record::Kind::kRoster, record::Kind::kRestore}) {
+    const auto entries = ledger_->entries_of_kind(kind, 0, kMost);
+    if (!entries) return std::unexpected(entries.error());
+    for (const ledger::StoredEntry& entry : *entries) {
+      v1::RosterBody body;
+      v1::RestoreBody seam;
+      if (kind == record::Kind::kRoster && body.ParseFromString(entry.body))
+        notes[entry.leaf] = body.note();
+      if (kind == record::Kind::kRestore && seam.ParseFromString(entry.body) &&
+          seam.device_id().empty())
+        notes[entry.leaf] = seam.roster();
+    }
+  }
   const std::string file_note = roster_note();
   std::deque<Edition> editions;
   bool known = false;
-  for (const ledger::StoredEntry& entry : *entries) {
-    v1::RosterBody body;
-    const bool read = body.ParseFromString(entry.body);
-    auto roster = record::open_roster(body.note());
-    if (!read || !roster) {
-      return fail(Code::kCorrupt, "leaf " + std::to_string(entry.leaf) + ": cannot be read");
-    }
-    known = known || body.note() == file_note;
-    editions.push_back({body.note(), std::move(*roster), {}, {}, nullptr, nullptr});
+  for (const auto& [leaf, note] : notes) {
+    auto roster = record::open_roster(note);
+    if (!roster) return fail(Code::kCorrupt, "leaf " + std::to_string(leaf) + ": cannot be read");
+    known = known || note == file_note;
+    editions.push_back({note, std::move(*roster), {}, {}, nullptr, nullptr});
   }
   if (editions.empty()) return fail(Code::kCorrupt, "the ledger holds no roster");
   auto newest = edition_of(editions.back().note);

@@ -33,10 +33,10 @@ const record::Id16& boot_id() {
   return kId;
 }
 
-void stamp(record::EntryHeader& header) {
-  header.wall_us = wall_now_us();
-  header.mono_us = static_cast<uint64_t>(mono_now_us());
-  header.boot_id = boot_id();
+void stamp(record::EntryHeader& header, const Clocks& clocks) {
+  header.wall_us = clocks.wall_us();
+  header.mono_us = static_cast<uint64_t>(clocks.mono_us());
+  header.boot_id = clocks.boot();
   header.time_source = record::TimeSource::kRtc;
 }
 

@@ -15,11 +15,26 @@ bool is_verdict(const std::string& finding_line, std::string_view verdict) {
 }
 
 Watch::Watch(ledger::Ledger& ledger, WatchOptions options)
-    : ledger_(ledger), options_(std::move(options)), worker_(kIdle, [this] { run_due(); }) {
+    : ledger_(ledger),
+      options_(std::move(options)),
+      side_(ledger),
+      worker_(kIdle, [this] { run_due(); }) {
   if (!base()) return;
   ledger_.on_committed([this, post = worker_.poster()](uint64_t first, uint64_t last) {
     post([this, first, last] { see_leaves(first, last); });
   });
+}
+
+Watch::~Watch() {
+  if (!base()) return;
+  std::promise<void> done;
+  const auto kept = done.get_future();
+  if (worker_.post([&] {
+        (void)side_.keep();
+        done.set_value();
+      })) {
+    kept.wait();
+  }
 }
 
 Watch::Docket& Watch::docket(const record::Id16& job) {
@@ -44,19 +59,34 @@ Status Watch::load() {
       if (!base() && row.close_leaf) continue;
       docket(row.job_id).view.row = row;
     }
-    Status status = base() ? load_findings() : Status{};
-    for (auto& [id, docket] : dockets_) {
-      // A closed job whose findings are written is read again only when something of it comes.
-      // Findings at the very end of the ledger may be fewer than were to be written before a crash.
-      docket.dirty =
-          !docket.view.row.close_leaf || docket.written_leaf + kTornEnd >= ledger_.size();
-      if (!read_again(docket)) continue;
-      for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
-      publish(docket, {}, {});
+    if (base()) {
+      done.set_value(load_base());
+      return;
     }
-    done.set_value(std::move(status));
+    for (auto& [id, docket] : dockets_) {
+      docket.dirty = true;
+      if (read_again(docket)) publish(docket, {}, {});
+    }
+    done.set_value({});
   });
   return done.get_future().get();
+}
+
+// A closed job whose findings are written is judged again only when something of it comes. Findings
+// at the very end of the ledger may be fewer than were to be written before a crash.
+Status Watch::load_base() {
+  if (auto ok = load_findings(); !ok) return ok;
+  const auto quarantine = Quarantine::read(ledger_);
+  if (!quarantine) return std::unexpected(quarantine.error());
+  for (auto& [id, docket] : dockets_) {
+    const auto& close_leaf = docket.view.row.close_leaf;
+    docket.dirty = !close_leaf || docket.written_leaf < *close_leaf ||
+                   docket.written_leaf + kTornEnd >= ledger_.size();
+    if (!read_ends(docket, *quarantine)) continue;
+    for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
+    publish(docket, {}, {});
+  }
+  return side_.load();
 }
 
 Status Watch::load_findings() {
@@ -86,8 +116,10 @@ std::function<void(const record::Id16&, uint64_t)> Watch::body_hook() {
 void Watch::see_body(const record::Id16& device, uint64_t seq) {
   const auto mark = ledger_.watermark(device);
   if (!mark) return;
-  const auto entry = ledger_.device_entries(device, mark->epoch, seq, 1, false);
-  if (entry && !entry->empty()) touch_jobs_of(device, entry->front().leaf);
+  const auto entry = ledger_.device_entries(device, mark->epoch, seq, 1, true);
+  if (!entry || entry->empty()) return;
+  // Outside every job nobody waits for it, but it may show work.
+  if (!touch_jobs_of(device, entry->front().leaf)) side_.add_body(entry->front());
 }
 
 void Watch::line(const v1::Observation& line) {
@@ -116,18 +148,21 @@ void Watch::see_leaves(uint64_t first, uint64_t last) {
     }
     first = page->back().leaf + 1;
   }
+  side_.add_leaves(last);
   run_due();
 }
 
-// What a device records for no job in particular belongs to every job open there.
-void Watch::touch_jobs_of(const record::Id16& device, uint64_t leaf) {
+// What a device records for no job in particular belongs to every job open there. False: none was.
+bool Watch::touch_jobs_of(const record::Id16& device, uint64_t leaf) {
+  bool any = false;
   for (auto& [id, docket] : dockets_) {
     const ledger::JobRow& row = docket.view.row;
     if (row.device_id == device && row.open_leaf < leaf &&
         (!row.close_leaf || leaf < *row.close_leaf)) {
-      docket.dirty = true;
+      docket.dirty = any = true;
     }
   }
+  return any;
 }
 
 void Watch::see_line(const v1::Observation& line) {

@@ -24,6 +24,8 @@
 #include "daemon/ledger/ledger.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
+#include "daemon/watch/quarantine.h"
+#include "daemon/watch/side_book.h"
 
 namespace fairlead::watch {
 
@@ -34,10 +36,13 @@ struct JobView {
   std::string name;
   v1::Observation opened;
   std::optional<v1::Observation> closed;
+  /// As last judged in this run; 0 where a closed job was not judged again.
   size_t lines = 0;
   size_t bodies_missing = 0;
   /// Lines after the revocation of the truck's key: not judged.
   size_t quarantined = 0;
+  /// Lines brought in again after the truck's disk was put back; strip bodies lost with it.
+  size_t recovered = 0, bodies_lost = 0;
   /// JSON lines in the order of the rules.
   std::vector<std::string> findings;
   uint32_t met = 0, deviated = 0, unproven = 0;
@@ -68,8 +73,11 @@ struct WatchOptions {
 class Watch {
  public:
   Watch(ledger::Ledger& ledger, WatchOptions options);
+  /// Base: keeps what was sensed without a job.
+  ~Watch();
 
-  /// Takes up what the ledger knows. Call once, before anything else.
+  /// Takes up what the ledger knows: of a closed job with its findings on record only its opening
+  /// and closing, so that a start costs little. Call once, before anything else.
   [[nodiscard]] Status load();
 
   /// Base: to be told that a strip's body has come after its header. What is committed it hears
@@ -80,6 +88,15 @@ class Watch {
 
   [[nodiscard]] std::vector<JobView> jobs() const;
   [[nodiscard]] std::optional<JobView> job(const record::Id16& job) const;
+
+  /// Base: work sensed while no job was open, that begins in [from_us, to_us).
+  [[nodiscard]] Result<std::vector<UnjobbedWork>> unjobbed(int64_t from_us, int64_t to_us) const {
+    return side_.works(from_us, to_us);
+  }
+  /// Base: other jobs of a car that this job identified by card.
+  [[nodiscard]] std::vector<record::Id16> same_card(const record::Id16& job) const {
+    return side_.same_card(job);
+  }
 
   using Subscriber = std::function<void(const JobNews&)>;
   [[nodiscard]] uint64_t subscribe(Subscriber subscriber);
@@ -100,15 +117,17 @@ class Watch {
     Clock::duration last_took{};
   };
 
+  Status load_base();
   Status load_findings();
   void see_leaves(uint64_t first, uint64_t last);
   void see_body(const record::Id16& device, uint64_t seq);
   void see_line(const v1::Observation& line);
-  void touch_jobs_of(const record::Id16& device, uint64_t leaf);
+  bool touch_jobs_of(const record::Id16& device, uint64_t leaf);
   Docket& docket(const record::Id16& job);
   void run_due();
   void run(Docket& docket);
   bool read_again(Docket& docket);
+  bool read_ends(Docket& docket, const Quarantine& quarantine);
   void find_rules(Docket& docket);
   void publish(Docket& docket, const std::vector<judge::Finding>& findings,
                std::vector<std::string> warnings);
@@ -123,6 +142,7 @@ class Watch {
   std::map<uint64_t, Subscriber> subscribers_;
   uint64_t next_subscriber_ = 1;
   std::map<record::Id16, Docket> dockets_;  // Worker only, after load().
+  SideBook side_;                           // Base only.
   Worker worker_;                           // Last: it ends before what its tasks use.
 };
 

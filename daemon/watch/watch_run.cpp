@@ -36,9 +36,16 @@ void Watch::run(Docket& docket) {
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
     docket.view.quarantined = record->quarantined.size();
+    docket.view.recovered = record->recovered;
+    docket.view.bodies_lost = record->bodies_lost;
     const v1::Observation* closed = closing_line(*record);
     docket.view.closed = closed != nullptr ? std::optional(*closed) : std::nullopt;
     if (!docket.rules) docket.pins = record->pins;
+    // What was found while everything was there stands: less of the record proves nothing new.
+    if (record->bodies_erased > 0 && !docket.written.empty()) {
+      publish(docket, {}, {});
+      return;
+    }
   }
   find_rules(docket);
   if (!docket.rules) {
@@ -65,7 +72,32 @@ void Watch::run(Docket& docket) {
   }
 }
 
-// At start: what the ledger holds of the job.
+// At start of a base: how the job began and ended, without what lies between.
+bool Watch::read_ends(Docket& docket, const Quarantine& quarantine) {
+  const ledger::JobRow& row = docket.view.row;
+  const auto opening = ledger_.entry(row.open_leaf);
+  v1::JobOpenBody open;
+  if (!opening || !open.ParseFromString(opening->body)) {
+    if (options_.log)
+      options_.log(fmt::format("job {}: its opening cannot be read", hex_of(row.job_id)));
+    return false;
+  }
+  docket.view.name = open.observation().job();
+  docket.view.opened = open.observation();
+  docket.pins.assign(open.pins().begin(), open.pins().end());
+  if (!row.close_leaf) return true;
+  const auto closing = ledger_.entry(*row.close_leaf);
+  v1::JobCloseBody close;
+  // A quarantined closing is none; how much else is quarantined, judging again tells.
+  if (closing && quarantine.holds(closing->header())) {
+    docket.dirty = true;
+    return true;
+  }
+  if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();
+  return true;
+}
+
+// At start of a truck: what the ledger holds of the job.
 bool Watch::read_again(Docket& docket) {
   auto record = read_job(ledger_, docket.view.job);
   if (!record) {
@@ -78,9 +110,10 @@ bool Watch::read_again(Docket& docket) {
   docket.view.lines = record->lines.size();
   docket.view.bodies_missing = record->bodies_missing;
   docket.view.quarantined = record->quarantined.size();
+  docket.view.recovered = record->recovered;
+  docket.view.bodies_lost = record->bodies_lost;
   if (const v1::Observation* closed = closing_line(*record)) docket.view.closed = *closed;
   docket.pins = record->pins;
-  if (base()) return true;
   for (const v1::Observation& line : record->lines) {
     if (line.has_warning()) docket.warned.insert(line.warning().rule());
   }

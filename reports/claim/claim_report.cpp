@@ -97,6 +97,8 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
   json["gaps"] = gaps_part(input);
   json["equipment"] = equipment_part(input);
   json["photos"] = photos_part(input);
+  json["around"] = around_block(input);
+  json["other_rules"] = other_rules_block(input);
   return json;
 }
 

@@ -1,4 +1,4 @@
-// The pages after page 1: time line, findings, gaps, equipment, pictures.
+// The pages after page 1: charts, findings, gaps, equipment, pictures.
 #include <algorithm>
 #include <map>
 
@@ -11,18 +11,7 @@
 namespace fairlead::reports {
 namespace {
 
-// The layout engine takes seconds for each thousand rows; the rest stands in the bundle.
-constexpr size_t kMostRows = 400;
 constexpr size_t kMostPictures = 60;
-
-std::string photo_exhibit(const JobFacts& facts, const v1::Observation& line) {
-  for (size_t i = 0; i < facts.photos.size(); ++i) {
-    if (facts.photos[i].source == line.source() && facts.photos[i].seq == line.seq()) {
-      return exhibit('P', i);
-    }
-  }
-  return {};
-}
 
 Json more_words(size_t count, size_t shown_count, const char* what) {
   if (count <= shown_count) return false;
@@ -159,28 +148,6 @@ Json vehicle_rows(const ClaimInput& in) {
 
 }  // namespace
 
-Json timeline_part(const ClaimInput& in) {
-  const LocalTime utc(0, "");
-  Json rows = Json::array();
-  for (size_t i = 0; i < std::min(in.facts.lines.size(), kMostRows); ++i) {
-    const auto& mark = in.facts.lines[i];
-    const std::string photo = photo_exhibit(in.facts, *mark.line);
-    const std::string date = in.local.date(mark.time_us);
-    const std::string other_day =
-        date == in.local.date(in.facts.begin_us) ? "" : "on " + date + ": ";
-    rows.push_back({{"number", std::to_string(i + 1)},
-                    {"local", in.local.clock_tenths(mark.time_us)},
-                    {"utc", utc.clock_tenths(mark.time_us)},
-                    {"source", source_words(mark.line->source())},
-                    {"words", other_day + shortened(line_words(in.record, *mark.line), 600)},
-                    {"exhibit", photo.empty() ? Json(false) : Json(photo)},
-                    {"back", mark.taken_back ? Json("taken back later") : Json(false)}});
-  }
-  return {{"date", in.local.date(in.facts.begin_us)},
-          {"rows", std::move(rows)},
-          {"more", more_words(in.facts.lines.size(), kMostRows, "lines")}};
-}
-
 Json charts_part(const ClaimInput& in) {
   Json charts = Json::array();
   for (size_t i = 0; i < in.series.size(); ++i) {
@@ -253,12 +220,7 @@ Json equipment_part(const ClaimInput& in) {
     const Calibration c = calibration_of(in.record, series.signal, in.facts.opened);
     instruments.push_back(row(series.title, c.words));
   }
-  Json files = Json::array();
-  for (const auto& file : in.record.files) {
-    std::string words = shown(file.id) + (file.version.empty() ? "" : " " + shown(file.version));
-    if (file.since_us) words += ", in force since " + in.local.date_clock(*file.since_us);
-    files.push_back({{"kind", shown(file.kind)}, {"words", words}, {"sha256", shown(file.sha256)}});
-  }
+  Json files = files_rows(in);
   Json gear = gear_rows(in);
   return {{"vehicle", vehicle_rows(in)},
           {"has_gear", !gear.empty()},

@@ -14,10 +14,14 @@ std::string procedures_words(const ClaimInput& in) {
   for (const auto& file : in.record.files) {
     if (file.kind != "procedure") continue;
     std::string words = shown(file.id) + " " + shown(file.version);
-    if (file.since_us) words += " in force since " + in.local.date(*file.since_us);
+    words += ", " + since_words(in, file, false);
     all.push_back(words);
   }
-  if (!all.empty()) return (all.size() == 1 ? "Procedure " : "Procedures ") + listed(all);
+  if (!all.empty()) {
+    std::string out = all.size() == 1 ? "Procedure " : "Procedures ";
+    for (size_t i = 0; i < all.size(); ++i) out += (i == 0 ? "" : "; ") + all[i];
+    return out;
+  }
   for (const auto& id : in.facts.procedures) all.push_back(shown(id));
   return all.empty() ? "No procedure on record" : "Procedures " + listed(all);
 }

@@ -126,6 +126,16 @@ std::string entries_words(const RecordFacts& record) {
 
 }  // namespace
 
+std::string bracket_words(const LocalTime& local, const TimeBracket& bracket) {
+  const auto at = [&](int64_t time_us) { return local.date_clock(time_us); };
+  if (bracket.not_before_us && bracket.not_after_us) {
+    return "written between " + at(*bracket.not_before_us) + " and " + at(*bracket.not_after_us);
+  }
+  if (bracket.not_after_us) return "written before " + at(*bracket.not_after_us);
+  if (bracket.not_before_us) return "written after " + at(*bracket.not_before_us);
+  return "";
+}
+
 Json measured_block(const ClaimInput& in) {
   Json rows = Json::array();
   for (const size_t index : rows_in_order(in)) {
@@ -171,22 +181,20 @@ Json record_block(const ClaimInput& in) {
   out["entries"] = entries_words(record);
   out["countersigned"] = countersigned_words(in);
   Json groups = Json::array();
-  for (const auto& group : groups_of_eight(record.head_root)) groups.push_back({{"group", group}});
+  for (const auto& group : fingerprint_groups(record.head_root))
+    groups.push_back({{"group", group}});
   out["has_head"] = !groups.empty();
   out["fingerprint"] = std::move(groups);
   out["head"] = "Fingerprint of head " + grouped(record.head_size) +
                 (record.head_at_us ? " of " + in.local.date(*record.head_at_us) + " " +
                                          in.local.minute(*record.head_at_us)
                                    : "");
-  out["bracket"] = record.not_before_us && record.not_after_us
-                       ? Json("Proven to have been written between " +
-                              in.local.date_clock(*record.not_before_us) + " and " +
-                              in.local.date_clock(*record.not_after_us) + ".")
-                       : Json(false);
-  out["check"] = record.checked_at_us ? "Last full check of the ledger " +
-                                            in.local.date_clock(*record.checked_at_us) + ": " +
-                                            shown(record.check_result) + "."
-                                      : "No full check of the ledger is on record.";
+  const std::string bracket = bracket_words(in.local, {record.not_before_us, record.not_after_us});
+  out["bracket"] = bracket.empty() ? Json(false) : Json("Proven to have been " + bracket + ".");
+  out["check"] = record.checked_at_us
+                     ? "Read again from the disk " + in.local.date_clock(*record.checked_at_us) +
+                           ": " + shown(record.check_result) + "."
+                     : "No full check of the ledger is on record.";
   out["imported"] = record.imported
                         ? Json(
                               "The lines of this job were fed into the base from a file, not "
@@ -204,10 +212,6 @@ Json record_block(const ClaimInput& in) {
          "RFC 8032 and C2SP."}}});
   out["not_promised"] =
       "Not promised: that a sensor told the truth, or that everything done was recorded.";
-  Json neighbours = Json::array();
-  for (const auto& words : record.neighbours) neighbours.push_back({{"words", shown(words)}});
-  out["has_neighbours"] = !neighbours.empty();
-  out["neighbours"] = std::move(neighbours);
   return out;
 }
 

@@ -36,12 +36,22 @@ struct ClaimInput {
 [[nodiscard]] Json record_block(const ClaimInput& input);
 
 // The pages after it.
+/// "written between A and B", "written before B", "written after A"; empty when nothing is proven.
+[[nodiscard]] std::string bracket_words(const LocalTime& local, const TimeBracket& bracket);
 [[nodiscard]] Json timeline_part(const ClaimInput& input);
 [[nodiscard]] Json charts_part(const ClaimInput& input);
 [[nodiscard]] Json findings_part(const ClaimInput& input);
 [[nodiscard]] Json gaps_part(const ClaimInput& input);
 [[nodiscard]] Json equipment_part(const ClaimInput& input);
 [[nodiscard]] Json photos_part(const ClaimInput& input);
+
+[[nodiscard]] Json around_block(const ClaimInput& input);
+/// False where the report was not asked for other rules.
+[[nodiscard]] Json other_rules_block(const ClaimInput& input);
+[[nodiscard]] Json files_rows(const ClaimInput& input);
+/// "on record since 3 Nov 2026 09:00:12, 41 days before the job".
+[[nodiscard]] std::string since_words(const ClaimInput& input, const FileInForce& file,
+                                      bool with_clock);
 
 /// "F1, F2" as one string.
 [[nodiscard]] std::string joined_exhibits(const std::vector<std::string>& exhibits);

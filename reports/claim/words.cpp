@@ -237,6 +237,15 @@ std::string line_words(const JobRecord& record, const Line& line) {
   return words;
 }
 
+std::string clock_step_words(int64_t step_us) {
+  if (step_us < 0) {
+    return "set back by " + span_words(-step_us) +
+           "; times after it are uncertain by as much until the clock has caught up";
+  }
+  return "set forward by " + span_words(step_us) +
+         "; a span across it can read too long by as much";
+}
+
 std::string view_words(const std::string& view) {
   return shown(view.starts_with("spot:") ? view.substr(5) : view);
 }

@@ -13,6 +13,10 @@ namespace fairlead::reports {
 /// no words: they stand in the charts.
 [[nodiscard]] std::string line_words(const JobRecord& record, const v1::Observation& line);
 
+/// What a step of the device's clock does: "set back by 2 h 3 min; ...". Judged as such: a step
+/// back is added to the uncertainty of the stepped lines, a step forward cannot be told from time.
+[[nodiscard]] std::string clock_step_words(int64_t step_us);
+
 /// A photo view in words: "spot:front lip" is "front lip".
 [[nodiscard]] std::string view_words(const std::string& view);
 

@@ -79,12 +79,15 @@ Json rule_row(const RuleCount& count) {
               {"rate", text(rate.shown, rate.per_100, 2)},
               {"lo", text(rate.shown, rate.lo, 2)},
               {"hi", text(rate.shown, rate.hi, 2)},
-              {"all_good", text(count.all() > 0, rate.all_good, 1)},
-              {"all_bad", text(count.all() > 0, rate.all_bad, 1)}};
+              {"all_good", text(rate.bounded, rate.all_good, 1)},
+              {"all_bad", text(rate.bounded, rate.all_bad, 1)}};
   out["rate_words"] = rate.shown
                           ? out["rate"].get<std::string>() + " (" + out["lo"].get<std::string>() +
                                 " to " + out["hi"].get<std::string>() + ")"
                           : "too few judged";
+  out["bounds_words"] =
+      rate.bounded ? out["all_good"].get<std::string>() + " to " + out["all_bad"].get<std::string>()
+                   : "too few";
   return out;
 }
 
@@ -94,6 +97,7 @@ Json chart_of(const std::vector<RuleCount>& counts) {
   for (const auto& count : counts) {
     if (count.all() == 0 || (count.deviated == 0 && count.unproven == 0)) continue;
     const Rate rate = rate_of(count);
+    if (!rate.bounded) continue;
     most = std::max({most, rate.all_bad, rate.shown ? rate.hi : 0.0});
     rows.push_back({{"label", shown(count.procedure) + " " + shown(count.rule)},
                     {"text", fixed(rate.all_good, 1) + " to " + fixed(rate.all_bad, 1)},
@@ -128,9 +132,11 @@ Json completeness_part(const SummaryInput& in) {
   const std::string share =
       in.jobs_invoiced ? percent(in.jobs.size(), *in.jobs_invoiced) + " of those invoiced" : "";
   rows.push_back(row("Jobs opened on record", grouped(in.jobs.size()), share));
-  rows.push_back(row("Work sensed without a job",
-                     in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
-                     "line, rope, tilt or source active while no job was open"));
+  rows.push_back(row(
+      "Work sensed without a job",
+      in.unrecorded_work ? grouped(*in.unrecorded_work) : "not counted",
+      "line pulling, rope running, deck tilting or source giving current while no job was open; "
+      "pieces at most 5 min apart count as one"));
   rows.push_back(row("Jobs closed complete", grouped(closed),
                      percent(closed, in.jobs.size()) +
                          " of those opened; no entry missing, every finding settled"));
@@ -189,8 +195,9 @@ Json deviations_part(const std::vector<RuleCount>& counts) {
       {"method",
        "Rate: deviated per 100 judged, with the exact 95 % interval for a count (Garwood). Bounds: "
        "the "
-       "rate if every unproven one were good, or every one bad. Rates on fewer than " +
-           grouped(kFewestJudged) + " judged are not printed."},
+       "rate if every unproven one were good, or every one bad. No rate is printed on fewer than " +
+           grouped(kFewestJudged) + " judged, no bounds on fewer than " + grouped(kFewestJudged) +
+           " judged and unproven together: too few to say."},
       {"false_words", "Looked at: " + counted(counts.size(), "rule", "rules") + ", " +
                           counted(judged, "verdict", "verdicts") +
                           ". Even with all work exactly at its limit, about " +

@@ -15,6 +15,7 @@ namespace fairlead::reports {
 [[nodiscard]] Json claims_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
 [[nodiscard]] Json due_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
 [[nodiscard]] Json actions_part(const std::vector<RuleCount>& counts);
+[[nodiscard]] Json standing_part(const SummaryInput& input);
 [[nodiscard]] Json head_part(const SummaryInput& input, const LocalTime& local);
 
 }  // namespace fairlead::reports

@@ -118,9 +118,42 @@ Json actions_part(const std::vector<RuleCount>& counts) {
   return {{"worst", std::move(rows)}, {"gap", gap_words}};
 }
 
+Json standing_part(const SummaryInput& in) {
+  constexpr size_t kMostOnPage = 200;
+  const Standing& standing = in.standing;
+  Json devices = Json::array(), jobs = Json::array();
+  for (const auto& one : standing.devices) {
+    devices.push_back({{"name", shown(one.name)},
+                       {"device", one.device_id},
+                       {"epoch", std::to_string(one.epoch)},
+                       {"seq", one.seq},
+                       {"entries", grouped(one.seq)},
+                       {"chain", one.chain},
+                       {"chain_begins", one.chain.substr(0, 16)}});
+  }
+  for (size_t i = 0; i < standing.jobs.size(); ++i) {
+    const auto& one = standing.jobs[i];
+    jobs.push_back({{"job", one.job_id},
+                    {"count", one.entries},
+                    {"entries", grouped(one.entries)},
+                    {"on_page", i < kMostOnPage}});
+  }
+  return {{"has_devices", !devices.empty()},
+          {"devices", std::move(devices)},
+          {"has_jobs", !jobs.empty()},
+          {"jobs", std::move(jobs)},
+          {"more", standing.jobs.size() > kMostOnPage
+                       ? Json(grouped(standing.jobs.size() - kMostOnPage) +
+                              " more jobs stand in the JSON file.")
+                       : Json(false)},
+          {"request", standing.request.empty() ? Json(false) : Json(standing.request)},
+          {"cosigned", standing.cosigned.empty() ? Json(false) : Json(standing.cosigned)},
+          {"alarm", standing.alarm.empty() ? Json(false) : Json("Alarm: " + standing.alarm + ".")}};
+}
+
 Json head_part(const SummaryInput& in, const LocalTime& local) {
   Json groups = Json::array();
-  for (const auto& group : groups_of_eight(in.record.head_root))
+  for (const auto& group : fingerprint_groups(in.record.head_root))
     groups.push_back({{"group", group}});
   const bool has_head = !groups.empty();
   return {

@@ -76,6 +76,7 @@ std::vector<RuleCount> count_rules(const std::vector<SummaryJob>& jobs) {
 
 Rate rate_of(const RuleCount& count) {
   Rate rate;
+  rate.bounded = count.all() >= kFewestJudged;
   if (count.all() > 0) {
     const auto all = static_cast<double>(count.all());
     rate.all_good = 100 * static_cast<double>(count.deviated) / all;

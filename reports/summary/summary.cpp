@@ -41,6 +41,7 @@ Result<Json> summary_json(const SummaryInput& input, const ReportOptions& option
   json["due"] = due_part(input, local, options.issued_at_us);
   json["actions"] = actions_part(counts);
   json["head"] = head_part(input, local);
+  json["standing"] = standing_part(input);
   return json;
 }
 

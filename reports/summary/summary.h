@@ -36,6 +36,25 @@ struct SummaryClaim {
   int64_t received_us = 0;
 };
 
+/// Where the record stands, so that leaving something out later shows.
+struct Standing {
+  struct Device {
+    std::string name, device_id;
+    uint32_t epoch = 0;
+    uint64_t seq = 0;
+    std::string chain;  // 64 hex characters.
+  };
+  struct Job {
+    std::string job_id;
+    uint64_t entries = 0;  // Under its id, made by devices.
+  };
+  std::vector<Device> devices;
+  std::vector<Job> jobs;
+  std::string request;   // Add-checkpoint body; empty: nobody countersigns.
+  std::string cosigned;  // Newest countersigned checkpoint; empty: none yet.
+  std::string alarm;     // Nobody answered for 72 h, in words; empty: all is well.
+};
+
 struct SummaryInput {
   int64_t from_us = 0, to_us = 0;
   std::optional<uint32_t> jobs_invoiced;  // The owner's count.
@@ -45,6 +64,7 @@ struct SummaryInput {
   std::vector<SummaryClaim> claims;  // Against jobs of the span.
   v1::Register register_files;
   RecordFacts record;
+  Standing standing;
 };
 
 /// One rule's counts over the span.
@@ -60,9 +80,10 @@ struct RuleCount {
 [[nodiscard]] std::vector<RuleCount> count_rules(const std::vector<SummaryJob>& jobs);
 
 /// A rate per hundred with its exact interval, and what it would be if every unproven one were good
-/// or bad. `shown` is false below 20 judged: then only counts are printed.
+/// or bad. `shown` is false below 20 judged, `bounded` below 20 judged and unproven: then only
+/// counts are printed.
 struct Rate {
-  bool shown = false;
+  bool shown = false, bounded = false;
   double per_100 = 0, lo = 0, hi = 0;
   double all_good = 0, all_bad = 0;
 };

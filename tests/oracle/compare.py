@@ -1,13 +1,19 @@
 #!/usr/bin/python3
 """Holds `fairlead judge` against the naive evaluator: every sound case of tests/traces, then random jobs.
 
-    /usr/bin/python3 tests/oracle/compare.py [PROGRAM] [--random N] [--first SEED] [--keep FOLDER]
+    /usr/bin/python3 tests/oracle/compare.py [PROGRAM] [--batch JUDGE_MANY] [--random N] [--first SEED]
+                                             [--keep FOLDER] [--jobs N] [--stop AFTER]
+
+The random jobs go through JUDGE_MANY (tests/oracle/judge_many.cpp: many cases in one process) where it is
+given, else through PROGRAM one by one; with --batch-corpus the cases of tests/traces too. A job that differs
+is made as small as it will go before it is shown, unless --no-shrink.
 
 Applies, verdict and reason must be equal, margins equal within two stored units (1e-3 of a kN, kg, m or
 V, 0.01 km/h: the program rounds outward, this rounds nothing). Prints each difference; exit 1 on any.
 """
 
 import json
+import multiprocessing
 import os
 import subprocess
 import sys
@@ -51,7 +57,34 @@ def differences(program_out, naive, lost=False):
     return out
 
 
+class Batch:
+    """One judge_many process: case after case through its pipes."""
+
+    def __init__(self, program):
+        self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8")
+
+    def run(self, trace, procedures, registers):
+        files = []
+        for path in registers:
+            files += sorted(os.path.join(path, f) for f in os.listdir(path) if f.endswith(".textproto")) \
+                if os.path.isdir(path) else [path]
+        self.process.stdin.write("\t".join([trace, ",".join(procedures)] + files) + "\n")
+        self.process.stdin.flush()
+        found = []
+        while True:
+            text = self.process.stdout.readline()
+            if not text:
+                return "judge_many ended"
+            if text.startswith("!"):
+                return text[1:].strip()
+            if text == "\n":
+                return found
+            found.append(json.loads(text))
+
+
 def run(program, trace, procedures, registers):
+    if isinstance(program, Batch):
+        return program.run(trace, procedures, registers)
     line = [program, "judge", trace, "--json"]
     for name in procedures:
         line += ["--procedure", name]
@@ -73,19 +106,81 @@ def lost_lines(trace):
     return any(max(found) - min(found) + 1 != len(found) for found in seqs.values())
 
 
-def check(program, label, trace, procedures, registers):
+def found_differences(program, trace, procedures, registers):
     ours = run(program, trace, procedures, registers)
     if isinstance(ours, str):
-        found = [("refused", ours[:200], "judged")]
-    else:
-        files = []
-        for path in registers:
-            files += [os.path.join(path, f) for f in sorted(os.listdir(path)) if f.endswith(".textproto")] \
-                if os.path.isdir(path) else [path]
-        found = differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
+        return [("refused", ours[:200], "judged")]
+    files = []
+    for path in registers:
+        files += [os.path.join(path, f) for f in sorted(os.listdir(path)) if f.endswith(".textproto")] \
+            if os.path.isdir(path) else [path]
+    return differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
+
+
+def check(program, label, trace, procedures, registers):
+    found = found_differences(program, trace, procedures, registers)
     for field, a, b in found:
         print(f"{label}: {field}: program {a}, naive {b}")
     return not found
+
+
+def write(folder, seed, lines, procedure, register):
+    names = [os.path.join(folder, f"{seed}.{end}") for end in ("jsonl", "procedure.textproto", "register.textproto")]
+    for name, text in zip(names, ("\n".join(lines) + "\n", procedure, register)):
+        with open(name, "w", encoding="utf-8") as out:
+            out.write(text)
+    return names[0], [names[1]], [names[2]] if register else []
+
+
+def shrink(program, folder, seed, lines, procedure, register):
+    """Lines taken out, one by one and renumbered, as long as the two still differ."""
+    def differs(some):
+        seqs, rows = {}, []
+        for text in some:
+            row = json.loads(text)
+            row["seq"] = seqs[row["source"]] = seqs.get(row["source"], 0) + 1
+            rows.append(json.dumps(row, separators=(",", ":")))
+        try:
+            return rows if found_differences(program, *write(folder, f"{seed}.small", rows, procedure, register)) else None
+        except Exception:  # the naive evaluator wants a whole job
+            return None
+    if lost_lines(write(folder, f"{seed}.small", lines, procedure, register)[0]):
+        return lines
+    i = 0
+    while i < len(lines):
+        smaller = differs(lines[:i] + lines[i + 1:])
+        if smaller:
+            lines = smaller
+        else:
+            i += 1
+    return lines
+
+
+def random_part(arguments):
+    """Cases of some seeds, in a process of its own."""
+    program, batch, seeds, keep, stop, small = arguments
+    judge = Batch(batch) if batch else program
+    good, bad = 0, []
+    with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as scratch:
+        folder = keep or scratch
+        os.makedirs(folder, exist_ok=True)
+        for seed in seeds:
+            family, lines, procedure, register = random_cases.make(seed)
+            files = write(folder, seed, lines, procedure, register)
+            found = found_differences(judge, *files)
+            if not found:
+                good += 1
+                for name in [] if keep else [files[0]] + files[1] + files[2]:
+                    os.remove(name)
+                continue
+            smallest = shrink(judge, folder, seed, lines, procedure, register) if small else lines
+            bad.append((seed, family, found, procedure, smallest))
+            if len(bad) >= stop:
+                break
+    if batch:
+        judge.process.stdin.close()
+        judge.process.wait()
+    return good, bad
 
 
 def cases():
@@ -102,32 +197,38 @@ def cases():
 
 
 def main(arguments):
-    program, count, first, keep = os.path.join(ROOT, "build/release/bin/fairlead"), 200, 1, None
+    program, batch, count, first, keep = os.path.join(ROOT, "build/release/bin/fairlead"), None, 200, 1, None
+    jobs, stop = os.cpu_count() or 1, 20
+    corpus_too, small = False, True
     while arguments:
         key = arguments.pop(0)
-        if key == "--random":
-            count = int(arguments.pop(0))
-        elif key == "--first":
-            first = int(arguments.pop(0))
+        if key in ("--random", "--first", "--jobs", "--stop"):
+            value = int(arguments.pop(0))
+            count, first, jobs, stop = (value if key == name else old for name, old in
+                                        (("--random", count), ("--first", first), ("--jobs", jobs), ("--stop", stop)))
+        elif key == "--batch-corpus":
+            corpus_too = True
+        elif key == "--no-shrink":
+            small = False
         elif key == "--keep":
             keep = arguments.pop(0)
+        elif key == "--batch":
+            batch = arguments.pop(0)
         else:
             program = key
     good = bad = 0
+    judge = Batch(batch) if corpus_too else program
     for case, procedures, registers in cases() if first == 1 else []:
-        fine = check(program, case, os.path.join(TRACES, case, "trace.jsonl"), procedures, registers)
+        fine = check(judge, case, os.path.join(TRACES, case, "trace.jsonl"), procedures, registers)
         good, bad = good + fine, bad + (not fine)
-    with tempfile.TemporaryDirectory() as scratch:
-        folder = keep or scratch
-        os.makedirs(folder, exist_ok=True)
-        for seed in range(first, first + count):
-            family, lines, procedure, register = random_cases.make(seed)
-            names = [os.path.join(folder, f"{seed}.{end}") for end in ("jsonl", "procedure.textproto", "register.textproto")]
-            for name, text in zip(names, ("\n".join(lines) + "\n", procedure, register)):
-                with open(name, "w", encoding="utf-8") as out:
-                    out.write(text)
-            fine = check(program, f"seed {seed} {family}", names[0], [names[1]], [names[2]] if register else [])
-            good, bad = good + fine, bad + (not fine)
+    parts = [(program, batch, range(first + i, first + count, jobs), keep, stop, small) for i in range(jobs)]
+    with multiprocessing.Pool(jobs) as pool:
+        for fine, broken in pool.imap_unordered(random_part, parts):
+            good, bad = good + fine, bad + len(broken)
+            for seed, family, found, procedure, lines in broken:
+                for field, a, b in found:
+                    print(f"seed {seed} {family}: {field}: program {a}, naive {b}")
+                print(procedure + "\n".join(lines[:30]))
     print(f"{good} agree, {bad} differ")
     return 1 if bad or not good else 0
 

@@ -40,6 +40,7 @@ class Job:
                       if self.start <= line.time <= self.end or line.clock != self.opened.clock]
         self.gaps = self.find_gaps(broken)
         self.cache = {}
+        self.phases = {}  # id -> the phase as a fact, of the procedure being judged
 
     # --- time ---
 
@@ -192,6 +193,8 @@ class Job:
         return out
 
     def fact(self, name):
+        if name.startswith("phase:"):
+            return self.phases[name[6:]]()
         if name not in self.cache:
             self.cache[name] = settle(merge(self.raw(name)))
         return self.cache[name]
@@ -203,13 +206,28 @@ class Job:
             return self.clamp(name[4:], ("LID_LEAD",))
         if name == "boost":
             off = self.said(None, lambda l: (not l.body["on"]) if l.kind == "sourcePower" else None, False)
+            if not any(l.kind == "clamp" and l.body["at"] == "VEHICLE" for l in self.lines) and not (
+                    self.samples("clamp.pos.contact") or self.samples("clamp.neg.contact")):
+                # Neither a word nor a jaw: 3 V for 1 s tell a connection, under 1 V for 1 s its end.
+                volts = self.run(self.held("clamp.volts", HOLD["clamp.volts"]), lambda v: abs(v) >= 3000, 1_000_000,
+                                 lambda v: abs(v) < 1000, 1_000_000) if self.samples("clamp.volts") else \
+                    [(self.start, self.end, False, None)]
+                return both(first_known(volts, False), negate(off))
             return both(both(self.fact("clamp.positive"), self.fact("clamp.negative")), negate(off))
         if name == "screen.awake":
             return self.said(None, lambda l: l.body["awake"] if l.kind == "screen" else None, None)
         if name == "drive.ready":
             return self.said(None, lambda l: l.body["confirmed"] if l.kind == "driveReady" else None, None)
+        if name == "smoke":
+            return self.said(None, lambda l: l.body["seen"] if l.kind == "smoke" else None, False)
+        if name == "barrier":
+            return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
         if name == "scene.set":
             return self.said(None, lambda l: l.body["set"] if l.kind == "scene" else None, False)
+        if name == "barrier":
+            return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
+        if name == "held_by_line_alone":
+            return both(both(self.fact("rigging"), self.fact("loaded")), negate(self.fact("tied")))
         if name == "connector.in":
             return self.said(None, lambda l: {"IN": True, "OUT": False}.get(l.body["event"]) if l.kind == "connector" else None,
                              None)
@@ -331,8 +349,14 @@ class Job:
         if name in ("opened", "closed", "abandoned", "arrived", "found", "identified", "authority", "film", "statement"):
             hits = [l for l in self.lines if l.kind == name]
             return [(l.time, l) for l in hits]
-        if name == "charging.confirmed":
-            return [(l.time, l) for l in self.lines if l.kind == "charging" and l.body["state"] == "CONFIRMED"]
+        if name in ("anchor", "heat"):
+            return [(l.time, l) for l in self.lines if l.kind == name]
+        if name.startswith("charging.") and name[9:] in ("started", "stopped", "confirmed"):
+            return [(l.time, l) for l in self.lines if l.kind == "charging" and l.body["state"] == name[9:].upper()]
+        if name.startswith("connector.") and not self.is_fact_event(name):
+            return [(l.time, l) for l in self.lines if l.kind == "connector" and l.body["event"] == name[10:].upper()]
+        if name.startswith("door.opened"):
+            return [(l.time, l) for l in self.lines if l.kind == "door" and name in ("door.opened", "door.opened:" + l.body["means"])]
         if name == "secured.checked":
             return [(l.time, l) for l in self.lines if l.kind == "secured" and l.body["checked"]]
         if name.startswith("step.done:"):

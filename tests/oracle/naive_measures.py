@@ -157,7 +157,7 @@ def limit_in_phase(job, proc, rule, form):
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
     sign = -1 if word == "at_least" else 1
     worst_lo = worst_best = accuse = None
-    holes, cut = bool(hidden), False
+    holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
     for start, stop in spans:
         inside = [(max(a, start), min(b, stop), v, sd) for a, b, v, sd in held if max(a, start) < min(b, stop)]
         edge = start
@@ -202,7 +202,7 @@ def limit_in_phase(job, proc, rule, form):
     return finding(name, "yes", "met", "", worst_best, worst_lo, accuse, unit, factor)
 
 
-UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "": 1, "kg": 1000}
+UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
 
 
 # --- total_in_phase ---
@@ -265,6 +265,16 @@ def way_rolled(rope, spans, hold, threshold):
     return total, chords, missing, cut
 
 
+def tag_stands_still(job, rope):
+    """A tag that never leaves its place while the rope runs metres past its noise."""
+    fixes = [l.body for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
+    values = [v for _, v, _ in rope if v is not None]
+    if not fixes or not values:
+        return False
+    far = max(math.hypot(f["latDeg"] - fixes[0]["latDeg"], f["lonDeg"] - fixes[0]["lonDeg"]) * 111_000 for f in fixes)
+    return far < 0.5 and (max(values) - min(values)) / 1000 > far + 6 * max(f["hSdM"] for f in fixes)
+
+
 def total_in_phase(job, proc, rule, form):
     name = one(rule, "id")
     _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
@@ -278,8 +288,13 @@ def total_in_phase(job, proc, rule, form):
     rope = job.samples("line.out")
     if not rope:
         raise Skipped("vehicle.rolled without a rope counter")
+    tag = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag" and any(a <= l.time < b for a, b in spans)]
+    if tag and all(l.body["speedMps"] == 0 for l in tag):
+        raise Skipped("a tag that holds still beside the rope: the range spans the estimator's too")
     if limit(0) is None:
         return finding(name, "yes", "unproven", "no_data")
+    if tag_stands_still(job, rope):
+        return finding(name, "yes", "unproven", "sources_disagree", unit=unit, factor=factor)
     hold = int(quantity(one(form, "longest_gap"))[0])
     u = float(U * job.sd("line.out")(0)) * math.sqrt(2)
     winch = one(job.truck(), "winch", {})

@@ -58,9 +58,11 @@ def comes_first(job, proc, rule, form):
             return finding(name, "unknown", "unproven", "no_data", unit="s", factor=10**6)
         return finding(name, "no")
     results = []
-    before = job.start - 1
+    everything = job.events(then)
     for t, line in thens:
-        if job.is_fact_event(first):
+        # A momentary first lies between the last two `then`, judged or not.
+        before = max([when for when, _ in everything if when < t], default=job.start - 1)
+        if job.is_fact_event(first) and one(form, "ever") != "true":
             fact, way = first.rsplit(".", 1)
             spans = job.fact(fact)
             if way == "off" and not_on_by(job, fact, t, line):
@@ -68,7 +70,6 @@ def comes_first(job, proc, rule, form):
             here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
             if here[2] is None:  # also where no word was said: it may have been in force from before
                 results.append(("unproven", "no_data", None, None, None))
-                before = t
                 continue
             edges = job.edges(first)
             held = here[2] is (way == "on")
@@ -77,7 +78,6 @@ def comes_first(job, proc, rule, form):
             later = [e for e in edges if e[0] > t]
             if way == "off" and held and not prior and job.unseen(fact, job.start, t):
                 results.append(("unproven", "no_data", None, None, None))  # it may have been on in there
-                before = t
                 continue
         else:
             edges = job.events(first)
@@ -87,9 +87,8 @@ def comes_first(job, proc, rule, form):
             hid = [h for h in event_hidden(job, first) if h[0] < t and h[1] > floor]
             if not prior and hid:
                 results.append(("unproven", "no_data", None, None, None))
-                before = t
                 continue
-        before = t
+            prior = prior[:1]  # the earliest leaves the most time
         if prior:
             span = apart(prior[-1][1], line)
         elif later:

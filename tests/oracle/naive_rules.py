@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from naive_text import one
+from naive_text import one, quantity
 
 REASONS = ("no_data", "too_close", "clock_doubt", "sources_disagree", "not_yet", "cut_short")
 
@@ -53,6 +53,27 @@ def phase_spans(job, proc, name):
     doubt = [(max(a, min(h[0] for h in ends if h[1] > a and h[0] < b)), b) for a, b in spans
              if any(h[1] > a and h[0] < b for h in ends)]
     return phase, spans, hidden, doubt
+
+
+def phase_fact(job, proc, name):
+    """The phase as a fact, less stays and breaks that do not last its debounce; dated at the first edge."""
+    phase, spans, _, _ = phase_spans(job, proc, name)
+    shortest = int(quantity(one(phase, "debounce", "0 s"))[0])
+    cuts = [job.start] + [t for span in spans for t in span] + [job.end]
+    out, steady, since = [], False, job.start
+    left = None  # where the value left the steady one
+    for i, (a, b) in enumerate(zip(cuts, cuts[1:])):
+        value = i % 2 == 1
+        lasts = b - a >= shortest or b == job.end
+        if value != steady and left is None:
+            left = a
+        if not lasts:
+            continue
+        if value != steady:
+            out.append((since, left, steady, "phase"))
+            since, steady = left, value
+        left = None
+    return out + [(since, job.end, steady, "phase")]
 
 
 def less(spans, others):

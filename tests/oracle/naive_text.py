@@ -51,7 +51,7 @@ UNITS = {
     "kg": ("mass", Fraction(1000)), "g": ("mass", Fraction(1)), "lb": ("mass", Fraction(45359237, 100000)),
     "V": ("voltage", Fraction(1000)), "mV": ("voltage", Fraction(1)), "s": ("time", Fraction(10**6)),
     "ms": ("time", Fraction(1000)), "min": ("time", Fraction(60 * 10**6)), "h": ("time", Fraction(3600 * 10**6)),
-    "deg": ("angle", Fraction(1000)), "%": ("share", Fraction(1, 100)), "": ("share", Fraction(1)),
+    "deg": ("angle", Fraction(1000)), "degC": ("temperature", Fraction(100)), "%": ("share", Fraction(1, 100)), "": ("share", Fraction(1)),
 }
 
 

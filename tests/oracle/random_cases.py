@@ -252,7 +252,85 @@ def burst_family(rng, name):
     return t.texts(), procedure([('comes_first { first: "clamp.negative.off" then: "clamp.positive.off" }', "")]), ""
 
 
-FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family)
+def boost_family(rng, name):
+    """States with dips, holes and repeats: stays_until, wait_between, follows_within, never_together, counts, sets."""
+    t = start(rng, name)
+    whens = taps(rng, rng.randint(6, 12))
+    on = False
+    for when in whens:
+        what = rng.random()
+        if what < 0.45:
+            on = not on
+            t.op(when, "scene", set=on)
+        elif what < 0.7:
+            t.op(when, "screen", awake=rng.random() < 0.6)
+        elif what < 0.85:
+            t.op(when, "secured", checked=True)
+        else:
+            t.op(when, "arrived")
+    if rng.random() < 0.2:
+        t.op(whens[-1] + 20, "abandoned", words="left")
+    else:
+        t.op(whens[-1] + rng.choice([8, 30, 90]), "closed", outcome="SIGNED")
+    unless = lambda: rng.choice(["", "", "", 'unless: "arrived"', 'unless: "abandoned"'])
+    bounds = rng.choice(["", ' at_least: "20 s"', ' at_most: "60 s"', ' at_least: "10 s" at_most: "90 s"'])
+    wait = rng.choice(["at_least", "at_most"])
+    count = rng.choice(["at_most", "exactly", "at_least"])
+    stays = 'stays_until { state: "scene.set" until: "%s"%s%s }' % (
+        rng.choice(["screen.awake.on", "secured.checked"]), bounds, rng.choice(["", ' bridge: "10 s"', ' bridge: "25 s"']))
+    follows = 'follows_within { after: "%s" then: "%s" within: "%d s" }' % (
+        rng.choice(["scene.set.on", "arrived"]), rng.choice(["secured.checked", "screen.awake.on"]), rng.choice([15, 40, 90]))
+    waits = 'wait_between { from: "%s" to: "%s" %s: "%d s" }' % (
+        rng.choice(["scene.set.on", "arrived", "scene.set.off"]), rng.choice(["secured.checked", "screen.awake.on"]), wait,
+        rng.choice([10, 30, 60]))
+    counts = 'count_limit { phase: "%s" event: "%s" %s: %d }' % (
+        rng.choice(["job", "set"]), rng.choice(["secured.checked", "scene.set.on", "arrived"]), count, rng.randint(1, 3))
+    never = 'never_together { state: "scene.set" with: "screen.awake" tolerate: "%d s" }' % rng.choice([0, 10, 60])
+    inner = ['rule { id: "i%d" %s }' % (i, form) for i, form in enumerate(rng.sample([stays, follows, waits, counts, never], 2))]
+    rules = [(form, unless()) for form in (stays, follows, waits, counts)] + [(never, "")]
+    rules.append(("%s { %s }" % (rng.choice(["all_of", "any_of"]), " ".join(inner)), ""))
+    phases = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "1 h" }\n'
+    return drop(rng, t.texts(), "operator", 0.35), procedure(rules, phases), ""
+
+
+def recheck_family(rng, name):
+    t = start(rng, name)
+    whens = taps(rng, 7, 10, 20, 200)
+    moves = taps(rng, 5, 8.05, 20, 250)
+    for i, when in enumerate(moves):
+        t.put(when, "gps.truck", "truckMotion", {"moving": i % 2 == 0})
+    for when in whens:
+        if rng.random() < 0.6:
+            t.op(when, "secured", checked=True)
+        else:
+            t.op(when, "scene", set=rng.random() < 0.5)
+    t.op(max(whens[-1], moves[-1]) + 25, "closed", outcome="SIGNED")
+    first = ' first_time: "%d s"' % rng.choice([60, 200]) if rng.random() < 0.4 else ""
+    form = 'recheck_every { phase: "out" check: "secured.checked" time: "%d s"%s%s }' % (
+        rng.choice([90, 150, 300]), first, rng.choice(["", " parked_counts: true"]))
+    phases = 'phase { id: "out" opens: "scene.set.on" closes: "scene.set.off" longest: "4 h" }\n'
+    return drop(rng, t.texts(), "operator", 0.3), procedure([(form, "")], phases), ""
+
+
+def claim_family(rng, name):
+    t = start(rng, name)
+    off = round(rng.uniform(40, 60), 1)
+    t.op(12, "clamp", lead="NEGATIVE", on=True, at="VEHICLE", point="TERMINALS")
+    t.op(off, "clamp", lead="NEGATIVE", on=False, at="VEHICLE", point="TERMINALS")
+    fall = round(off + rng.uniform(-9, 9), 1) if rng.random() < 0.8 else 1e9
+    hole = (round(rng.uniform(30, 70), 1), rng.choice([1.5, 4, 9])) if rng.random() < 0.4 else (0, 0)
+    now = 1.0
+    while now < off + 30 and rng.random() > 0.001:
+        if not hole[0] <= now < hole[0] + hole[1]:
+            t.sample(now, "clamp", "clamp.volts", round((12.6 if now < fall else rng.choice([9.8, 12.4])) + rng.uniform(-0.01, 0.01), 3))
+        now = round(now + 0.5, 3)
+    t.op(off + 29, "closed", outcome="SIGNED")
+    form = 'sources_agree { phase: "job" claim: "clamp.negative.off" with: "clamp.volts" within: "%d s" }' % rng.choice([2, 5])
+    return t.texts(), procedure([(form, "")]), ""
+
+
+FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
+            boost_family, boost_family, boost_family, recheck_family, claim_family)
 
 
 def make(seed):

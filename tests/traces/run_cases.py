@@ -11,6 +11,8 @@ exit 1 on any failure. A case is a folder with trace.jsonl and case.json:
     expected    findings: rule, procedure?, applies, verdict, reason?, basis?, unit?, best/lo/hi +- tol?,
                 inside? (lo <= it <= hi), at?, cites?; tol_best_only: only best is held against tol
     others      "met": every finding not named must be met or not apply
+    revisions  with --arrivals: words (verdicts or reasons) its revisions must show in this order;
+                never: a verdict none of them may have
     same_output_as  another case whose stdout must be the same bytes
 """
 
@@ -91,12 +93,29 @@ def sane(finding):
     return []
 
 
+def last_revisions(spec, findings, problems):
+    """The last word on each rule; what came before is held against `revisions` and `never`."""
+    for want in spec["expected"]:
+        told = [f for f in findings if f["rule"] == want["rule"]]
+        wanted = list(want.get("revisions", []))
+        for finding in told:
+            if wanted and wanted[0] in (finding["verdict"], finding["reason"]):
+                wanted.pop(0)
+            if finding["verdict"] == want.get("never"):
+                problems.append((want["rule"], "revision", finding["verdict"], "never " + want["never"]))
+        if wanted:
+            problems.append((want["rule"], "revisions", [f["verdict"] + " " + f["reason"] for f in told], want["revisions"]))
+    return list({(f["procedureSha256"], f["rule"]): f for f in findings}.values())
+
+
 def check_findings(case, spec, findings):
     names = {}
     for name in spec["procedures"]:
         with open(procedure_path(case, name), "rb") as file:
             names[hashlib.sha256(file.read()).hexdigest()] = name.removesuffix(".textproto")
     problems, named = [], set()
+    if "--arrivals" in spec.get("args", []):
+        findings = last_revisions(spec, findings, problems)
     for want in spec["expected"]:
         hits = [i for i, f in enumerate(findings) if f["rule"] == want["rule"] and
                 want.get("procedure") in (None, names.get(f["procedureSha256"]))]

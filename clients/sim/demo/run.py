@@ -137,11 +137,18 @@ def pictures(job):
     return lines
 
 
-def start_base(demo):
+def make_insurer(demo):
+    """The pretend insurer's folder: a key of its own, which the base is told of by its name."""
+    made = demo.call("fairlead-verify", "countersign-key", demo.path("insurer"), "--name", "insurer.example/heads")
+    return made.stdout.strip()
+
+
+def start_base(demo, countersigner):
     with open(demo.path("base.toml"), "w") as file:
         file.write(f'name = "ozzlewick"\ndata = "{demo.path("base")}"\nlisten = "{demo.base}"\n'
                    f'[files]\nregister = ["{demo.path("fleet")}"]\n'
-                   f'procedures = ["{os.path.join(TOP, "daemon", "judge", "procedures")}"]\n')
+                   f'procedures = ["{os.path.join(TOP, "daemon", "judge", "procedures")}"]\n'
+                   f'[[countersigner]]\nvkey = "{countersigner}"\n')
     demo.spawn("base", demo.program("fairleadd"), "--config", demo.path("base.toml"))
 
 
@@ -263,15 +270,29 @@ def find(folder, ending):
     return os.path.join(folder, names[0])
 
 
-def verify(demo, bundle):
-    """As the insurer does it: with a policy of its own, pinned once from the base's roster."""
-    policy = demo.path("insurer.policy")
-    if not os.path.exists(policy):
-        roster = demo.path("base", "roster.note")
-        with open(roster) as file:
-            log = next(line.split()[-1] for line in file if line.startswith("log "))
-        demo.call("fairlead-verify", "pin", "--roster", roster, "--log", log, "-o", policy)
-    return demo.call("fairlead-verify", "check", bundle, "--policy", policy, code=None)
+def pin_policy(demo, countersigner):
+    """The insurer's own policy, pinned once from the base's roster and its own key."""
+    roster = demo.path("base", "roster.note")
+    with open(roster) as file:
+        log = next(line.split()[-1] for line in file if line.startswith("log "))
+    demo.call("fairlead-verify", "pin", "--roster", roster, "--log", log, "--countersigner", countersigner,
+              "-o", demo.path("insurer.policy"))
+
+
+def countersign(demo):
+    """By files, as it goes by mail: the base asks, the insurer signs offline, the base takes it in."""
+    request, answer = demo.path("head.request"), demo.path("head.answer")
+    demo.client("countersign", "request", "-o", request)
+    demo.call("fairlead-verify", "countersign", request, "--folder", demo.path("insurer"),
+              "--policy", demo.path("insurer.policy"), "-o", answer)
+    return demo.client("countersign", "take", answer).strip()
+
+
+def verify(demo, bundle, wanted=None):
+    checked = demo.call("fairlead-verify", "check", bundle, "--policy", demo.path("insurer.policy"), code=None)
+    if wanted is not None and checked.returncode != wanted:
+        raise Failed(f"verifying {bundle}: exit {checked.returncode}, wanted {wanted}\n{checked.stdout}{checked.stderr}")
+    return checked
 
 
 def altered(demo, bundle):
@@ -288,8 +309,10 @@ def altered(demo, bundle):
 def play(demo):
     demo.say("starting a base, gpsd, a Modbus load cell and two trucks")
     write_fleet(demo)
-    start_base(demo)
+    countersigner = make_insurer(demo)
+    start_base(demo, countersigner)
     demo.wait("the base", 15, lambda: answers(demo, demo.base))
+    pin_policy(demo, countersigner)
     start_truck(demo, "OW-02")
     start_truck(demo, "OW-04", start_instruments(demo))
     for name in ("OW-02", "OW-04"):
@@ -305,20 +328,21 @@ def play(demo):
 
     for file in ("front-before.png", "front-after.png"):
         demo.client("attach", "J-102", os.path.join(HERE, file))
-    claim_and_report(demo, "J-102", "There is a scratch on my front bumper and the motor howls since your man pulled it up.",
+    first = claim_and_report(demo, "J-102", "There is a scratch on my front bumper and the motor howls since your man pulled it up.",
                              ["marks=There is a scratch on my front bumper@front bumper", "drive_unit=the motor howls"], "2,350.00")
+    verify(demo, find(first, ".flb"), wanted=1)
+    demo.say("its bundle verified: proven, not yet countersigned (exit 1)")
+    demo.say("the insurer countersigns by files: " + countersign(demo))
     second = claim_and_report(demo, "J-104-105", "He dragged my car out of the garage and now the gearbox whines. "
                               "The radio is dead since he took the cables off.",
                               ["drive_unit=He dragged my car out of the garage and now the gearbox whines",
                                "electronics=The radio is dead since he took the cables off"], "4,280.00")
 
     bundle = find(second, ".flb")
-    checked = verify(demo, bundle)
-    if checked.returncode != 1:
-        raise Failed(f"verifying {bundle}: exit {checked.returncode}, wanted 1 (proven, not yet countersigned)\n{checked.stdout}{checked.stderr}")
+    checked = verify(demo, bundle, wanted=0)
     with open(demo.path("verified.txt"), "w") as file:
         file.write(checked.stdout)
-    demo.say("the second report's bundle verified: proven, not yet countersigned (exit 1)")
+    demo.say("the second report's bundle verified: proven and countersigned (exit 0)")
     refused = verify(demo, altered(demo, bundle))
     if refused.returncode not in (2, 3, 4):
         raise Failed(f"an altered bundle was not refused: exit {refused.returncode}")
@@ -375,6 +399,7 @@ def main():
     print(f"\nDone in {time.monotonic() - demo.began:.0f} s. Everything lies in {os.path.relpath(out)}:")
     print("  reports/C-*/       two claim reports: HTML, PDF with the record inside, plain PDF, JSON, bundle\n"
           "  reports/summary/   the compliance summary\n"
+          "  insurer/           the pretend insurer's key and what it countersigned;  base/outbox/  the daily head mail\n"
           "  verified.txt       what the offline verifier said of the second report's bundle\n"
           "  base/ OW-02/ OW-04/   ledgers and keys;  *.log  what each process said")
     return 0

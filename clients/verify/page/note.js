@@ -78,11 +78,11 @@ function parseCheckpoint(text) {
   return {origin: lines[0], size: BigInt(lines[1]), root};
 }
 
-/** Admin and service keys by device id (hex), officers' keys by name, and the roster's other lines; checked against its root key. */
+/** Admin and service keys by device id (hex), officers by name, and the other lines; checked against its root key. */
 async function openRoster(bytes) {
   const note = parseNote(bytes), lines = utf8(note.text).split("\n");
   need(lines.shift() === "fairlead roster v1" && lines.pop() === "", "roster: is not one");
-  const roster = {admins: new Map(), services: new Map(), officers: new Map()};
+  const roster = {admins: new Map(), services: new Map(), officers: new Map(), fingerprint: sha256(bytes)};
   const expected = ["base", "root", "log", "admin", "service", "officer"];
   let place = 0;
   for (const line of lines) {
@@ -104,26 +104,6 @@ async function openRoster(bytes) {
   need(roster.log && roster.admins.size > 0, "roster: names no log or no admin key");
   need(await verifyNote(note, roster.root), "roster: not signed by its root key");
   return roster;
-}
-
-/** What forbids that `next` comes after `before`; null where nothing does. */
-function successionFault(before, next) {
-  const sameKey = (a, b) => a.name === b.name && same(a.key, b.key);
-  if (next.base !== before.base) return "is of another base";
-  if (!sameKey(next.root, before.root)) return "is signed by another root key";
-  if (!sameKey(next.log, before.log)) return "names another log key";
-  for (const group of ["admins", "services"]) {
-    for (const [id, key] of next[group]) {
-      for (const oldGroup of ["admins", "services"]) {
-        for (const [oldId, oldKey] of before[oldGroup]) {
-          if ((id === oldId) !== same(key.key, oldKey.key) || (id === oldId && group !== oldGroup)) {
-            return "gives a key another device id";
-          }
-        }
-      }
-    }
-  }
-  return null;
 }
 
 /** The insurer's own file. Throws Unknown naming the line. */
@@ -162,12 +142,12 @@ function readPolicyLine(policy, line) {
     policy.countersigners.push(key);
   } else if (word === "roster") {
     policy.rosters.push(hex(fromHex(rest, 32)));
-  } else if (line === "officers required") {
-    policy.officersRequired = true;
   } else if (word === "threshold") {
     need(/^[1-9][0-9]?$/.test(rest), "threshold is not a number from 1");
     policy.threshold = Number(rest);
+  } else if (line === "officers required") {
+    policy.officersRequired = true;
   } else {
-    throw new Malformed("unknown word; a line begins with log, roster, countersigner or threshold, or is \"officers required\"");
+    throw new Malformed("unknown word; a line begins with log, roster, countersigner or threshold");
   }
 }

@@ -12,6 +12,9 @@ const SENTENCES = {
     "Ask for it again."],
   4: ["refused", "? NOT DECIDED", "A key or the policy is unknown, so nothing is proven until that is cleared up."],
 };
+// What an adjuster looks for first.
+const ORDER = ["deviated", "unproven", "met"];
+const rank = ({verdict}) => (ORDER.indexOf(verdict) + ORDER.length + 1) % (ORDER.length + 1);
 const given = {policy: null, record: null, pages: []};
 const byId = (id) => document.getElementById(id);
 
@@ -81,7 +84,7 @@ function showVerdict(verdicts) {
 
 function showRecord(verdicts) {
   const facts = verdicts.told.filter(({what}) => what !== "finding");
-  const findings = verdicts.told.filter(({what}) => what === "finding");
+  const findings = verdicts.told.filter(({what}) => what === "finding").sort((a, b) => rank(a) - rank(b));
   byId("record").hidden = verdicts.told.length === 0;
   byId("unproven").hidden = verdicts.exit < 2;
   byId("record").querySelector("dl").replaceChildren(...facts.flatMap(({what, words}) =>

@@ -90,28 +90,50 @@ function openHeads(c, verdicts) {
   return true;
 }
 
+/** What an entry is to its job: of one that was brought in again what it was before. */
+function kindInJob(item) {
+  return innerHeader(item)?.kind ?? item.header.kind;
+}
+
+/** The header inside a RECOVERED entry; null for any other, and for one that holds none. */
+function innerHeader(item) {
+  const body = item.header.kind === K.RECOVERED ? bodyOf(item) : null, entry = body?.bytes(1);
+  if (entry?.length !== 288) return null;
+  try {
+    return decodeHeader(entry, item.name);
+  } catch (error) {
+    if (error instanceof Malformed) return null;
+    throw error;
+  }
+}
+
 /** The job with the places its entries really give. */
 function findJob(c) {
   let open = null, close = null;
-  for (const {header} of c.items) {
+  for (const item of c.items) {
+    const {header} = item;
     if (header.job !== c.meta.job || header.device !== c.meta.device) continue;
-    const place = placeOf(header);
-    if (header.kind === K.JOB_OPEN && (!open || comparePlaces(place, open) < 0)) open = place;
-    if (header.kind === K.JOB_CLOSE && (!close || comparePlaces(place, close) > 0)) close = place;
+    const place = placeOf(header), kind = kindInJob(item);
+    if (kind === K.JOB_OPEN && (!open || comparePlaces(place, open) < 0)) open = place;
+    if (kind === K.JOB_CLOSE && (!close || comparePlaces(place, close) > 0)) close = place;
   }
   return open && {id: c.meta.job, device: c.meta.device, open, close};
+}
+
+function isInside(header, job) {
+  const place = placeOf(header);
+  return comparePlaces(place, job.open) >= 0 && (!job.close || comparePlaces(place, job.close) <= 0);
 }
 
 const JUDGED_KINDS = new Set([K.OBSERVATIONS, K.STRIP, K.JOB_OPEN, K.JOB_CLOSE, K.RECOVERED]);
 function isJudgedIn(header, job) {
   if (header.device !== job.device || !JUDGED_KINDS.has(header.kind)) return false;
-  const place = placeOf(header);
-  return header.job === job.id || (comparePlaces(place, job.open) >= 0 &&
-    (!job.close || comparePlaces(place, job.close) <= 0));
+  return header.job === job.id || isInside(header, job);
 }
 
 function mustShowBody(header, job) {
-  return header.job === job.id || isJudgedIn(header, job);
+  return header.job === job.id || isJudgedIn(header, job) ||
+    (header.device === job.device && header.kind !== K.CARD && isInside(header, job));
 }
 
 function isForeignTo(header, job) {
@@ -120,7 +142,7 @@ function isForeignTo(header, job) {
 
 /** Step 0. Null when something has not even its form; the verdicts say what. */
 async function openCase(bytes, policy, pages, verdicts) {
-  const c = {policy, pages, heads: [], head: null, devices: new Map()};
+  const c = {policy, pages, heads: [], head: null, devices: new Map(), ancestors: []};
   c.bundle = readBundle(bytes);
   c.meta = readMeta(c.bundle.meta);
   need(c.meta !== null, "section META does not name a job and its device");
@@ -130,9 +152,9 @@ async function openCase(bytes, policy, pages, verdicts) {
     return null;
   }
   if (!openHeads(c, verdicts)) return null;
-  c.rosterHash = sha256(c.bundle.roster);
-  if (!policy.rosters.includes(hex(c.rosterHash))) {
-    verdicts.add(0, UNKNOWN, `roster ${hex(c.rosterHash)} is not one the policy names; compare it with the ` +
+  const fingerprint = hex(sha256(c.bundle.roster));
+  if (!policy.rosters.includes(fingerprint)) {
+    verdicts.add(0, UNKNOWN, `roster ${fingerprint} is not one the policy names; compare it with the ` +
       "contract before pinning it");
     return null;
   }
@@ -141,7 +163,7 @@ async function openCase(bytes, policy, pages, verdicts) {
     verdicts.add(0, UNKNOWN, "the policy asks for officers' signatures, but the roster names no officer");
     return null;
   }
-  c.rosters = [{roster, hash: c.rosterHash, fromLeaf: 0}];  // Step 4 adds those of ROSTER entries.
+  c.rosters = [{...roster, fromLeaf: 0n}];  // Later ones come by ROSTER entries, step 4.
   c.items = c.bundle.entries;
   for (const item of c.items) item.leafHash = sha256(LEAF, Uint8Array.of(1), item.entry, item.recv);
   c.job = findJob(c);
@@ -189,15 +211,53 @@ async function checkHeads(c, verdicts) {
       else if (time !== null) head.cosigned.push(time);
     }
   }
-  const count = c.head.cosigned.length;
   if (!verdicts.failed(2)) verdicts.add(2, GOOD, `head over ${c.head.size} leaves signed by the log`);
-  if (policy.countersigners.length === 0) {
+}
+
+/**
+ * Step 2, once step 4 knows every roster. The newest head with enough cosignatures must cover every entry
+ * that a device made; the base's own may come later.
+ */
+function checkCountersigned(c, verdicts) {
+  const {threshold, countersigners} = c.policy;
+  if (countersigners.length === 0) {
     verdicts.add(2, NOTE, "not yet countersigned: the policy names no countersigner");
-  } else if (count < policy.threshold) {
-    verdicts.add(2, NOTE, `not yet countersigned: ${count} of ${policy.threshold} cosignatures on the last head`);
-  } else {
-    verdicts.add(2, GOOD, `countersigned by ${count} of ${policy.countersigners.length}`);
+    return;
   }
+  const found = c.heads.filter((head) => head.cosigned.length >= threshold).at(-1);
+  if (!found) {
+    const most = Math.max(...c.heads.map((head) => head.cosigned.length));
+    verdicts.add(2, NOTE, `not yet countersigned: ${most} of ${threshold} cosignatures on any head`);
+    return;
+  }
+  const late = c.items.filter((item) => item.leaf >= found.size);
+  const ofDevices = late.filter(({header}) => !isOfBase(c, header.device)).length;
+  if (ofDevices > 0) {
+    verdicts.add(2, NOTE, `not yet countersigned: ${ofDevices} entries are newer than the countersigned head over ` +
+      `${found.size} leaves`);
+    return;
+  }
+  verdicts.add(2, GOOD, `countersigned by ${found.cosigned.length} of ${countersigners.length}: head over ${found.size} leaves`);
+  if (late.length > 0) {
+    verdicts.add(2, SHOWN, `${late.length} entries of the base itself, none of a truck, came after that head`);
+  }
+}
+
+/** The first roster that names this device id; undefined for a device. */
+function staffRoster(c, device) {
+  return c.rosters.find(({admins, services}) => admins.has(device) || services.has(device));
+}
+
+function isAdmin(c, device) {
+  return c.rosters.some(({admins}) => admins.has(device));
+}
+
+function isOfBase(c, device) {
+  return staffRoster(c, device) !== undefined;
+}
+
+function rosterAt(c, leaf) {
+  return c.rosters.filter((roster) => roster.fromLeaf <= leaf).at(-1) ?? c.rosters[0];
 }
 
 /** Ledger ids an entry may name: this generation's, and those before it that a RESTORE names. */

@@ -11,7 +11,7 @@ function checkJobEnds(c, verdicts) {
       verdicts.add(6, DISPROVEN, `${item.name} of the job comes before its JOB_OPEN`);
     }
   }
-  const opens = own.filter(({header}) => header.kind === K.JOB_OPEN).length;
+  const opens = own.filter((item) => kindInJob(item) === K.JOB_OPEN).length;
   const after = own.filter(({header}) => c.job.close && comparePlaces(placeOf(header), c.job.close) > 0).length;
   if (opens > 1) verdicts.add(6, NOTE, `the job was opened ${opens} times`);
   if (!c.job.close) verdicts.add(6, NOTE, "the job is still open");
@@ -43,6 +43,17 @@ async function checkBodies(c, verdicts) {
   if (!verdicts.failed(7)) verdicts.add(7, GOOD, `${bodies} bodies are the ones signed for`);
 }
 
+/** What a generation before this one had, and this log does not keep. */
+function showLost(c, lost, verdicts) {
+  for (const {origin, keptSize, lastSize} of c.ancestors) {
+    const seen = lost.get(origin) ?? 0n, most = seen > lastSize ? seen : lastSize;
+    if (most <= keptSize) continue;
+    verdicts.add(8, NOTE, `of ${origin} a head of ${most} entries was known, of which this log keeps the first ${keptSize}; ` +
+      `what the trucks did not send again of the other ${most - keptSize} is missing` +
+      (most > lastSize ? ", and the owner named a smaller head" : ""));
+  }
+}
+
 function checkSeenHeads(c, verdicts) {
   const roots = new Map();
   const claim = (size, root) => {
@@ -50,16 +61,25 @@ function checkSeenHeads(c, verdicts) {
     roots.get(size).set(hex(root), root);
   };
   const own = hex(sha256(ASCII.encode(c.origin)).subarray(0, 16));
+  const lost = new Map();  // Largest head seen of what is gone, by origin.
   for (const item of c.items) {
     const {header} = item;
     if (header.seenSize === 0n) continue;
     if (header.ledger !== own) {
-      verdicts.add(8, NOTE, `${item.name} names a head of an earlier generation, which is not checked here`);
-      continue;
+      const ancestor = c.ancestors.find(({ledger}) => ledger === header.ledger);
+      if (!ancestor) {
+        verdicts.add(8, DISPROVEN, `${item.name} names a log that is neither this one nor one it continues`);
+        continue;
+      }
+      if (header.seenSize > ancestor.keptSize) {
+        if (header.seenSize > (lost.get(ancestor.origin) ?? 0n)) lost.set(ancestor.origin, header.seenSize);
+        continue;
+      }
     }
     if (header.seenSize > item.leaf) verdicts.add(8, DISPROVEN, `${item.name} had seen a head that is younger than it`);
     claim(header.seenSize, header.seenRoot);
   }
+  showLost(c, lost, verdicts);
   for (const head of c.heads) claim(head.size, head.root);
   const proofs = new Map();
   for (const {size, proof} of c.bundle.consistency) {
@@ -78,9 +98,15 @@ function checkSeenHeads(c, verdicts) {
 
 function oddityWords(c, item) {
   const {kind, device} = item.header, ofDevice = device === c.job.device;
-  const body = [K.FORK, K.GAP, K.HOLD, K.ERASE].includes(kind) ? bodyOf(item) : null;
+  const body = [K.FORK, K.GAP, K.HOLD, K.HOLD_END].includes(kind) ? bodyOf(item) : null;
   if (kind === K.FORK && body && hex(body.bytes(1)) === c.job.device) {
     return [NOTE, `two different entries exist under number ${body.number(3)} of the job's device (${item.name})`];
+  }
+  if (kind === K.RESTORE) {
+    const restored = bodyOf(item);
+    if (restored && restored.bytes(1).length === 0) {
+      return [NOTE, `a new generation of the log begins at leaf ${item.leaf}, after ${restored.text(10)}: ${restored.text(7)}`];
+    }
   }
   if (kind === K.RESTORE) return [NOTE, `a disk was restored or lost (${item.name})`];
   if (kind === K.RECOVERED && ofDevice) return [NOTE, `entries of an earlier disk were brought in again (${item.name})`];
@@ -89,10 +115,24 @@ function oddityWords(c, item) {
     return [SHOWN, `gap on ${body.text(1)}: ${body.text(2)}`];
   }
   if (kind === K.HOLD && body) return [SHOWN, `held as evidence for claim ${body.text(1)}`];
-  if (kind === K.ERASE && body) {
-    return [SHOWN, `${numbersOf(body, 1).length} bodies erased under "${body.text(3)}" at leaf ${item.leaf}`];
+  if (kind === K.HOLD_END && body) {
+    const names = body.all(2).map((name) => new TextDecoder().decode(name)).join(", ");
+    return [SHOWN, `hold for claim ${body.text(1)} ended, approved by ${names}`];
   }
   return null;
+}
+
+/** Never just "missing": which entry says that they went, and under which policy. */
+function showErasures(c, verdicts) {
+  const erased = new Set(c.items.filter((item) => item.form === ERASED).map((item) => item.leaf));
+  for (const item of c.items) {
+    const body = c.job && item.header.kind === K.ERASE ? bodyOf(item) : null;
+    if (!body) continue;
+    const leaves = numbersOf(body, 1), here = leaves.filter((leaf) => erased.has(leaf)).length;
+    const where = `erased under "${body.text(3)}" at leaf ${item.leaf}` + (body.text(4) && ` (${body.text(4)})`);
+    if (here > 0) verdicts.add(9, NOTE, `${here} bodies shown here were ${where}`);
+    if (leaves.length > here) verdicts.add(9, SHOWN, `${leaves.length - here} bodies of other entries were ${where}`);
+  }
 }
 
 function showOddities(c, verdicts) {
@@ -104,11 +144,11 @@ function showOddities(c, verdicts) {
       if (words) verdicts.add(9, ...words);
     }
   }
-  const quarantined = count((item) => item.quarantined), erased = count((item) => item.form === ERASED);
+  const quarantined = count((item) => item.quarantined);
   const foreign = c.job ? count((item) => isForeignTo(item.header, c.job)) : 0;
   if (quarantined) verdicts.add(9, NOTE, `${quarantined} entries were made with a revoked key and count for nothing`);
   if (foreign) verdicts.add(9, SHOWN, `${foreign} entries of other devices carry the job's id; they are not judged`);
-  if (erased) verdicts.add(9, NOTE, `${erased} bodies were erased`);
+  showErasures(c, verdicts);
   const device = c.job ? c.devices.get(c.job.device) : null;
   if (device?.isImport) {
     verdicts.add(9, NOTE, `the job was fed in from a file at the base (device ${device.name}), not recorded on a truck`);
@@ -116,23 +156,84 @@ function showOddities(c, verdicts) {
   if (verdicts.list.length === before) verdicts.add(9, GOOD, "none");
 }
 
-function cosignedText(head) {
-  if (!head) return "unknown";
-  return timeText(head.cosigned.reduce((a, b) => a < b ? a : b) * 1_000_000n);
+/** Every cosigned head of the bundle, and with its leaf every HEAD_COSIGNED entry that names one. */
+async function cosignedHeads(c) {
+  const out = c.heads.filter(({cosigned}) => cosigned.length > 0).map(({size, cosigned}) => ({size, leaf: null, times: cosigned}));
+  for (const item of c.items) {
+    const body = item.header.kind === K.HEAD_COSIGNED && item.signedWell ? bodyOf(item) : null;
+    if (!body) continue;
+    try {
+      const note = parseNote(body.bytes(1)), times = [];
+      // Only heads that step 8 ties to this log's history count.
+      const head = c.heads.find((one) => same(one.note.text, note.text));
+      if (!head) continue;
+      for (const key of c.policy.countersigners) {
+        const time = await cosignedAt(note, key);
+        if (time !== null && time !== undefined) times.push(time);
+      }
+      out.push({size: head.size, leaf: item.leaf, times});
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
+    }
+  }
+  return out;
 }
 
-function showBrackets(c, verdicts) {
+/**
+ * Not before: a device that had seen a HEAD_COSIGNED entry wrote after that cosignature. Not after: a
+ * cosignature on a head that covers the entry came later. As many must say so as the policy asks.
+ */
+function bracketOf(heads, seenSize, leaf, threshold) {
+  let notBefore = null, notAfter = null;
+  for (const head of heads) {
+    if (head.times.length < threshold) continue;
+    const times = [...head.times].sort((a, b) => a < b ? -1 : a > b ? 1 : 0);
+    const latest = times[threshold - 1], earliest = times[times.length - threshold];
+    if (head.size > leaf && (notAfter === null || latest < notAfter)) notAfter = latest;
+    if (head.leaf !== null && head.leaf < seenSize && (notBefore === null || earliest > notBefore)) notBefore = earliest;
+  }
+  return [notBefore, notAfter].map((time) => time === null ? "unknown" : timeText(time * 1_000_000n));
+}
+
+async function showBrackets(c, verdicts) {
   if (!c.job) return;
-  const cosigned = c.heads.filter((head) => head.cosigned.length > 0);
+  const heads = await cosignedHeads(c), own = hex(sha256(ASCII.encode(c.origin)).subarray(0, 16));
   for (const item of c.items) {
     if (item.header.device !== c.job.device) continue;
-    const place = placeOf(item.header);
-    const opens = comparePlaces(place, c.job.open) === 0;
+    const place = placeOf(item.header), opens = comparePlaces(place, c.job.open) === 0;
     if (!opens && !(c.job.close && comparePlaces(place, c.job.close) === 0)) continue;
-    const before = cosigned.filter((head) => head.size <= item.header.seenSize).at(-1);
-    const after = cosigned.find((head) => head.size > item.leaf);
-    verdicts.add(10, SHOWN, `job ${opens ? "opened" : "closed"}: not before ${cosignedText(before)}, not after ` +
-      `${cosignedText(after)}; the device's clock says ${timeText(item.header.wall)}`);
+    const seen = item.header.ledger === own ? item.header.seenSize : 0n;
+    const [before, after] = bracketOf(heads, seen, item.leaf, c.policy.threshold);
+    verdicts.add(10, SHOWN, `job ${opens ? "opened" : "closed"}: not before ${before}, not after ${after}; ` +
+      `the device's clock says ${timeText(item.header.wall)}`);
+  }
+}
+
+/** When the files that the job pins were put on record. */
+function showFiles(c, verdicts) {
+  const opening = c.job && openingOf(c);
+  if (!opening) return;
+  for (const pin of jobPins(c)) {
+    let found = null;
+    for (const item of c.items) {
+      const file = item.header.kind === K.REGISTER && item.signedWell ? bodyOf(item) : null;
+      if (!file || file.text(1) !== pin.name || hex(sha256(file.bytes(3))) !== pin.sha256) continue;
+      if (found === null || item.leaf < opening.leaf) found = item;
+    }
+    if (found === null) verdicts.add(10, SHOWN, `${pin.name}: the bundle does not show since when`);
+    else {
+      const late = found.leaf > opening.leaf;
+      verdicts.add(10, late ? NOTE : SHOWN, `${pin.name}: ${late ? "put on record after" : "on record before"} the job ` +
+        `was opened, at leaf ${found.leaf}; the base's clock said ${timeText(found.header.wall)}`);
+    }
+  }
+}
+
+function showClockSteps(c, verdicts) {
+  for (const item of c.items) {
+    if (!c.job || item.header.kind !== K.CLOCK || item.header.device !== c.job.device || !isInside(item.header, c.job)) continue;
+    const step = bodyOf(item), time = (field) => timeText(BigInt.asIntN(64, step.number(field)));
+    if (step) verdicts.add(10, SHOWN, `the device's clock, which should have said ${time(1)}, said ${time(2)} from leaf ${item.leaf} on`);
   }
 }
 
@@ -169,14 +270,20 @@ function namedAttachments(c) {
   return named;
 }
 
+function openingOf(c) {
+  return c.items.find((item) => kindInJob(item) === K.JOB_OPEN && item.header.device === c.job.device &&
+    item.header.job === c.job.id && comparePlaces(placeOf(item.header), c.job.open) === 0);
+}
+
 function jobPins(c) {
-  const open = c.items.find(({header}) => header.kind === K.JOB_OPEN && header.device === c.job.device &&
-    header.job === c.job.id && comparePlaces(placeOf(header), c.job.open) === 0);
-  return (open && bodyOf(open)?.all(2) || []).map(readMessage).filter(Boolean).map((pin) => hex(pin.bytes(3)));
+  const opening = openingOf(c), outer = bodyOf(opening);
+  const body = opening.header.kind === K.RECOVERED ? readMessage(outer?.bytes(3) ?? new Uint8Array(0)) : outer;
+  return (body?.all(2) ?? []).map(readMessage).filter(Boolean)
+    .map((pin) => ({name: pin.text(1), sha256: hex(pin.bytes(3))}));
 }
 
 function checkFiles(c, verdicts) {
-  const present = new Set(c.bundle.files.map((file) => file.sha256)), known = new Set(jobPins(c));
+  const present = new Set(c.bundle.files.map((file) => file.sha256)), known = new Set(jobPins(c).map((pin) => pin.sha256));
   for (const hash of known) {
     if (!present.has(hash)) verdicts.add(11, DISPROVEN, `file ${hash}, in force when the job was opened, is withheld`);
   }
@@ -285,16 +392,20 @@ async function checkBundle(bytes, policy, pages = []) {
     await checkHeads(c, verdicts);
     await checkInclusion(c, verdicts);
     await new SignatureCheck(c, verdicts).run();
+    checkCountersigned(c, verdicts);
     checkChains(c, verdicts);
     checkJobEnds(c, verdicts);
     await checkBodies(c, verdicts);
     checkSeenHeads(c, verdicts);
     showOddities(c, verdicts);
-    showBrackets(c, verdicts);
+    await showBrackets(c, verdicts);
+    showFiles(c, verdicts);
+    showClockSteps(c, verdicts);
     await checkAttachments(c, verdicts);
     checkReports(c, verdicts);
     verdicts.add(12, SHOWN, "not done on this page: findings are shown as recorded; fairlead-verify judges them again");
     tellRecord(c, verdicts);
+    verdicts.list.sort((a, b) => a.step - b.step);
   } catch (error) {
     if (!(error instanceof Malformed)) throw error;
     verdicts.add(0, MALFORMED, error.message);

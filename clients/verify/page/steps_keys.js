@@ -5,18 +5,62 @@ const GENESIS_LABEL = ASCII.encode("fairlead/genesis/v1\n");
 const SERVICE_KINDS = new Set([K.FINDING, K.HEAD_COSIGNED, K.REFUSED]);
 const ADMIN_EXTRA = new Set([K.START, K.STOP, K.CLOCK, K.GAP, K.CARD]);
 
-/** The roster in force at a leaf. */
-function rosterAt(c, leaf) {
-  return c.rosters.filter((span) => span.fromLeaf <= leaf).at(-1).roster;
+const IMPORT = 2n;
+
+function keyText(key) {
+  return key.name + hex(key.key);
 }
 
-/** The first roster that names this device id in `group`; undefined for a device. */
-function firstNaming(c, group, device) {
-  return c.rosters.find((span) => span.roster[group].has(device));
+async function rosterOrNull(bytes) {
+  try {
+    return bytes ? await openRoster(bytes) : null;
+  } catch (error) {
+    if (error instanceof Malformed) return null;
+    throw error;
+  }
 }
 
-function isStaff(c, device) {
-  return firstNaming(c, "admins", device) !== undefined || firstNaming(c, "services", device) !== undefined;
+/** The note of the first generation's roster, as its ROSTER entry holds it. */
+function firstRoster(c) {
+  for (const item of c.items) {
+    const note = item.header.kind === K.ROSTER ? bodyOf(item)?.bytes(1) : null;
+    if (note) return note;
+  }
+  return null;
+}
+
+function generationOf(origin) {
+  const found = origin.match(/\/fairlead\/g([1-9][0-9]{0,9})$/);
+  return found ? Number(found[1]) : null;
+}
+
+/** The next generation of the same base under the same root key, signed by both log keys unless the old one is lost. */
+async function seamHolds(body, before, next) {
+  const [from, to] = [generationOf(before.log.name), generationOf(next.log.name)];
+  if (from === null || to !== from + 1 || body.text(10) !== before.log.name || next.base !== before.base ||
+      keyText(next.root) !== keyText(before.root) || body.bytes(9).length !== 32) return false;
+  const text = concat(ASCII.encode(`fairlead/generation/v1\n${before.log.name}\n${next.log.name}\n`),
+    u64(body.number(6)), body.bytes(9), sha256(body.bytes(11)));
+  const old = body.bytes(12);
+  return await verifySignature(next.log.key, text, body.bytes(13)) &&
+    (old.length === 0 || await verifySignature(before.log.key, text, old));
+}
+
+/** The same base, root and log; an old key keeps its device id and office, a new one has a new id. */
+function canFollow(before, next) {
+  if (next.base !== before.base || keyText(next.root) !== keyText(before.root) || keyText(next.log) !== keyText(before.log)) {
+    return false;
+  }
+  for (const group of ["admins", "services"]) {
+    for (const [id, key] of next[group]) {
+      for (const oldGroup of ["admins", "services"]) {
+        for (const [oldId, oldKey] of before[oldGroup]) {
+          if ((id === oldId) !== same(key.key, oldKey.key) || (id === oldId && group !== oldGroup)) return false;
+        }
+      }
+    }
+  }
+  return true;
 }
 
 class SignatureCheck {
@@ -24,6 +68,7 @@ class SignatureCheck {
     this.c = c;
     this.verdicts = verdicts;
     this.stopped = false;
+    this.seams = [];
   }
 
   bad(item, words) {
@@ -37,6 +82,7 @@ class SignatureCheck {
       await this.check(item);
       await breathe("Checking signatures", i, this.c.items.length);
     }
+    await this.checkSeams();
     if (!this.verdicts.failed(4)) {
       this.verdicts.add(4, GOOD, `${this.c.items.length} signatures, ${this.c.devices.size} enrolled devices`);
     }
@@ -44,7 +90,7 @@ class SignatureCheck {
 
   async check(item) {
     const {kind, device} = item.header;
-    if (kind === K.ROSTER && item.leaf > 0 && !await this.learnRoster(item)) return;
+    if (kind === K.ROSTER && item.leaf > 0n && !await this.learnRoster(item)) return;
     const {admins, services} = rosterAt(this.c, item.leaf);
     if (admins.has(device)) {
       if (!ADMIN_EXTRA.has(kind) && (kind < 64 || SERVICE_KINDS.has(kind))) {
@@ -55,7 +101,7 @@ class SignatureCheck {
     } else if (services.has(device)) {
       if (!SERVICE_KINDS.has(kind)) return this.bad(item, "is of a kind no service key may sign");
       await this.verifyWith(item, services.get(device).key);
-    } else if (isStaff(this.c, device)) {
+    } else if (isOfBase(this.c, device)) {
       this.bad(item, "is by a key the roster in force no longer names");
     } else {
       await this.checkDevice(item);
@@ -64,42 +110,27 @@ class SignatureCheck {
 
   /** A later roster vouches for itself: by the root's signature and the policy that pins it. */
   async learnRoster(item) {
-    const note = item.form === BODY ? bodyOf(item)?.bytes(1) : null;
-    let roster = null;
+    const bytes = bodyOf(item)?.bytes(1) ?? new Uint8Array(0), before = this.c.rosters.at(-1);
+    let roster;
     try {
-      if (note) roster = await openRoster(note);
-    } catch {
-      roster = null;
-    }
-    if (roster === null) {
+      roster = await openRoster(bytes);
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
       this.bad(item, "must be shown with a roster its root has signed");
       return false;
     }
-    const hash = sha256(note), fault = successionFault(this.c.rosters.at(-1).roster, roster);
-    if (!this.c.policy.rosters.includes(hex(hash))) {
-      this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(hash)}, which the policy does not name; ` +
-        "ask for it and pin it too. Nothing after it is checked");
+    if (!this.c.policy.rosters.includes(hex(roster.fingerprint))) {
+      this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(roster.fingerprint)}, which the policy does ` +
+        "not name; ask for it and pin it too. Nothing after it is checked");
       this.stopped = true;
       return false;
     }
-    if (fault !== null) {
-      this.bad(item, `brings a roster that cannot follow: it ${fault}`);
+    if (!canFollow(before, roster)) {
+      this.bad(item, "brings a roster that cannot follow");
       return false;
     }
-    this.c.rosters.push({roster, hash, fromLeaf: item.leaf});
+    this.c.rosters.push({...roster, fromLeaf: item.leaf});
     return true;
-  }
-
-  /** Where the roster in force names officers, or the policy asks for them, one has signed for the truck. */
-  async checkOfficer(item, body, id, key) {
-    const {officers} = rosterAt(this.c, item.leaf);
-    if (officers.size === 0 && !this.c.policy.officersRequired) return;
-    const officer = officers.get(body.text(7)), binding = body.bytes(6), signature = body.bytes(8);
-    const message = concat(ASCII.encode("fairlead/enrol/v1\n"), id, key, binding);
-    if (!officer || binding.length !== 32 || signature.length !== 64 ||
-        !await verifySignature(officer.key, message, signature)) {
-      this.bad(item, "enrols a truck without the signature of an officer of the roster");
-    }
   }
 
   async verifyWith(item, key) {
@@ -121,6 +152,20 @@ class SignatureCheck {
     await this.verifyWith(item, valid.key);
     item.quarantined = item.quarantined ||
       (device.lastTrusted !== null && comparePlaces(placeOf(item.header), device.lastTrusted) > 0);
+    if (item.header.kind === K.RECOVERED && item.form === BODY) await this.checkRecovered(item, device);
+  }
+
+  /** What was brought in again must be this device's own, signed in an earlier epoch. */
+  async checkRecovered(item, device) {
+    const inner = innerHeader(item), entry = bodyOf(item)?.bytes(1);
+    let good = inner !== null && inner.device === item.header.device && inner.epoch < item.header.epoch &&
+      inner.job === item.header.job;
+    if (good) {
+      const message = concat(ENTRY_LABEL, entry.subarray(0, 224));
+      const tries = device.keys.map(({key}) => verifySignature(key, message, entry.subarray(224)));
+      good = (await Promise.all(tries)).includes(true);
+    }
+    if (!good) this.bad(item, "brings in what its device did not sign in an earlier epoch");
   }
 
   async learn(item) {
@@ -129,18 +174,66 @@ class SignatureCheck {
     else if (kind === K.ROTATE) await this.learnRotate(item);
     else if (kind === K.REVOKE) this.learnRevoke(item);
     else if ((kind === K.RESTORE || kind === K.FORK) && item.form !== BODY) this.bad(item, "must be shown with its body");
+    else if (kind === K.RESTORE) this.learnRestore(item);
+  }
+
+  /** A RESTORE of the base ends a generation; both log keys and the root key sign the seam. */
+  learnRestore(item) {
+    const body = bodyOf(item);
+    if (body === null) return this.bad(item, "must be shown with its body");
+    if (body.bytes(1).length > 0) return;  // Of a device.
+    const origin = body.text(10), keptSize = body.number(6);
+    if (keptSize > item.leaf) return this.bad(item, "keeps more than stands before it");
+    let lastSize = 0n;
+    try {
+      lastSize = parseCheckpoint(parseNote(body.bytes(5)).text).size;
+    } catch (error) {
+      if (!(error instanceof Malformed)) throw error;
+    }
+    this.c.ancestors.push({origin, ledger: hex(sha256(ASCII.encode(origin)).subarray(0, 16)), keptSize, lastSize,
+      roster: body.bytes(11)});
+    this.seams.push({item, body});
+  }
+
+  /** The rosters of all generations hang together, from the first to the one the policy pins. */
+  async checkSeams() {
+    if (this.seams.length === 0) return;
+    let before = await rosterOrNull(firstRoster(this.c));
+    for (const {item, body} of this.seams) {
+      if (before === null) return this.bad(item, "follows a generation whose roster the bundle does not show");
+      const next = await rosterOrNull(body.bytes(11));
+      if (next === null || !await seamHolds(body, before, next)) return this.bad(item, "does not join two generations");
+      if (body.bytes(12).length === 0) {
+        this.verdicts.add(4, NOTE, `${item.name} is not signed by the log key before it, which was lost`);
+      }
+      before = next;
+    }
+    const now = this.c.rosters.at(-1);
+    if (keyText(before.root) !== keyText(now.root) || before.log.name !== now.log.name) {
+      this.bad(this.seams.at(-1).item, "does not lead to the generation the policy names");
+    }
   }
 
   async learnEnrol(item) {
     if (item.form !== BODY) return;  // Of a device the bundle does not speak of.
     const body = bodyOf(item), id = hex(body?.bytes(2) ?? []), key = body?.bytes(1) ?? [];
     if (id.length !== 32 || key.length !== 32) return this.bad(item, "does not name a device and its key");
-    if (isStaff(this.c, id) || this.c.devices.has(id)) {
+    if (isOfBase(this.c, id) || this.c.devices.has(id)) {
       return this.bad(item, "enrols a device id that is already in use");
     }
-    if (body.number(5) !== 2n) await this.checkOfficer(item, body, body.bytes(2), key);
-    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === 2n,
+    if (body.number(5) !== IMPORT && !await this.officerSigned(item, body)) {
+      this.bad(item, "enrols a truck without the signature of an officer of the roster");
+    }
+    this.c.devices.set(id, {enrolLeafHash: item.leafHash, name: body.text(3), isImport: body.number(5) === IMPORT,
       keys: [{key, afterLeaf: item.leaf}], lastTrusted: null});
+  }
+
+  async officerSigned(item, body) {
+    const {officers} = rosterAt(this.c, item.leaf);
+    if (officers.size === 0 && !this.c.policy.officersRequired) return true;
+    const officer = officers.get(body.text(7)), binding = body.bytes(6);
+    const statement = concat(ASCII.encode("fairlead/enrol/v1\n"), body.bytes(2), body.bytes(1), binding);
+    return officer !== undefined && binding.length === 32 && await verifySignature(officer.key, statement, body.bytes(8));
   }
 
   async learnRotate(item) {
@@ -175,11 +268,20 @@ class SignatureCheck {
   }
 }
 
+function rosterOfEpoch(c, epoch) {
+  if (epoch === c.ancestors.length + 1) return c.bundle.roster;
+  return epoch === 1 ? firstRoster(c) : c.ancestors[epoch - 2]?.roster ?? null;
+}
+
 /** What seq 1 must name as its prev; null when the bundle does not tell. */
 function genesisFor(c, header) {
   const of = (anchor) => sha256(GENESIS_LABEL, anchor);
-  const staff = firstNaming(c, "admins", header.device) ?? firstNaming(c, "services", header.device);
-  if (staff) return of(staff.hash);
+  const staff = staffRoster(c, header.device);
+  if (staff) {
+    // Each generation is an epoch of the base's own chains, rooted in its roster.
+    const note = c.ancestors.length === 0 ? null : rosterOfEpoch(c, header.epoch);
+    return c.ancestors.length === 0 ? of(staff.fingerprint) : note && of(sha256(note));
+  }
   if (header.epoch === 1) {
     const device = c.devices.get(header.device);
     return device ? of(device.enrolLeafHash) : null;
@@ -197,7 +299,7 @@ function checkChain(c, chain, verdicts) {
     const genesis = genesisFor(c, first.header);
     if (!genesis) verdicts.add(5, UNKNOWN, `${first.name} begins a chain the bundle does not root`);
     else if (!same(genesis, first.header.prev)) wrong(`${first.name} does not begin where its chain must`);
-  } else if (firstNaming(c, "admins", first.header.device)) {
+  } else if (isAdmin(c, first.header.device)) {
     wrong(`${first.name} is not the officer's first entry; entries before it are missing`);
   }
   for (let i = 1; i < chain.length; ++i) {

@@ -3,6 +3,9 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <chrono>
+#include <limits>
+#include <thread>
 
 #include "daemon/ledger/sqlite/audit_leaves.h"
 #include "daemon/ledger/sqlite/tree_rows.h"
@@ -19,13 +22,18 @@ struct Count {
 constexpr std::array kDerived = {
     Count{"SELECT count(*) FROM body b LEFT JOIN leaf l ON l.id = b.id WHERE l.id IS NULL",
           "bodies without an entry"},
-    Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.open_leaf + 1 "
-          "LEFT JOIN chain c ON c.id = l.chain WHERE j.open_leaf IS NOT NULL AND "
-          "(l.id IS NULL OR l.kind <> 4 OR l.job IS NOT j.id OR c.device IS NOT j.device)",
-          "jobs whose opening is not where their row says"},
+    Count{
+        "SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.open_leaf + 1 "
+        "LEFT JOIN chain c ON c.id = l.chain WHERE j.open_leaf IS NOT NULL AND "
+        "(l.id IS NULL OR l.kind NOT IN (4, 11) OR l.job IS NOT j.id OR c.device IS NOT j.device)",
+        "jobs whose opening is not where their row says"},
     Count{"SELECT count(*) FROM job j LEFT JOIN leaf l ON l.id = j.close_leaf + 1 "
-          "WHERE j.close_leaf IS NOT NULL AND (l.id IS NULL OR l.kind <> 5 OR l.job IS NOT j.id)",
+          "WHERE j.close_leaf IS NOT NULL AND (l.id IS NULL OR l.kind NOT IN (5, 11) OR l.job IS "
+          "NOT j.id)",
           "jobs whose closing is not where their row says"},
+    Count{
+        "SELECT count(*) FROM attached a LEFT JOIN body b ON b.id = a.leaf + 1 WHERE b.id IS NULL",
+        "names of attachments without their body"},
     Count{"SELECT count(*) FROM leaf l JOIN job j ON j.id = l.job WHERE l.kind = 4 AND "
           "(j.open_leaf IS NULL OR j.open_leaf > l.id - 1)",
           "openings that no job's row names"},
@@ -42,8 +50,9 @@ Status check_derived(const Database& database, AuditReport& report) {
     if (!count) return std::unexpected(count.error());
     const auto row = count->step();
     if (!row) return std::unexpected(row.error());
-    if (count->integer(0) != 0)
-      note(report, fmt::format("{} {}", count->integer(0), check.problem));
+    if (count->integer(0) == 0) continue;
+    note(report, fmt::format("{} {}", count->integer(0), check.problem));
+    ++report.derived;
   }
   return {};
 }
@@ -57,6 +66,7 @@ Status check_node_count(const Database& database, uint64_t leaves, AuditReport& 
   for (unsigned level = kLowestStoredLevel; level < 64; ++level) expected += leaves >> level;
   if (count->count(0) != expected) {
     note(report, fmt::format("tree: has {} nodes, should have {}", count->count(0), expected));
+    ++report.derived;
   }
   return {};
 }
@@ -102,21 +112,110 @@ Status check_pages(const Database& database, AuditReport& report) {
   }
 }
 
+// What is beside the leaves: the database's pages, derived tables, files, values, orders.
+Status check_beside(const Database& database, const AuditScope& scope, AuditReport& report) {
+  Status done = check_pages(database, report);
+  if (done) done = check_derived(database, report);
+  if (done && scope.tree) done = check_node_count(database, report.leaves, report);
+  if (done) done = check_hashed(database, "SELECT sha256, bytes FROM file", "file", report);
+  if (done) done = check_hashed(database, "SELECT sha256, bytes FROM named_value", "value", report);
+  if (done) done = check_orders(database, report);
+  return done;
+}
+
+uint64_t count_leaves(const Database& database) {
+  auto last = Statement::prepare(database, "SELECT coalesce(max(id), 0) FROM leaf");
+  const auto row = last ? last->step() : std::unexpected(last.error());
+  return row && *row ? last->count(0) : 0;
+}
+
+// Between pieces of work: tells how far it is, rests for its share of the time.
+class Pace {
+ public:
+  explicit Pace(const AuditOptions& options) : options_(options) {}
+  bool go_on(const AuditProgress& progress) {
+    if (options_.share < 1) {
+      const auto worked = Clock::now() - since_;
+      const auto rest = std::chrono::duration_cast<Clock::duration>(
+          worked * ((1 - options_.share) / options_.share));
+      for (const auto until = Clock::now() + rest; Clock::now() < until;) {
+        if (!tell(progress)) return false;
+        std::this_thread::sleep_for(
+            std::min<Clock::duration>(until - Clock::now(), std::chrono::milliseconds(50)));
+      }
+    }
+    since_ = Clock::now();
+    return tell(progress);
+  }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  bool tell(const AuditProgress& progress) const {
+    return !options_.progress || options_.progress(progress);
+  }
+  const AuditOptions& options_;
+  Clock::time_point since_ = Clock::now();
+};
+
+std::unexpected<Error> stopped() {
+  return fail(Code::kUnavailable, "audit: was stopped before its end; start it again");
+}
+
+// The leaves and what stands beside them; what cannot be read is a problem of the report.
+Status audit_database(const Database& database, const AuditScope& scope, Pace& pace,
+                      AuditProgress& progress, AuditReport& report) {
+  constexpr size_t kPiece = 1'000;
+  LeafWalk walk(database, scope, report);
+  for (bool first = true;; first = false) {
+    if (const auto begun = database.run("BEGIN"); !begun) return begun;
+    Status done = first ? walk.begin() : walk.refresh();
+    const auto more = done ? walk.advance(kPiece) : Result<bool>(std::unexpected(done.error()));
+    if (more && !*more) done = check_beside(database, scope, report);
+    if (const auto ended = database.run("ROLLBACK"); !ended) return ended;
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return done;
+    progress.leaves = report.leaves;
+    progress.leaves_total = count_leaves(database);
+    if (!pace.go_on(progress)) return stopped();
+  }
+}
+
 }  // namespace
+
+Result<AuditReport> audit_files(const std::filesystem::path& folder, const AuditScope& scope,
+                                const AuditOptions& options) {
+  AuditReport report;
+  AuditProgress progress;
+  Pace pace(options);
+  auto database = Database::open(folder / "ledger.db", Access::kReader);
+  if (!database) return std::unexpected(database.error());
+  const auto done = audit_database(*database, scope, pace, progress, report);
+  if (!done && done.error().code == Code::kUnavailable) return std::unexpected(done.error());
+  if (!done) {
+    note(report, fmt::format("leaf {} and what follows cannot be read: {}", report.leaves,
+                             done.error().message));
+  }
+  progress.leaves = progress.leaves_total = report.leaves;
+  const auto files =
+      Attachments(folder / "attachments").audit(report.problems, [&](uint64_t number) {
+        progress.attachments = number;
+        return pace.go_on(progress);
+      });
+  if (!files) return std::unexpected(files.error());
+  report.attachments = *files;
+  return report;
+}
 
 Result<AuditReport> audit_snapshot(const Database& database, const AuditScope& scope) {
   AuditReport report;
   if (const auto begun = database.run("BEGIN"); !begun) return std::unexpected(begun.error());
-  Status done = LeafWalk(database, scope, report).run();
-  if (done && scope.pages) {
-    done = check_pages(database, report);
-    if (done) done = check_derived(database, report);
-    if (done && scope.tree) done = check_node_count(database, report.leaves, report);
-    if (done) done = check_hashed(database, "SELECT sha256, bytes FROM file", "file", report);
-    if (done)
-      done = check_hashed(database, "SELECT sha256, bytes FROM named_value", "value", report);
-    if (done) done = check_orders(database, report);
+  LeafWalk walk(database, scope, report);
+  Status done = walk.begin();
+  if (done) {
+    const auto more = walk.advance(std::numeric_limits<int64_t>::max());
+    if (!more) done = std::unexpected(more.error());
   }
+  if (done && scope.pages) done = check_beside(database, scope, report);
   const Status ended = database.run("ROLLBACK");
   if (!done) return std::unexpected(done.error());
   if (!ended) return std::unexpected(ended.error());

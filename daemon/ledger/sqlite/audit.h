@@ -23,4 +23,10 @@ struct AuditScope {
 /// error means it could not be read at all.
 [[nodiscard]] Result<AuditReport> audit_snapshot(const Database& database, const AuditScope& scope);
 
+/// The whole folder through a connection of its own, in pieces of a thousand leaves, each in a
+/// transaction of its own: writing and the wiping of the log go on meanwhile. What cannot be read
+/// becomes a problem. Errors: kUnavailable when it is told to stop.
+[[nodiscard]] Result<AuditReport> audit_files(const std::filesystem::path& folder,
+                                              const AuditScope& scope, const AuditOptions& options);
+
 }  // namespace fairlead::ledger

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "daemon/ledger/names.h"
 #include "daemon/record/leaf.h"
 
 namespace fairlead::ledger {
@@ -24,11 +25,16 @@ Status for_rows(Statement& rows, Each each) {
 
 void LeafWalk::problem(uint64_t leaf, std::string_view what) {
   if (report_.problems.size() < kMostProblems) {
-    report_.problems.push_back(fmt::format("leaf {}: {}", leaf, what));
+    report_.problems.push_back(fmt::format("leaf {}{}: {}", leaf, where_, what));
   }
 }
 
-Status LeafWalk::run() {
+void LeafWalk::derived(uint64_t leaf, std::string_view what) {
+  problem(leaf, what);
+  ++report_.derived;
+}
+
+Status LeafWalk::begin() {
   next_leaf_ = scope_.from_leaf;
   Status done = load_chains();
   if (done) done = load_keys();
@@ -36,19 +42,36 @@ Status LeafWalk::run() {
   if (done && scope_.tree) done = load_edge_before(scope_.from_leaf);
   if (!done) return done;
   auto node = Statement::prepare(database_, "SELECT hash FROM node WHERE id = ?");
+  auto attached = Statement::prepare(database_, "SELECT sha256 FROM attached WHERE leaf = ?");
+  if (!node || !attached) return database_.error("preparing the audit");
+  node_ = std::move(*node);
+  attached_ = std::move(*attached);
+  return {};
+}
+
+Status LeafWalk::refresh() {
+  if (const auto done = load_chains(); !done) return done;
+  return load_keys();
+}
+
+Result<bool> LeafWalk::advance(size_t most) {
   auto rows = Statement::prepare(
       database_,
       "SELECT l.id - 1, l.recv_us, l.entry, l.state, b.salt, b.form, b.bytes, l.chain, l.seq, "
-      "l.kind, "
-      "j.job FROM leaf l LEFT JOIN body b ON b.id = l.id LEFT JOIN job j ON j.id = l.job "
-      "WHERE l.id > ? ORDER BY l.id");
-  if (!node) return std::unexpected(node.error());
+      "l.kind, j.job FROM leaf l LEFT JOIN body b ON b.id = l.id LEFT JOIN job j ON j.id = l.job "
+      "WHERE l.id > ? ORDER BY l.id LIMIT ?");
   if (!rows) return std::unexpected(rows.error());
-  node_ = std::move(*node);
-  rows->start().bind(scope_.from_leaf);
-  done = for_rows(*rows, [&](const Statement& row) { return check_leaf(row); });
-  if (done) check_end();
-  return done;
+  rows->start().bind(next_leaf_).bind(uint64_t{most});
+  size_t read = 0;
+  const Status done = for_rows(*rows, [&](const Statement& row) {
+    ++read;
+    return check_leaf(row);
+  });
+  where_.clear();
+  if (!done) return std::unexpected(done.error());
+  if (read == most) return true;
+  check_end();
+  return false;
 }
 
 Status LeafWalk::load_chains() {
@@ -56,19 +79,21 @@ Status LeafWalk::load_chains() {
                                  "SELECT id, device, epoch, genesis, hash, seq, leaf FROM chain");
   if (!rows) return std::unexpected(rows.error());
   return for_rows(*rows, [&](const Statement& row) -> Status {
-    AuditChain chain;
     const auto device = row.array<16>(1, "chain.device");
     const auto genesis = row.array<32>(3, "chain.genesis");
     const auto tip = row.array<32>(4, "chain.hash");
     if (!device || !genesis || !tip)
       return fail(Code::kCorrupt, "ledger: a chain's row is damaged");
-    chain.device_id = *device;
-    chain.epoch = static_cast<uint32_t>(row.count(2));
-    chain.tip = *genesis;
+    const auto [at, fresh] = chains_.try_emplace(row.integer(0));
+    AuditChain& chain = at->second;
+    if (fresh) {
+      chain.device_id = *device;
+      chain.epoch = static_cast<uint32_t>(row.count(2));
+      chain.tip = *genesis;
+    }
     chain.row_tip = *tip;
     chain.row_seq = row.count(5);
     chain.row_leaf = row.count(6);
-    chains_.emplace(row.integer(0), std::move(chain));
     return {};
   });
 }
@@ -124,6 +149,7 @@ Status LeafWalk::load_edge_before(uint64_t from_leaf) {
 
 Status LeafWalk::check_leaf(const Statement& row) {
   const uint64_t leaf = row.count(0);
+  where_.clear();
   if (leaf != next_leaf_) problem(next_leaf_, "is missing");
   next_leaf_ = leaf + 1;
   ++report_.leaves;
@@ -137,9 +163,11 @@ Status LeafWalk::check_leaf(const Statement& row) {
     problem(leaf, header.error().message);
     return {};
   }
+  where_ = fmt::format(" ({} {} of device {})", record::kind_name(header->kind), header->seq,
+                       hex_of(header->device_id).substr(0, 8));
   const auto chain = chains_.find(row.integer(7));
   if (chain == chains_.end()) {
-    problem(leaf, "names no chain");
+    derived(leaf, "names no chain");
   } else {
     check_place(leaf, *entry, *header, chain->second);
   }
@@ -147,8 +175,8 @@ Status LeafWalk::check_leaf(const Statement& row) {
       is_zero(header->job_id) ? row.is_null(10) : row.blob(10) == view_of(header->job_id);
   const bool kind_fits = row.count(9) == static_cast<uint8_t>(header->kind);
   if (row.count(8) != header->seq || !kind_fits || !job_fits)
-    problem(leaf, "its columns differ from its entry");
-  check_body(leaf, *header, row);
+    derived(leaf, "its columns differ from its entry");
+  if (const Status done = check_body(leaf, *header, row); !done) return done;
   return scope_.tree ? check_tree(leaf, *entry, row.integer(1)) : Status{};
 }
 
@@ -168,19 +196,36 @@ void LeafWalk::check_place(uint64_t leaf, const EntryBytes& entry, const EntryHe
   }
 }
 
-void LeafWalk::check_body(uint64_t leaf, const EntryHeader& header, const Statement& row) {
+Status LeafWalk::check_body(uint64_t leaf, const EntryHeader& header, const Statement& row) {
   const bool here = row.count(3) == static_cast<uint8_t>(BodyState::kHere);
   if (row.count(3) > 2) problem(leaf, "its state is unknown");
   if (here == row.is_null(4))
     problem(leaf, here ? "its body is gone" : "has a body it should not have");
-  if (!here || row.is_null(4)) return;
+  if (!here || row.is_null(4)) return {};
   ++report_.bodies;
   const auto salt = row.array<16>(4, "body.salt");
   const auto form = static_cast<BodyForm>(row.count(5));
   const auto body = codec_.unpack(form, row.blob(6), header.body_len);
   if (!salt || row.count(5) > 1 || !body || !record::body_matches(header, *salt, *body)) {
     problem(leaf, "its body is not the one signed for");
+    return {};
   }
+  return check_attached(leaf, *body);
+}
+
+Status LeafWalk::check_attached(uint64_t leaf, std::string_view body) {
+  std::vector<Hash> named = attachments_in(body);
+  attached_->start().bind(leaf);
+  bool strange = false;
+  const Status done = for_rows(*attached_, [&](const Statement& row) -> Status {
+    strange = strange || std::erase_if(named, [&](const Hash& hash) {
+                           return row.blob(0) == view_of(hash);
+                         }) == 0;
+    return {};
+  });
+  if (done && (strange || !named.empty()))
+    derived(leaf, "the table of attachments differs from its body");
+  return done;
 }
 
 Status LeafWalk::check_tree(uint64_t leaf, const EntryBytes& entry, int64_t recv_us) {
@@ -189,7 +234,7 @@ Status LeafWalk::check_tree(uint64_t leaf, const EntryBytes& entry, int64_t recv
     const auto row = node_->start().bind(node_row(node.level, node.index)).step();
     if (!row) return std::unexpected(row.error());
     if (!*row || node_->blob(0) != view_of(node.hash)) {
-      problem(leaf,
+      derived(leaf,
               fmt::format("tree node {} at level {} is not its hash", node.index, node.level));
     }
   }
@@ -204,13 +249,13 @@ void LeafWalk::check_end() {
     const bool same =
         chain.seq == chain.row_seq &&
         (chain.seq == 0 || (chain.tip == chain.row_tip && chain.last_leaf == chain.row_leaf));
-    if (!same) problem(chain.row_leaf, "a chain's end is not where its row says");
+    if (!same) derived(chain.row_leaf, "a chain's end is not where its row says");
   }
   if (!scope_.tree) return;
   report_.root = edge_.root();
   const auto stored = load_edge(database_);
   if (!stored || stored->size() != edge_.size() || stored->hashes() != edge_.hashes()) {
-    problem(next_leaf_, "the tree's edge does not fit its leaves");
+    derived(next_leaf_, "the tree's edge does not fit its leaves");
   }
   if (scope_.head && scope_.head->size > edge_.size()) {
     problem(next_leaf_,

@@ -16,8 +16,13 @@ class LeafWalk {
   LeafWalk(const Database& database, const AuditScope& scope, AuditReport& report)
       : database_(database), scope_(scope), report_(report) {}
 
-  /// Errors only when the database cannot be read.
-  [[nodiscard]] Status run();
+  // Each inside a transaction; the walk may go on in a later one, where the ledger has grown.
+  // Errors only when the database cannot be read.
+
+  [[nodiscard]] Status begin();
+  [[nodiscard]] Status refresh();
+  /// At most so many leaves; false when the end was reached and everything about it checked.
+  [[nodiscard]] Result<bool> advance(size_t most);
 
  private:
   struct AuditChain {
@@ -31,6 +36,8 @@ class LeafWalk {
   };
 
   void problem(uint64_t leaf, std::string_view what);
+  /// In a table that can be built again.
+  void derived(uint64_t leaf, std::string_view what);
   [[nodiscard]] Status load_chains();
   [[nodiscard]] Status load_keys();
   [[nodiscard]] Status load_tips_before(uint64_t from_leaf);
@@ -38,7 +45,8 @@ class LeafWalk {
   [[nodiscard]] Status check_leaf(const Statement& row);
   void check_place(uint64_t leaf, const EntryBytes& entry, const EntryHeader& header,
                    AuditChain& chain);
-  void check_body(uint64_t leaf, const EntryHeader& header, const Statement& row);
+  [[nodiscard]] Status check_body(uint64_t leaf, const EntryHeader& header, const Statement& row);
+  [[nodiscard]] Status check_attached(uint64_t leaf, std::string_view body);
   [[nodiscard]] Status check_tree(uint64_t leaf, const EntryBytes& entry, int64_t recv_us);
   void check_end();
 
@@ -48,8 +56,9 @@ class LeafWalk {
   BodyCodec codec_;
   std::map<int64_t, AuditChain> chains_;
   record::TreeEdge edge_;
-  std::optional<Statement> node_;
+  std::optional<Statement> node_, attached_;
   uint64_t next_leaf_ = 0;
+  std::string where_;  // The entry under check, for people.
 };
 
 }  // namespace fairlead::ledger

@@ -34,6 +34,9 @@ class Chains {
   /// nullptr when there is none. Valid until the next `start`.
   [[nodiscard]] Chain* find(const Id16& device_id, uint32_t epoch);
   [[nodiscard]] Chain* latest(const Id16& device_id);
+  [[nodiscard]] bool has(const Id16& device_id, uint32_t epoch) const {
+    return chains_.contains({device_id, epoch});
+  }
 
   /// Adds a chain in memory and as a row of the open transaction. Idempotent. Errors: kConflict.
   [[nodiscard]] Status start(Database& database, const ChainStart& start, uint64_t from_leaf);

@@ -48,7 +48,7 @@ Result<Database> Database::open(const std::filesystem::path& file, Access access
   const char* settings = writes ? "PRAGMA page_size=8192; PRAGMA journal_mode=WAL; "
                                   "PRAGMA synchronous=FULL; PRAGMA secure_delete=ON; "
                                   "PRAGMA cell_size_check=ON; PRAGMA foreign_keys=OFF; "
-                                  "PRAGMA cache_size=-16384;"
+                                  "PRAGMA temp_store=MEMORY; PRAGMA cache_size=-16384;"
                                 : "PRAGMA cell_size_check=ON; PRAGMA query_only=ON; "
                                   "PRAGMA cache_size=-4096;";
   if (const auto set = database.run(settings); !set) return std::unexpected(set.error());

@@ -2,11 +2,13 @@
 
 #include <fmt/format.h>
 
+#include "daemon/ledger/body_codec.h"
 #include "daemon/ledger/head_file.h"
 #include "daemon/ledger/sqlite/audit.h"
 #include "daemon/ledger/sqlite/schema.h"
 #include "daemon/ledger/sqlite/sqlite_ledger.h"
 #include "daemon/ledger/sqlite/suspicion.h"
+#include "fairlead/v1/record.pb.h"
 
 namespace fairlead::ledger {
 namespace {
@@ -50,6 +52,39 @@ Status check_head(const Database& database, uint64_t size, const std::optional<S
               "from a good copy");
 }
 
+// Attachments that an ERASE entry names and no live entry does.
+Status finish_erasures(const Database& database, const Attachments& attachments) {
+  auto rows =
+      Statement::prepare(database,
+                         "SELECT l.entry, b.form, b.bytes FROM leaf l JOIN body b ON b.id = l.id "
+                         "WHERE l.kind = 74 AND l.kind > 2");
+  auto named = Statement::prepare(database, "SELECT 1 FROM attached WHERE sha256 = ? LIMIT 1");
+  if (!rows || !named) return database.error("reading erasures");
+  BodyCodec codec;
+  for (;;) {
+    const auto more = rows->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return {};
+    const auto header = record::decode_header(rows->blob(0));
+    if (!header) return fail(Code::kCorrupt, "ledger: " + header.error().message);
+    const auto bytes =
+        codec.unpack(static_cast<BodyForm>(rows->integer(1)), rows->blob(2), header->body_len);
+    if (!bytes) return std::unexpected(bytes.error());
+    v1::EraseBody body;
+    if (!body.ParseFromString(*bytes)) continue;
+    for (const std::string& sha256 : body.attachment_sha256()) {
+      const auto hash = array_of<32>(sha256, "attachment_sha256");
+      if (!hash || !attachments.has(*hash)) continue;
+      const auto there = named->start().bind_blob(*hash).step();
+      if (!there) return std::unexpected(there.error());
+      const bool live = *there;
+      named->start();
+      if (live) continue;
+      if (const auto gone = attachments.remove(*hash); !gone) return gone;
+    }
+  }
+}
+
 Status check_at_start(const Options& options, const Database& database, uint64_t size,
                       const std::optional<SignedHead>& head) {
   const bool suspect = is_suspect(options.folder);
@@ -64,11 +99,7 @@ Status check_at_start(const Options& options, const Database& database, uint64_t
   return clear_suspect(options.folder);
 }
 
-}  // namespace
-
-Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
-  auto lock = FolderLock::take(options.folder);
-  if (!lock) return std::unexpected(lock.error());
+Result<std::unique_ptr<Ledger>> open_locked(const Options& options, FolderLock lock) {
   const Attachments attachments(options.folder / "attachments");
   if (const auto made = attachments.prepare(); !made) return std::unexpected(made.error());
   std::optional<SignedHead> head;
@@ -83,11 +114,29 @@ Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
   const Id16 ledger_id =
       options.signer ? record::ledger_id_of(options.signer->log.name) : options.ledger_id;
   auto store = Store::open(std::move(*database), ledger_id, options.signer.has_value());
+  if (store) store->take_from(options.ancestors);
   if (!store) return std::unexpected(store.error());
   const auto good = check_at_start(options, store->database(), store->size(), head);
   if (!good) return std::unexpected(good.error());
-  return std::make_unique<SqliteLedger>(std::move(*lock), options, std::move(*store),
+  prepare_suspicion(options.folder);
+  // What a crash has left of an erasure: bytes in the log, files whose entry is gone.
+  if (const auto wiped = store->wipe_log(); !wiped && wiped.error().code != Code::kUnavailable)
+    return std::unexpected(wiped.error());
+  if (const auto gone = finish_erasures(store->database(), attachments); !gone)
+    return std::unexpected(gone.error());
+  return std::make_unique<SqliteLedger>(std::move(lock), options, std::move(*store),
                                         std::move(head));
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Ledger>> open_sqlite(const Options& options) {
+  auto lock = FolderLock::take(options.folder);
+  if (!lock) return std::unexpected(lock.error());
+  auto opened = open_locked(options, std::move(*lock));
+  // A write or sync that failed on the way: the next start trusts nothing.
+  if (!opened && opened.error().code == Code::kIo) mark_suspect(options.folder);
+  return opened;
 }
 
 }  // namespace fairlead::ledger

@@ -29,6 +29,8 @@ struct Options {
   bool sign_at_once = true;
   /// ledger_id of the entries made here; of a base SHA-256(origin)[0..16].
   Id16 ledger_id{};
+  /// Base: earlier generations, whose entries are taken in too.
+  std::vector<Id16> ancestors;
   std::chrono::milliseconds linger{10};
   size_t most_in_group = 256;
   std::chrono::milliseconds head_after{1'000};

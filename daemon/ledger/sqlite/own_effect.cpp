@@ -1,5 +1,6 @@
 #include "daemon/ledger/sqlite/own_effect.h"
 
+#include "daemon/ledger/holds.h"
 #include "fairlead/v1/record.pb.h"
 
 namespace fairlead::ledger {
@@ -33,8 +34,8 @@ Result<OwnEffect> of_restore(std::string_view bytes, Chains& chains) {
   if (!device) return std::unexpected(device.error());
   const Chain* before = chains.latest(*device);
   if (before == nullptr) return fail(Code::kBadInput, "device_id: is not enrolled; enrol it first");
-  if (body->new_epoch() != before->mark.epoch + 1) {
-    return fail(Code::kBadInput, "new_epoch: must be the device's last epoch plus one; set it so");
+  if (body->new_epoch() <= before->mark.epoch) {
+    return fail(Code::kBadInput, "new_epoch: must be after the device's last epoch; raise it");
   }
   return OpensChain{*device, body->new_epoch(), before->mark.key};
 }
@@ -66,6 +67,12 @@ Result<OwnEffect> own_effect(Kind kind, std::string_view body, Chains& chains) {
       auto file = parsed<v1::RegisterFileBody>(body);
       if (!file) return std::unexpected(file.error());
       return BringsFile{std::move(*file->mutable_content())};
+    }
+    case Kind::kHoldEnd: {
+      const auto end = parsed<v1::HoldEndBody>(body);
+      if (!end) return std::unexpected(end.error());
+      if (const auto two = check_approvals(*end); !two) return std::unexpected(two.error());
+      return OwnEffect{};
     }
     default:
       return OwnEffect{};

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "daemon/ledger/sqlite/hold_check.h"
+
 namespace fairlead::ledger {
 namespace {
 
@@ -124,6 +126,21 @@ Result<std::vector<StoredEntry>> Reader::device_entries(const Id16& device_id, u
   if (!rows) return std::unexpected(rows.error());
   (*rows)->bind_blob(device_id).bind(uint64_t{epoch}).bind(from_seq).bind(uint64_t{most});
   return collect(**rows);
+}
+
+Result<std::vector<uint64_t>> Reader::waiting(const Id16& device_id, uint32_t epoch, size_t most) {
+  const auto rows = statement(
+      "SELECT seq FROM leaf WHERE chain = (SELECT id FROM chain WHERE device = ? AND epoch = ?) "
+      "AND state = 0 ORDER BY seq LIMIT ?");
+  if (!rows) return std::unexpected(rows.error());
+  (*rows)->bind_blob(device_id).bind(uint64_t{epoch}).bind(uint64_t{most});
+  std::vector<uint64_t> seqs;
+  for (;;) {
+    const auto more = (*rows)->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return seqs;
+    seqs.push_back((*rows)->count(0));
+  }
 }
 
 Result<std::vector<StoredEntry>> Reader::entries_of_kind(Kind kind, uint64_t from_leaf,
@@ -264,6 +281,34 @@ Result<std::string> Reader::value(std::string_view name) {
   (*row)->start();
   if (whole) return bytes;
   return fail(Code::kCorrupt, fmt::format("value {}: its bytes have changed; put it again", name));
+}
+
+Result<std::vector<uint64_t>> Reader::leaves_naming(const Hash& sha256) {
+  const auto rows = statement("SELECT DISTINCT leaf FROM attached WHERE sha256 = ? ORDER BY leaf");
+  if (!rows) return std::unexpected(rows.error());
+  (*rows)->bind_blob(sha256);
+  std::vector<uint64_t> leaves;
+  for (;;) {
+    const auto more = (*rows)->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) return leaves;
+    leaves.push_back((*rows)->count(0));
+  }
+}
+
+Result<Holds> Reader::holds() { return read_holds(database_, codec_); }
+
+Result<uint64_t> Reader::reusable_bytes() {
+  uint64_t product = 1;
+  for (const char* sql : {"PRAGMA freelist_count", "PRAGMA page_size"}) {
+    const auto row = statement(sql);
+    if (!row) return std::unexpected(row.error());
+    const auto there = (*row)->step();
+    if (!there) return std::unexpected(there.error());
+    product *= *there ? (*row)->count(0) : 0;
+    (*row)->start();
+  }
+  return product;
 }
 
 record::NodeAt Reader::nodes() {

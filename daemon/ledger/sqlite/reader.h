@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "daemon/ledger/body_codec.h"
+#include "daemon/ledger/holds.h"
 #include "daemon/ledger/sqlite/database.h"
 #include "daemon/ledger/sqlite/tree_rows.h"
 #include "daemon/ledger/types.h"
@@ -23,6 +24,9 @@ class Reader {
   [[nodiscard]] Result<std::vector<StoredEntry>> device_entries(const Id16& device_id,
                                                                 uint32_t epoch, uint64_t from_seq,
                                                                 size_t most, bool bodies);
+  /// Seqs whose body has not come, ascending.
+  [[nodiscard]] Result<std::vector<uint64_t>> waiting(const Id16& device_id, uint32_t epoch,
+                                                      size_t most);
   [[nodiscard]] Result<std::vector<StoredEntry>> entries_of_kind(Kind kind, uint64_t from_leaf,
                                                                  size_t most);
   [[nodiscard]] Result<std::vector<StoredEntry>> job_entries(const Id16& job_id);
@@ -32,6 +36,9 @@ class Reader {
   [[nodiscard]] Result<std::string> file(const Hash& sha256);
   [[nodiscard]] Result<std::vector<HeldOrder>> orders(uint64_t from_leaf);
   [[nodiscard]] Result<std::string> value(std::string_view name);
+  [[nodiscard]] Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256);
+  [[nodiscard]] Result<Holds> holds();
+  [[nodiscard]] Result<uint64_t> reusable_bytes();
   [[nodiscard]] record::NodeAt nodes();
   [[nodiscard]] Database& database() { return database_; }
 

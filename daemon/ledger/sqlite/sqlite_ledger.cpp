@@ -2,17 +2,41 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "daemon/ledger/head_file.h"
 #include "daemon/ledger/sqlite/audit.h"
 #include "daemon/record/merkle.h"
 
 namespace fairlead::ledger {
+namespace {
+
+// What must be said although the disk is nearly full.
+bool is_said_when_full(const OwnEntry& own) {
+  switch (own.header.kind) {
+    case Kind::kDiskFull:
+    case Kind::kAlarm:
+    case Kind::kErase:
+    case Kind::kHold:
+    case Kind::kHoldEnd:
+    case Kind::kFork:
+    case Kind::kRestore:
+    case Kind::kRevoke:
+    case Kind::kStop:
+      return true;
+    default:
+      return false;
+  }
+}
+
+}  // namespace
 
 SqliteLedger::SqliteLedger(FolderLock lock, const Options& options, Store store,
                            std::optional<SignedHead> head)
     : lock_(std::move(lock)),
       options_(options),
-      attachments_(options.folder / "attachments"),
+      attachments_(options.folder / "attachments",
+                   [this](const Error& error) { writer_.fail_for_good(error); }),
       readers_(options.folder / "ledger.db"),
       writer_(std::move(store), options, std::move(head)) {
   writer_.start();
@@ -39,6 +63,94 @@ Status SqliteLedger::write_and_wait(std::function<Status(Store&)> run) {
   };
   writer_.post(std::move(work));
   return done.get();
+}
+
+Status SqliteLedger::do_and_wait(Work work) {
+  auto promise = std::make_shared<std::promise<Status>>();
+  auto done = promise->get_future();
+  work.urgent = true;
+  work.answer = [promise](const Status& committed) { promise->set_value(committed); };
+  writer_.post(std::move(work));
+  return done.get();
+}
+
+Result<EraseResult> SqliteLedger::erase(EraseOrder order) {
+  auto result = std::make_shared<EraseResult>();
+  Work work;
+  work.entries = order.leaves.size();
+  work.wipe = !order.dry_run;
+  work.run = [result, order = std::move(order)](Store& store, int64_t now_us) -> Status {
+    auto erased = store.erase(order, now_us);
+    if (!erased) return std::unexpected(erased.error());
+    *result = std::move(*erased);
+    return {};
+  };
+  auto trouble = std::make_shared<Status>();
+  work.after_commit = [this, result, trouble] {
+    if (!result->entry) return;
+    for (const Hash& hash : result->attachments) {
+      if (auto gone = attachments_.remove(hash); !gone) *trouble = std::move(gone);
+    }
+  };
+  if (const auto done = do_and_wait(std::move(work)); !done) return std::unexpected(done.error());
+  // The entry stands; the file that would not go is tried again at the next start.
+  if (!*trouble) return std::unexpected(trouble->error());
+  result->wiped = writer_.wiped();
+  return std::move(*result);
+}
+
+Result<Dropped> SqliteLedger::drop_oldest_strips(uint64_t bytes, OwnEntry own) {
+  auto dropped = std::make_shared<Dropped>();
+  auto leaves = std::make_shared<std::vector<uint64_t>>();
+  Work say;
+  say.entries = 1;
+  say.run = [=, own = std::move(own)](Store& store, int64_t now_us) -> Status {
+    auto announced = store.announce_drop(bytes, own, *dropped, now_us);
+    if (!announced) return std::unexpected(announced.error());
+    *leaves = std::move(*announced);
+    return {};
+  };
+  if (const auto done = do_and_wait(std::move(say)); !done) return std::unexpected(done.error());
+  if (leaves->empty()) return Dropped{};
+  Work drop;
+  drop.run = [leaves](Store& store, int64_t) { return store.drop_bodies(*leaves); };
+  if (const auto done = do_and_wait(std::move(drop)); !done) return std::unexpected(done.error());
+  return *dropped;
+}
+
+Result<std::vector<uint64_t>> SqliteLedger::leaves_naming(const Hash& sha256) const {
+  return readers_.with([&](Reader& r) { return r.leaves_naming(sha256); });
+}
+
+Result<Holds> SqliteLedger::holds() const {
+  return readers_.with([](Reader& r) { return r.holds(); });
+}
+
+void SqliteLedger::set_room(Room room, std::string words) {
+  const std::scoped_lock lock(room_mutex_);
+  room_ = room;
+  room_words_ = std::move(words);
+}
+
+std::optional<Error> SqliteLedger::no_room(Room needed) const {
+  const std::scoped_lock lock(room_mutex_);
+  const bool refused = needed == Room::kAll ? room_ != Room::kAll : room_ == Room::kNothing;
+  if (!refused) return std::nullopt;
+  return Error{Code::kUnavailable, room_words_};
+}
+
+Result<uint64_t> SqliteLedger::reusable_bytes() const {
+  return readers_.with([](Reader& r) { return r.reusable_bytes(); });
+}
+
+Result<Hash> SqliteLedger::put_attachment(std::string_view bytes) {
+  if (auto full = no_room(Room::kAll)) return std::unexpected(std::move(*full));
+  return attachments_.put(bytes);
+}
+
+Result<AttachmentWriter> SqliteLedger::begin_attachment() {
+  if (auto full = no_room(Room::kAll)) return std::unexpected(std::move(*full));
+  return attachments_.begin();
 }
 
 Status SqliteLedger::start_chain(const ChainStart& start) {
@@ -78,6 +190,11 @@ Result<std::vector<uint64_t>> SqliteLedger::bodies_missing(const Id16& device_id
               fmt::format("device {}: is not known here; enrol it", hex_of(device_id)));
 }
 
+Result<std::vector<uint64_t>> SqliteLedger::bodies_missing_in(const Id16& device_id, uint32_t epoch,
+                                                              size_t most) const {
+  return readers_.with([&](Reader& r) { return r.waiting(device_id, epoch, most); });
+}
+
 template <typename Make>
 void SqliteLedger::append_each(size_t count, Appended done, bool urgent, Make make) {
   auto results = std::make_shared<std::vector<AppendResult>>();
@@ -103,6 +220,7 @@ void SqliteLedger::append_each(size_t count, Appended done, bool urgent, Make ma
 }
 
 void SqliteLedger::append(std::vector<SentEntry> batch, Appended done, bool urgent) {
+  if (auto full = no_room(Room::kNoAttachments)) return done(std::unexpected(std::move(*full)));
   const size_t count = batch.size();
   append_each(count, std::move(done), urgent,
               [batch = std::move(batch)](Store& store, size_t i, int64_t now_us) {
@@ -111,6 +229,9 @@ void SqliteLedger::append(std::vector<SentEntry> batch, Appended done, bool urge
 }
 
 void SqliteLedger::append_own(std::vector<OwnEntry> batch, Appended done, bool urgent) {
+  if (!std::ranges::all_of(batch, is_said_when_full)) {
+    if (auto full = no_room(Room::kNoAttachments)) return done(std::unexpected(std::move(*full)));
+  }
   const size_t count = batch.size();
   append_each(count, std::move(done), urgent,
               [batch = std::move(batch)](Store& store, size_t i, int64_t now_us) {
@@ -118,11 +239,12 @@ void SqliteLedger::append_own(std::vector<OwnEntry> batch, Appended done, bool u
               });
 }
 
-void SqliteLedger::append_body(const Id16& device_id, uint64_t seq, const Salt& salt,
-                               std::string body, Appended done) {
+void SqliteLedger::append_body(const Id16& device_id, uint32_t epoch, uint64_t seq,
+                               const Salt& salt, std::string body, Appended done) {
+  if (auto full = no_room(Room::kNoAttachments)) return done(std::unexpected(std::move(*full)));
   append_each(1, std::move(done), false,
-              [device_id, seq, salt, body = std::move(body)](Store& store, size_t, int64_t) {
-                return store.append_body(device_id, seq, salt, body);
+              [device_id, epoch, seq, salt, body = std::move(body)](Store& store, size_t, int64_t) {
+                return store.append_body(device_id, epoch, seq, salt, body);
               });
 }
 
@@ -235,7 +357,7 @@ Result<std::string> SqliteLedger::value(std::string_view name) const {
   return readers_.with([&](Reader& r) { return r.value(name); });
 }
 
-Result<AuditReport> SqliteLedger::audit() const {
+Result<AuditReport> SqliteLedger::audit(const AuditOptions& options) const {
   AuditScope scope;
   scope.tree = options_.signer.has_value();
   if (scope.tree) {
@@ -243,12 +365,7 @@ Result<AuditReport> SqliteLedger::audit() const {
     if (!head) return std::unexpected(head.error());
     scope.head = std::move(*head);
   }
-  auto report = readers_.with([&](Reader& r) { return audit_snapshot(r.database(), scope); });
-  if (!report) return report;
-  const auto files = attachments_.audit(report->problems);
-  if (!files) return std::unexpected(files.error());
-  report->attachments = *files;
-  return report;
+  return audit_files(options_.folder, scope, options);
 }
 
 }  // namespace fairlead::ledger

@@ -72,6 +72,22 @@ Status Store::checkpoint_if_grown() {
   return database_.error("copying the write-ahead log");
 }
 
+Result<bool> Store::wipe_log() {
+  constexpr int kShortMs = 200, kLongMs = 10'000;  // Readers are short; a long one is waited out.
+  database_.end_reads();
+  sqlite3_busy_timeout(database_.handle(), kShortMs);
+  const int result = sqlite3_wal_checkpoint_v2(database_.handle(), nullptr,
+                                               SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);
+  sqlite3_busy_timeout(database_.handle(), kLongMs);
+  if (result == SQLITE_OK) return true;
+  if ((result & 0xff) == SQLITE_BUSY || (result & 0xff) == SQLITE_LOCKED) return false;
+  return database_.error("wiping the write-ahead log");
+}
+
+void Store::leave_files_alone() {
+  sqlite3_db_config(database_.handle(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
+}
+
 Status Store::start_chain(const ChainStart& start) {
   return chains_.start(database_, start, next_leaf_);
 }

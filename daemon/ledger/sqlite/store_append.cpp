@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "daemon/ledger/sqlite/store_statements.h"
 
 namespace fairlead::ledger {
@@ -46,7 +48,8 @@ Result<AppendResult> Store::append(const SentEntry& sent, int64_t now_us) {
     return refused(Refusal::kBadForm, record::kind_name(header.kind) +
                                           ": only a base writes this kind; send none of them");
   }
-  if (tree_ && header.ledger_id != ledger_id_) {
+  if (tree_ && header.ledger_id != ledger_id_ &&
+      std::ranges::find(ancestors_, header.ledger_id) == ancestors_.end()) {
     return refused(Refusal::kBadForm,
                    "ledger_id: is of another ledger; enrol with this base before recording for it");
   }
@@ -107,14 +110,14 @@ Result<AppendResult> Store::again(Chain& chain, const EntryHeader& header, const
     return result;
   }
   if (sent.body_state == BodyState::kHere && chain.waiting.contains(header.seq)) {
-    return append_body(header.device_id, header.seq, sent.salt, sent.body);
+    return append_body(header.device_id, header.epoch, header.seq, sent.salt, sent.body);
   }
   return accepted(Outcome::kDuplicate, leaf, sent.entry, chain);
 }
 
-Result<AppendResult> Store::append_body(const Id16& device_id, uint64_t seq, const Salt& salt,
-                                        std::string_view body) {
-  Chain* chain = chains_.latest(device_id);
+Result<AppendResult> Store::append_body(const Id16& device_id, uint32_t epoch, uint64_t seq,
+                                        const Salt& salt, std::string_view body) {
+  Chain* chain = epoch == 0 ? chains_.latest(device_id) : chains_.find(device_id, epoch);
   if (chain == nullptr || seq == 0 || seq > chain->mark.seq) {
     return refused(Refusal::kOutOfOrder,
                    fmt::format("body {}: its entry is not here; send it first", seq), chain);
@@ -144,6 +147,35 @@ Result<AppendResult> Store::append_body(const Id16& device_id, uint64_t seq, con
   return accepted(Outcome::kStored, leaf, *entry, *chain);
 }
 
+Status Store::replay(const StoredEntry& stored) {
+  const auto damaged = [](std::string words) { return fail(Code::kCorrupt, std::move(words)); };
+  if (stored.leaf != next_leaf_) return damaged(fmt::format("leaf {} is missing", next_leaf_));
+  const auto header = record::decode_header(stored.entry);
+  if (!header) return damaged(header.error().message);
+  Chain* chain = chains_.find(header->device_id, header->epoch);
+  if (chain == nullptr) {
+    return damaged(fmt::format("no entry before it enrols device {}, epoch {}",
+                               hex_of(header->device_id), header->epoch));
+  }
+  if (const auto wrong = place(*chain, *header); wrong.refusal != Refusal::kNone)
+    return damaged(wrong.words);
+  if (!record::verify_entry(stored.entry, chain->mark.key))
+    return damaged("its signature does not verify");
+  const bool here = stored.body_state == BodyState::kHere;
+  if (here && !record::body_matches(*header, stored.salt, stored.body))
+    return damaged("its body is not the one signed for");
+  OwnEffect effect;
+  if (here && record::is_base_kind(header->kind)) {
+    auto found = own_effect(header->kind, stored.body, chains_);
+    if (!found) return damaged(found.error().message);
+    effect = std::move(*found);
+  }
+  const auto leaf = insert(
+      *chain, {stored.entry, *header, stored.body_state, stored.salt, stored.body}, stored.recv_us);
+  if (!leaf) return std::unexpected(leaf.error());
+  return apply(effect, stored.entry, *leaf, stored.recv_us);
+}
+
 Result<AppendResult> Store::append_own(const OwnEntry& own, int64_t now_us) {
   Chain* chain = chains_.latest(own.header.device_id);
   if (chain == nullptr) {
@@ -154,7 +186,7 @@ Result<AppendResult> Store::append_own(const OwnEntry& own, int64_t now_us) {
                    chain);
   }
   EntryHeader header = own.header;
-  header.ledger_id = ledger_id_;
+  if (is_zero(header.ledger_id)) header.ledger_id = ledger_id_;
   header.epoch = chain->mark.epoch;
   header.seq = chain->mark.seq + 1;
   header.prev = chain->tip();

@@ -1,3 +1,4 @@
+#include "daemon/ledger/names.h"
 #include "daemon/ledger/sqlite/store_statements.h"
 #include "daemon/record/leaf.h"
 #include "fairlead/v1/record.pb.h"
@@ -26,6 +27,10 @@ Result<uint64_t> Store::insert(Chain& chain, const New& entry, int64_t now_us) {
   chain.mark.chain = record::chain_of(entry.entry);
   chain.mark.leaf = leaf;
   if (entry.state == BodyState::kFollows) chain.waiting.insert(entry.header.seq);
+  if (entry.header.kind == Kind::kDrop && entry.state == BodyState::kHere) {
+    if (const auto dropped = follow_drop(chain, entry.body); !dropped)
+      return std::unexpected(dropped.error());
+  }
   chain.settle_bodies();
   chain.changed = true;
   if (has_job) {
@@ -36,6 +41,10 @@ Result<uint64_t> Store::insert(Chain& chain, const New& entry, int64_t now_us) {
 }
 
 Status Store::insert_body(uint64_t leaf, const Salt& salt, std::string_view body) {
+  for (const Hash& hash : attachments_in(body)) {
+    auto& row = statements_->insert_attached.start().bind_blob(hash).bind(leaf);
+    if (const auto put = row.run(); !put) return put;
+  }
   const BodyForm form = codec_.pack(body, packed_);
   return statements_->insert_body.start()
       .bind(leaf + 1)
@@ -71,7 +80,21 @@ Result<int64_t> Store::job_row(const Id16& job_id) {
 
 Status Store::follow_job(int64_t job, const New& entry, uint64_t leaf) {
   const Id16& device = entry.header.device_id;
-  switch (entry.header.kind) {
+  const std::string_view body = entry.state == BodyState::kHere ? entry.body : std::string_view();
+  if (entry.header.kind != Kind::kRecovered) {
+    return follow_kind(job, entry.header.kind, body, device, leaf);
+  }
+  // To its job a recovered entry is what it was before.
+  v1::RecoveredBody recovered;
+  if (!recovered.ParseFromArray(body.data(), static_cast<int>(body.size()))) return {};
+  const auto inner = record::decode_header(recovered.entry());
+  if (!inner || inner->job_id != entry.header.job_id) return {};
+  return follow_kind(job, inner->kind, recovered.body(), device, leaf);
+}
+
+Status Store::follow_kind(int64_t job, Kind kind, std::string_view bytes, const Id16& device,
+                          uint64_t leaf) {
+  switch (kind) {
     case Kind::kJobOpen:
       return statements_->open_job.start().bind_blob(device).bind(leaf).bind(job).run();
     case Kind::kJobClose:
@@ -86,9 +109,9 @@ Status Store::follow_job(int64_t job, const New& entry, uint64_t leaf) {
   if (!row) return std::unexpected(row.error());
   const bool closed = *row && !state.is_null(0);
   state.start();
-  if (!closed || entry.state != BodyState::kHere) return {};
+  if (!closed || bytes.empty()) return {};
   v1::ObservationsBody body;
-  if (!body.ParseFromArray(entry.body.data(), static_cast<int>(entry.body.size()))) return {};
+  if (!body.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return {};
   for (const auto& line : body.observation()) {
     if (!line.has_reopened()) continue;
     return statements_->reopen_job.start().bind(job).bind_blob(device).run();

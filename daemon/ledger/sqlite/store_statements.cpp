@@ -22,6 +22,14 @@ constexpr std::array kSql = {
     "INSERT OR IGNORE INTO held_order(id, entry, salt, body) VALUES(?,?,?,?)",
     "INSERT INTO named_value(name, sha256, bytes) VALUES(CAST(? AS TEXT),?,?)",
     "DELETE FROM named_value WHERE name = CAST(? AS TEXT)",
+    "INSERT INTO attached(sha256, leaf) VALUES(?,?)",
+    "SELECT sha256 FROM attached WHERE leaf = ?",
+    "SELECT leaf FROM attached WHERE sha256 = ? LIMIT 1",
+    "DELETE FROM attached WHERE leaf = ?",
+    "SELECT l.kind, l.chain, l.job, l.state, l.entry, b.form, b.bytes "
+    "FROM leaf l LEFT JOIN body b ON b.id = l.id WHERE l.id = ?",
+    "DELETE FROM body WHERE id = ?",
+    "UPDATE leaf SET state = 2 WHERE id = ?",
 };
 
 }  // namespace
@@ -36,9 +44,9 @@ Result<std::shared_ptr<Store::Statements>> Store::Statements::prepare(const Data
   size_t i = 0;
   const auto next = [&]() -> Statement&& { return std::move(s[i++]); };
   // Braces evaluate left to right: the order of kSql is the order of the members.
-  return std::shared_ptr<Statements>(new Statements{next(), next(), next(), next(), next(), next(),
-                                                    next(), next(), next(), next(), next(), next(),
-                                                    next(), next(), next()});
+  return std::shared_ptr<Statements>(new Statements{
+      next(), next(), next(), next(), next(), next(), next(), next(), next(), next(), next(),
+      next(), next(), next(), next(), next(), next(), next(), next(), next(), next(), next()});
 }
 
 }  // namespace fairlead::ledger

@@ -10,6 +10,8 @@
 
 namespace fairlead::ledger {
 
+/// Lays the mark ready while all is well: on a full disk a file can still be renamed. Best effort.
+void prepare_suspicion(const std::filesystem::path& folder);
 /// Best effort: the disk may be gone.
 void mark_suspect(const std::filesystem::path& folder);
 [[nodiscard]] bool is_suspect(const std::filesystem::path& folder);

@@ -9,6 +9,8 @@
 namespace fairlead::ledger {
 namespace {
 
+constexpr std::chrono::seconds kWipeAgain{1};
+
 int64_t wall_now_us() {
   using std::chrono::duration_cast;
   return duration_cast<std::chrono::microseconds>(
@@ -33,6 +35,7 @@ Writer::~Writer() {
   }
   wake_.notify_all();
   if (thread_.joinable()) thread_.join();
+  if (!failure().empty()) store_.leave_files_alone();
 }
 
 void Writer::post(Work work) {
@@ -57,7 +60,11 @@ void Writer::loop() {
     const bool last = stopping_ && group.empty() && queue_.empty();
     const bool asked = std::exchange(sign_now_, false);
     lock.unlock();
-    if (!group.empty()) run_group(group);
+    if (group.empty()) {
+      wipe_if_due();
+    } else {
+      run_group(group);
+    }
     sign_if_due(last || asked);
     if (last) return;
   }
@@ -66,9 +73,12 @@ void Writer::loop() {
 // Waits for work, a head that is due, or the end.
 std::vector<Work> Writer::next_group(std::unique_lock<std::mutex>& lock) {
   const auto ready = [&] { return !queue_.empty() || stopping_ || sign_now_; };
-  const bool head_waits = options_.signer && may_sign_ && size_ > (head_ ? head_->size : 0);
+  const bool head_waits =
+      options_.signer && may_sign_ && frozen_.empty() && size_ > (head_ ? head_->size : 0);
   if (head_waits && failure_.empty()) {
     wake_.wait_until(lock, last_head_ + options_.head_after, ready);
+  } else if (wipe_due_ && failure_.empty()) {
+    wake_.wait_for(lock, kWipeAgain, ready);
   } else {
     wake_.wait(lock, ready);
   }
@@ -103,20 +113,44 @@ Status Writer::run_all(std::vector<Work>& group, int64_t now_us) {
 }
 
 void Writer::run_group(std::vector<Work>& group) {
-  Status done = failure().empty() ? Status{} : fail(Code::kIo, failure());
+  Status done = failure().empty() ? may_take() : fail(Code::kIo, failure());
   const uint64_t first = store_.size();
   if (done) {
     done = run_all(group, wall_now_us());
     // A full disk breaks nothing; everything else means the disk cannot be trusted with an answer.
     if (!done && done.error().code != Code::kUnavailable) fail_for_good(done.error());
   }
-  if (done) publish();
+  if (done) {
+    publish();
+    for (auto& work : group) {
+      if (work.after_commit) work.after_commit();
+      if (!work.wipe) continue;
+      const std::scoped_lock lock(mutex_);
+      wipe_due_ = true;
+    }
+    wipe_if_due();
+  }
   for (auto& work : group) work.answer(done);
   if (!done) return;
   if (store_.size() > first) {
     for (const auto& watcher : watchers_.committed) watcher(first, store_.size() - 1);
   }
-  if (const auto copied = store_.checkpoint_if_grown(); !copied) fail_for_good(copied.error());
+  const auto copied = store_.checkpoint_if_grown();
+  // A disk too full to copy the log keeps the log: nothing is lost, and it is tried again.
+  if (!copied && copied.error().code != Code::kUnavailable) fail_for_good(copied.error());
+}
+
+void Writer::wipe_if_due() {
+  if (wiped() || !failure().empty()) return;
+  const auto done = store_.wipe_log();
+  if (!done && done.error().code != Code::kUnavailable) fail_for_good(done.error());
+  const std::scoped_lock lock(mutex_);
+  wipe_due_ = !done.value_or(false);
+}
+
+bool Writer::wiped() const {
+  const std::scoped_lock lock(mutex_);
+  return !wipe_due_;
 }
 
 void Writer::publish() {
@@ -128,8 +162,8 @@ void Writer::publish() {
 
 bool Writer::head_due(Clock::time_point now) const {
   const std::scoped_lock lock(mutex_);
-  return options_.signer && may_sign_ && failure_.empty() && size_ > (head_ ? head_->size : 0) &&
-         now >= last_head_ + options_.head_after;
+  return options_.signer && may_sign_ && failure_.empty() && frozen_.empty() &&
+         size_ > (head_ ? head_->size : 0) && now >= last_head_ + options_.head_after;
 }
 
 void Writer::sign_if_due(bool now) {
@@ -143,33 +177,41 @@ void Writer::sign_if_due(bool now) {
     const record::Checkpoint checkpoint{options_.signer->log.name, store_.edge().size(),
                                         store_.edge().root()};
     auto note = record::sign_checkpoint(checkpoint, options_.signer->log, *options_.signer->secret);
-    Status saved = note ? Status{} : Status(std::unexpected(note.error()));
-    SignedHead head{checkpoint.size, checkpoint.root, note.value_or("")};
-    // On disk before anyone may have seen it: only then a restored database cannot deny it.
-    if (saved) saved = save_head(options_.head_file, head);
-    if (saved) {
-      std::unique_lock lock(mutex_);
-      head_ = head;
-      last_head_ = Clock::now();
-      lock.unlock();
-      for (const auto& watcher : watchers_.head) watcher(head);
+    if (note) {
+      save_and_show({checkpoint.size, checkpoint.root, *note});
     } else {
-      fail_for_good(saved.error());
+      fail_for_good(note.error());
     }
   }
   for (auto& waiter : waiters) {
     const auto newest = head();
     const std::string broken = failure();
-    if (!broken.empty()) {
+    const Status frozen = may_take();
+    if (!frozen) {
+      waiter.set_value(std::unexpected(frozen.error()));
+    } else if (!broken.empty()) {
       waiter.set_value(fail(Code::kIo, broken));
     } else if (newest && newest->size == size()) {
       waiter.set_value(*newest);
     } else {
       waiter.set_value(fail(Code::kUnavailable,
-                            "head: nothing may be signed yet; wait for a truck or "
-                            "the countersigner to show its newest head"));
+                            "head: nothing may be signed yet; wait until a truck or the "
+                            "countersigner has shown its newest head, or start with --alone"));
     }
   }
+}
+
+void Writer::save_and_show(const SignedHead& head) {
+  // On disk before anyone may have seen it: only then a restored database cannot deny it.
+  const Status saved = save_head(options_.head_file, head);
+  if (!saved && saved.error().code != Code::kUnavailable) return fail_for_good(saved.error());
+  {
+    const std::scoped_lock lock(mutex_);
+    last_head_ = Clock::now();  // Of a disk too full to write: tried again then.
+    if (!saved) return;
+    head_ = head;
+  }
+  for (const auto& watcher : watchers_.head) watcher(head);
 }
 
 void Writer::fail_for_good(const Error& error) {
@@ -178,6 +220,7 @@ void Writer::fail_for_good(const Error& error) {
     if (failure_.empty()) failure_ = error.message;
   }
   mark_suspect(options_.folder);
+  wake_.notify_all();
 }
 
 std::string Writer::failure() const {
@@ -206,6 +249,16 @@ void Writer::allow_signing() {
     may_sign_ = true;
   }
   wake_.notify_all();
+}
+
+void Writer::freeze(const std::string& words) {
+  const std::scoped_lock lock(mutex_);
+  frozen_ = words;
+}
+
+Status Writer::may_take() const {
+  const std::scoped_lock lock(mutex_);
+  return frozen_.empty() ? Status{} : fail(Code::kUnavailable, frozen_);
 }
 
 Result<SignedHead> Writer::sign_now() {

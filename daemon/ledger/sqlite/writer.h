@@ -26,6 +26,10 @@ struct Work {
   bool urgent = false;
   std::function<Status(Store&, int64_t now_us)> run;
   std::function<void(const Status& committed)> answer;
+  /// After the commit, before any answer.
+  std::function<void()> after_commit;
+  /// Deleted bytes must be gone from the log before the answer.
+  bool wipe = false;
 };
 
 class Writer {
@@ -46,10 +50,15 @@ class Writer {
   /// Runs with the next group that has something else to do.
   void post_lazily(Work work);
   [[nodiscard]] std::string failure() const;
+  /// The disk cannot be trusted any more: nothing is acknowledged from here on. Any thread.
+  void fail_for_good(const Error& error);
+  /// False while deleted bytes still stand in the log.
+  [[nodiscard]] bool wiped() const;
   [[nodiscard]] uint64_t size() const;
   [[nodiscard]] std::vector<Chain> chains() const;
   [[nodiscard]] std::optional<SignedHead> head() const;
   void allow_signing();
+  void freeze(const std::string& words);
   /// Waits until the tree as it is now has a published head.
   [[nodiscard]] Result<SignedHead> sign_now();
   void watch_commits(std::function<void(uint64_t, uint64_t)> callback);
@@ -65,7 +74,9 @@ class Writer {
   void publish();
   [[nodiscard]] bool head_due(Clock::time_point now) const;
   void sign_if_due(bool now);
-  void fail_for_good(const Error& error);
+  [[nodiscard]] Status may_take() const;
+  void save_and_show(const SignedHead& head);
+  void wipe_if_due();
 
   Store store_;
   Options options_;
@@ -75,8 +86,9 @@ class Writer {
   std::deque<Work> queue_;
   size_t queued_entries_ = 0;
   bool urgent_ = false, stopping_ = false, may_sign_ = false, sign_now_ = false;
+  bool wipe_due_ = false;
   Clock::time_point last_commit_{}, last_head_{};
-  std::string failure_;
+  std::string failure_, frozen_;
   // What readers see: as of the last commit.
   uint64_t size_ = 0;
   std::vector<Chain> chains_;

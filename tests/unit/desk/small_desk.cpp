@@ -53,8 +53,8 @@ SmallDesk::SmallDesk(const std::string& base_name) {
   import_ = std::make_unique<watch::Recorder>(office_->ledger(), recorder);
   must(import_->start("test"));
   must(watch_->load());
-  desk_ =
-      std::unique_ptr<Desk>(new Desk{*office_, *shelf_, *watch_, *devices_, *import_, id, {}, {}});
+  desk_ = std::unique_ptr<Desk>(new Desk{
+      *office_, *shelf_, *watch_, *devices_, *import_, id, {}, {}, nullptr, {}, {}, nullptr});
 }
 
 SmallDesk::~SmallDesk() {

@@ -136,6 +136,39 @@ TEST_F(IntakeRoom, AnOrderReachesAConnectedTruckAtOnce) {
   EXPECT_EQ(truck.orders().size(), 1U);
 }
 
+// Three refusals in one hour and one in the next: two entries for the first hour, counts 1 and 2.
+TEST(RefusalTally, CountsEveryRefusalOfAnHour) {
+  std::vector<v1::RefusedBody> written;
+  intake::RefusalTally tally([&](const v1::RefusedBody& body) { written.push_back(body); });
+  constexpr int64_t kHourUs = 3'600'000'000;
+  const auto refuse = [&](const char* reason, uint64_t seq, int64_t at_us) {
+    v1::RefusedBody body;
+    body.set_device_id("truck");
+    body.set_reason(reason);
+    body.set_first_seq(seq);
+    tally.add(body, at_us);
+  };
+  refuse("A", 7, 10 * kHourUs);
+  EXPECT_EQ(written.size(), 1U) << "the first at once";
+  refuse("A", 8, 10 * kHourUs + 1);
+  refuse("A", 9, 11 * kHourUs - 1);
+  refuse("B", 1, 10 * kHourUs + 5);
+  EXPECT_EQ(written.size(), 2U) << "another reason has its own entry";
+  refuse("A", 10, 11 * kHourUs);
+  ASSERT_EQ(written.size(), 4U);
+  EXPECT_EQ(written[2].count(), 2U);
+  EXPECT_EQ(written[2].first_seq(), 8U);
+  EXPECT_EQ(written[2].hour_us(), 10 * kHourUs);
+  EXPECT_EQ(written[3].count(), 1U);
+  EXPECT_EQ(written[3].hour_us(), 11 * kHourUs);
+  refuse("A", 11, 11 * kHourUs + 2);
+  tally.close_all();
+  ASSERT_EQ(written.size(), 5U);
+  EXPECT_EQ(written[4].count(), 1U);
+  tally.close_all();
+  EXPECT_EQ(written.size(), 5U) << "nothing twice";
+}
+
 TEST_F(IntakeRoom, ARefusalEndsTheStreamAndIsOnRecordOnceAnHour) {
   MemoryTruck truck("OW-04");
   for (int turn = 0; turn < 2; ++turn) {
@@ -198,6 +231,75 @@ TEST_F(IntakeRoom, TwoRecordsOfOneTruckSuspendItWithBothEntriesKept) {
   EXPECT_EQ(body.kept_entry(), view_of(kept));
   EXPECT_EQ(body.other_entry(), view_of(truck.own()[0].entry));
   EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+}
+
+// The next reply that is a probe; news of heads may come before it.
+std::optional<v1::Reply> next_probe(Listener& listener) {
+  for (;;) {
+    auto reply = listener.next(1s);
+    if (!reply || reply->has_probe()) return reply;
+  }
+}
+
+TEST_F(IntakeRoom, TwoRunsOfOneTruckThatBothAnswerAreTwoCopies) {
+  MemoryTruck truck("OW-04");
+  Visit first(room_, truck);
+  MemoryTruck copy = truck;
+  copy.start_anew();
+  Visit second(room_, copy);
+  const auto probe = next_probe(*first.listener);
+  ASSERT_TRUE(probe) << "the older stream must be asked whether it lives";
+  ASSERT_TRUE(first.state.take(*probe));
+  (void)room_.push(first.id, **first.state.next());
+  EXPECT_TRUE(first.listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(second.listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+  ASSERT_EQ(base_.ledger().entries_of_kind(Kind::kFork, 0, 10)->size(), 1U);
+}
+
+TEST_F(IntakeRoom, AnEarlierRunThatCallsAgainAndAnswersIsACopy) {
+  MemoryTruck truck("OW-04");
+  MemoryTruck copy = truck;
+  {
+    Visit first(room_, truck);
+    room_.leave(first.id);
+  }
+  copy = truck;
+  copy.start_anew();
+  {
+    Visit second(room_, copy);
+    room_.leave(second.id);
+  }
+  const auto listener = std::make_shared<Listener>();
+  uplink::UplinkState state(truck);
+  const uint64_t id = room_.join(listener);
+  EXPECT_TRUE(room_.push(id, state.greet().value()));
+  const auto probe = next_probe(*listener);
+  ASSERT_TRUE(probe);
+  ASSERT_TRUE(state.take(*probe));
+  (void)room_.push(id, **state.next());
+  EXPECT_TRUE(listener->wait([](const Listener& l) { return l.closed_; }));
+  EXPECT_TRUE(base_.devices().find(truck.device_id())->suspended);
+}
+
+TEST_F(IntakeRoom, ATruckStartedAnewWhoseOldStreamIsDeadIsNoCopy) {
+  MemoryTruck truck("OW-04");
+  Visit first(room_, truck);
+  truck.start_anew();
+  Visit second(room_, truck);
+  ASSERT_TRUE(next_probe(*first.listener)) << "nobody is there to answer";
+  truck.write(Kind::kObservations, "entry");
+  EXPECT_TRUE(room_.push(second.id, **second.state.next()));
+  std::optional<v1::Reply> ack;
+  do {
+    ack = second.listener->next();
+    ASSERT_TRUE(ack);
+  } while (!ack->has_ack());
+  room_.leave(first.id);
+  truck.start_anew();
+  Visit third(room_, truck);
+  EXPECT_EQ(third.state.acked_seq(), 1U);
+  EXPECT_FALSE(base_.devices().find(truck.device_id())->suspended);
 }
 
 TEST_F(IntakeRoom, AFullQueueIsReadOnWhenItHasEmptied) {

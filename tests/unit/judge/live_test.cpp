@@ -86,6 +86,24 @@ TEST(LiveWarnings, ComeAtTheShareOfTheLimit) {
   EXPECT_GE(over[0].at_us, start_us + 30'000'000);
 }
 
+TEST(LiveWarnings, ALeastValueWarnsFromAbove) {
+  const Rulebook rules = rulebook_of(
+      "rule { " + rule_head("volts") +
+      " warn_at: \"80 %\" limit_in_phase { phase: \"job\" quantity: \"clamp.volts\" at_least: \"10 "
+      "V\" sustained: \"1 s\" } }");
+  const auto warned = [&](double volts) {
+    Lines lines{opened_line()};
+    for (uint32_t i = 1; i < 20; ++i) {
+      lines.push_back(
+          line_at(i, "clamp", i,
+                  R"("sample":{"signal":"clamp.volts","value":)" + std::to_string(volts) + "}"));
+    }
+    return live_warnings(rules, lines, *parse_time_us("2026-03-02T10:00:19Z")).size();
+  };
+  EXPECT_EQ(warned(13.0), 0u);  // 10 V is 77 % of 13 V.
+  EXPECT_EQ(warned(12.0), 1u);  // 83 %.
+}
+
 TEST(LiveWarnings, WithoutWarnAtOnlyTheDeviationIsSaid) {
   const Rulebook rules = speed_rules("");
   const int64_t start_us = *parse_time_us("2026-03-02T10:00:00Z");

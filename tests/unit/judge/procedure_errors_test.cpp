@@ -153,10 +153,51 @@ const Wrong kWrong[] = {
      kHead + kPhase +
          rule("enough_strength { phase: \"rolling\" of: \"tiedown\" times_mass: \"0.5\" }"),
      "p.textproto:4:38: of: 'tiedown' is neither 'tiedowns' nor 'rigging'"},
-    {"FormNotJudgedHere",
-     kHead + rule("follows_within { after: \"opened\" then: \"closed\" within: \"1 h\" }"),
-     "p.textproto:3:3: follows_within: this build cannot judge that form; it judges comes_first, "
-     "limit_in_phase, total_in_phase, enough_strength and evidence_present"},
+    {"WithinMissing", kHead + rule("follows_within { after: \"opened\" then: \"closed\" }"),
+     "p.textproto:3:20: within: is missing; give a time, as \"10 s\""},
+    {"UnknownState", kHead + rule("stays_until { state: \"bost\" until: \"closed\" }"),
+     "p.textproto:3:17: state: unknown fact 'bost'; the nearest is 'boost'"},
+    {"DwellNothingMeets",
+     kHead + rule("stays_until { state: \"boost\" until: \"closed\" at_least: \"2 min\" at_most: "
+                  "\"1 min\" }"),
+     "p.textproto:3:67: at_most: is less than `at_least`; nothing could meet both"},
+    {"WaitWithoutBound", kHead + rule("wait_between { from: \"opened\" to: \"closed\" }"),
+     "p.textproto:3:18: from: needs exactly one of `at_most`, `at_least`"},
+    {"MoveClearWithoutSpeed",
+     kHead + rule("never_together { state: \"tied\" with: \"ramp\" move_clear: \"100 m\" }"),
+     "p.textproto:3:48: move_clear: '100 m' is no distance and speed; write it as \"100 m under 10 "
+     "km/h\""},
+    {"NeverWithItself", kHead + rule("never_together { state: \"tied\" with: \"tied\" }"),
+     "p.textproto:3:34: with: equals `state`; name the other state"},
+    {"RecheckWithoutLimit",
+     kHead + rule("recheck_every { phase: \"job\" check: \"secured.checked\" }"),
+     "p.textproto:3:32: check: needs a `distance`, a `time`, a `first_distance` or a `first_time`"},
+    {"CountWithTwoBounds",
+     kHead + rule("count_limit { phase: \"job\" event: \"note\" at_most: 1 exactly: 1 }"),
+     "p.textproto:3:30: event: needs exactly one of `at_most`, `exactly`, `at_least`"},
+    {"AgreeOnTwoKinds",
+     kHead +
+         rule("sources_agree { phase: \"job\" quantity: \"line.pull\" with: \"line.out\" within: "
+              "\"5 N\" }"),
+     "p.textproto:3:54: with: 'line.out' is a length, but 'line.pull' is a force"},
+    {"EmptySet", kHead + rule("all_of { }"),
+     "p.textproto:3:3: all_of: is empty; a set needs at least one rule"},
+    {"SetTooDeep",
+     kHead + rule("all_of { rule { id: \"a\" any_of { rule { id: \"b\" all_of { rule { id: \"c\" "
+                  "comes_first { first: \"opened\" then: \"closed\" } } } } } } }"),
+     "p.textproto:3:58: rule: stands in a set within a set within a set; two deep is the most"},
+    {"UnknownStep", kHead + rule("comes_first { first: \"step.done:S1\" then: \"closed\" }"),
+     "p.textproto:3:17: first: event 'step.done:S1' names the unknown step 'S1'; declare it"},
+    {"AgeOfADerivedFact", kHead + "longest_age { fact: \"boost\" age: \"1 min\" }\n",
+     "p.textproto:2:15: fact: 'boost' is derived from other facts; give the age of those"},
+    {"ChangeOfNoTotal", kHead + "fastest_change { quantity: \"line.pull\" rate: \"1 m/s\" }\n",
+     "p.textproto:2:18: quantity: 'line.pull' is no total, and only totals grow in a hole; name "
+     "vehicle.rolled or truck.driven"},
+    {"PhasesThatWaitForEachOther",
+     kHead + "phase { id: \"a\" opens: \"phase:a.on\" closes: \"closed\" }\n",
+     "p.textproto:2:17: opens: the phase can never open, as it waits for a phase that waits for "
+     "it; "
+     "open one of them by another event"},
 };
 INSTANTIATE_TEST_SUITE_P(Table, WrongProcedure, ::testing::ValuesIn(kWrong),
                          [](const auto& one) { return std::string(one.param.about); });

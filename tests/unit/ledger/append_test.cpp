@@ -125,7 +125,7 @@ TEST_F(AppendTest, AStripsBodyMayFollow) {
   EXPECT_EQ(std::vector<uint64_t>{1}, *ledger_->bodies_missing(id_of(1), 10));
   const auto put = [&](const std::string& bytes) {
     std::promise<AppendResult> promise;
-    ledger_->append_body(id_of(1), 1, strip.salt, bytes,
+    ledger_->append_body(id_of(1), 0, 1, strip.salt, bytes,
                          [&](auto results) { promise.set_value(results->at(0)); });
     return promise.get_future().get();
   };
@@ -154,7 +154,7 @@ TEST_F(AppendTest, ARestoredDeviceGoesOnInANewEpoch) {
   ASSERT_EQ(Outcome::kStored, append_one(*ledger_, truck.next()).outcome);
   v1::RestoreBody body;
   body.set_device_id(string_of(id_of(1)));
-  body.set_new_epoch(3);
+  body.set_new_epoch(1);
   EXPECT_EQ(Refusal::kBadForm,
             officer_writes(*ledger_, Kind::kRestore, body.SerializeAsString()).refusal);
   body.set_new_epoch(2);

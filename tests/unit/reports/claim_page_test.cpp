@@ -162,6 +162,56 @@ TEST(ClaimPage, CustodyWithoutTakingIsAGap) {
   EXPECT_THAT(page.text, HasSubstr("no taking of custody recorded"));
 }
 
+TEST(ClaimPage, TheTimeLineShowsClockStepsAndOneClockWhereThereIsOne) {
+  JobRecord record = sample_job();
+  const int64_t arrived = 1802865125'000'000;  // 11:52:05Z, as sample_job has it.
+  record.clock_steps = {{arrived + 9'000'000, arrived + 1'000'000, 77}};
+  ReportOptions options = sample_options();
+  options.utc_offset_minutes = 0;
+  const Page utc = page_of(record, sample_claim(), options);
+  EXPECT_THAT(utc.html, HasSubstr("was set back by 8 s"));
+  EXPECT_THAT(utc.html, HasSubstr("times after it are uncertain by as much"));
+  EXPECT_THAT(utc.html, Not(HasSubstr("<th>UTC</th><th>UTC</th>")));
+  options.utc_offset_minutes = 60;
+  EXPECT_THAT(page_of(record, sample_claim(), options).html, HasSubstr("<th>UTC</th>"));
+  // Steps take no number: the charts name the marks by theirs.
+  size_t numbered = 0;
+  for (const auto& row : utc.json.at("timeline").at("rows")) numbered += row.at("number") != "";
+  EXPECT_EQ(utc.json.at("timeline").at("rows").size(), numbered + 1);
+}
+
+TEST(ClaimPage, BracketsStandBesideTheTimesOrTheWordsThatThereIsNone) {
+  JobRecord record = sample_job();
+  const Page none = page_of(record, sample_claim(), sample_options());
+  EXPECT_THAT(none.html, HasSubstr("Not countersigned: no bracket."));
+  const int64_t before = 1802840000'000'000;
+  record.brackets.assign(record.lines.size(), {before, before + 6 * 3'600'000'000});
+  record.brackets.back().not_after_us.reset();
+  const Page page = page_of(record, sample_claim(), sample_options());
+  EXPECT_THAT(page.html, Not(HasSubstr("no bracket.")));
+  const Json& brackets = page.json.at("timeline").at("brackets");
+  ASSERT_GE(brackets.at("rows").size(), 1U);
+  EXPECT_EQ(brackets.at("rows").at(0).at("wide"), "6 h 0 min");
+  EXPECT_TRUE(page.json.at("timeline").at("rows").at(0).at("not_before").is_string());
+}
+
+TEST(ClaimPage, FilesSaySinceWhenRelativeToTheJob) {
+  JobRecord record = sample_job();
+  record.files[0].leaf = 12;
+  record.files[0].by = "ozzlewick/admin";
+  record.files[1].since_us = 1802865120'000'000 + 12LL * 86'400'000'000;
+  const Page page = page_of(record, sample_claim(), sample_options());
+  const Json& files = page.json.at("equipment").at("files");
+  EXPECT_THAT(files.at(0).at("words").get<std::string>(), HasSubstr("40 days before the job"));
+  EXPECT_THAT(files.at(0).at("words").get<std::string>(),
+              HasSubstr("(entry 12 by ozzlewick/admin)"));
+  EXPECT_EQ(files.at(0).at("late"), false);
+  EXPECT_THAT(files.at(1).at("words").get<std::string>(),
+              HasSubstr("put on record 12 days after the job"));
+  EXPECT_EQ(files.at(1).at("late"), true);
+  EXPECT_THAT(page.text, HasSubstr("12 days after the job"));
+}
+
 TEST(ClaimPage, HostileTextIsHarmlessAndLegible) {
   const std::string hostile =
       "</script><script>alert(1)</script><img src=x onerror=alert(1)> {{report.title}} \" ' & "

@@ -157,8 +157,9 @@ void add_record_facts(JobRecord& record) {
   facts.not_after_us = kStart + 74'880'000'000;
   facts.checked_at_us = kStart + 41LL * 86'400'000'000;
   facts.check_result = "no fault in 48,990 leaves";
-  facts.neighbours = {"OW-0411, closed 08:40, clean",
-                      "work without a job 10:31 to 10:33, line pulled"};
+  facts.around = "The truck made 231 entries in that time by its own clock: 214 under this job.";
+  facts.neighbours = {"OW-0411, closed 08:40, clean"};
+  facts.sensed = {"2027-02-17T10:31:02 to 10:33:40 UTC: line pull up to 2.9 kN"};
   record.files = {
       {"procedure", "boost", "1.0", hex_of(sha256("boost")), kStart - 40LL * 86'400'000'000},
       {"procedure", "load", "1.0", hex_of(sha256("load")), kStart - 40LL * 86'400'000'000},

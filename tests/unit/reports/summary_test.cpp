@@ -71,6 +71,17 @@ TEST(Summary, TooFewJudgedGivesCountsWithoutARate) {
   EXPECT_EQ(row.at("rate"), "-");
   EXPECT_EQ(row.at("rate_words"), "too few judged");
   EXPECT_EQ(row.at("deviated"), "1");
+  // 19 judged and 3 unproven are 22: enough for bounds, not for a rate. 1 of 22 is 4.5 per 100.
+  EXPECT_EQ(row.at("all_good"), "4.5");
+}
+
+// Bounds on three cases read like a finding and say nothing.
+TEST(Summary, TooFewCasesGiveNoBoundsAndNoBar) {
+  const Json json = json_of(span_of_loads(2, 1, 1));
+  const Json row = json.at("deviations").at("rows").at(0);
+  EXPECT_EQ(row.at("bounds_words"), "too few");
+  EXPECT_EQ(row.at("all_good"), "-");
+  EXPECT_FALSE(json.at("deviations").at("has_chart"));
 }
 
 TEST(Summary, CompletenessComesFirstAndFiguresStandInTheJson) {
@@ -91,6 +102,27 @@ TEST(Summary, CompletenessComesFirstAndFiguresStandInTheJson) {
   for (const auto& figure : figures_in(text)) EXPECT_TRUE(known.contains(figure)) << figure;
   EXPECT_EQ(json.at("claims").at("rows").at(0).at("claims"), "1");
   EXPECT_EQ(json_bytes(json), json_bytes(json_of(input)));
+}
+
+TEST(Summary, StandingOfEveryChainAndJobAndTheRequestAreThere) {
+  SummaryInput input = span_of_loads(3, 0, 0);
+  input.standing.devices = {{"OW-04", std::string(32, 'a'), 2, 1234, std::string(64, 'c')}};
+  input.standing.jobs = {{std::string(32, 'b'), 57}};
+  input.standing.request = "old 0\n\nozzlewick/fairlead/g1\n9\n";
+  input.standing.alarm = "no countersigner has answered for more than 72 h";
+  const auto json = summary_json(input, sample_options());
+  ASSERT_TRUE(json.has_value()) << json.error().message;
+  const Json& device = json->at("standing").at("devices").at(0);
+  EXPECT_EQ(device.at("chain"), std::string(64, 'c'));
+  EXPECT_EQ(device.at("seq"), 1234);
+  EXPECT_EQ(device.at("epoch"), "2");
+  EXPECT_EQ(json->at("standing").at("jobs").at(0).at("count"), 57);
+  const auto html = summary_html(*json);
+  ASSERT_TRUE(html.has_value()) << html.error().message;
+  const std::string text = visible_text(*html);
+  EXPECT_THAT(text, HasSubstr("1,234"));
+  EXPECT_THAT(text, HasSubstr("old 0"));
+  EXPECT_THAT(text, HasSubstr("Alarm: no countersigner"));
 }
 
 TEST(Summary, NobodyByName) {

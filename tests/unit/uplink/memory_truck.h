@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -10,80 +11,136 @@
 #include "daemon/intake/hello.h"
 #include "daemon/record/commitment.h"
 #include "daemon/record/leaf.h"
-#include "daemon/uplink/uplink_store.h"
+#include "daemon/uplink/recovery.h"
 
 namespace fairlead::test {
 
 class MemoryTruck : public uplink::UplinkStore {
  public:
-  explicit MemoryTruck(const std::string& name) : name_(name), key_(SecretKey::generate()) {}
+  explicit MemoryTruck(const std::string& name)
+      : name_(name), key_(std::make_shared<SecretKey>(SecretKey::generate())) {}
+  /// A disk is copied whole; the program on the copy is another run.
+  MemoryTruck(const MemoryTruck&) = default;
+  MemoryTruck& operator=(const MemoryTruck&) = default;
+  void start_anew() { session_ = string_of(random_array<16>()); }
 
   [[nodiscard]] bool enrolled() const { return enrolment_.has_value(); }
-  [[nodiscard]] size_t size() const { return own_.size(); }
-  [[nodiscard]] const std::vector<uplink::OwnEntry>& own() const { return own_; }
+  /// Of the newest epoch.
+  [[nodiscard]] size_t size() const { return own().size(); }
+  [[nodiscard]] const std::vector<uplink::OwnEntry>& own() const { return own_[epoch_]; }
+  [[nodiscard]] uint32_t epoch() const { return epoch_; }
   [[nodiscard]] const record::Id16& device_id() const { return device_id_; }
   [[nodiscard]] const std::vector<v1::SignedOrder>& orders() const { return orders_; }
+  [[nodiscard]] const std::vector<v1::SentEntry>& returned() const { return returned_; }
   [[nodiscard]] uint64_t acked() const { return acked_; }
   [[nodiscard]] record::Checkpoint& head() { return head_; }
-  [[nodiscard]] const SecretKey& key() const { return key_; }
+  [[nodiscard]] const std::string& cosigned() const { return cosigned_; }
+  void forget_head() {
+    head_ = {};
+    head_note_.clear();
+  }
+  [[nodiscard]] const SecretKey& key() const { return *key_; }
+  [[nodiscard]] const std::string& copy() const { return copy_; }
 
   /// Appends one entry; only after enrolment.
-  void write(record::Kind kind, const std::string& body) {
+  void write(record::Kind kind, const std::string& body, const record::Id16& job = {}) {
     uplink::OwnEntry own;
-    own.seq = own_.size() + 1;
+    auto& entries = own_[epoch_];
+    own.seq = entries.size() + 1;
     own.salt = random_array<16>();
     own.body = body;
     record::EntryHeader header;
     header.kind = kind;
     header.ledger_id = record::ledger_id_of(enrolment_->origin());
     header.device_id = device_id_;
+    header.epoch = epoch_;
     header.seq = own.seq;
-    header.prev = chain(own_.size());
+    header.job_id = job;
+    header.prev = chain(entries.size());
     EXPECT_TRUE(record::bind_body(header, own.salt, own.body));
-    own.entry = record::sign_entry(header, key_);
-    own_.push_back(std::move(own));
+    own.entry = record::sign_entry(header, *key_);
+    entries.push_back(std::move(own));
   }
-  /// Puts the disk back to an earlier state.
-  void restore(size_t entries) { own_.resize(entries); }
+  /// Puts the disk back to an earlier state of this epoch.
+  void restore(size_t entries) { own_[epoch_].resize(entries); }
 
   Result<v1::Hello> hello() override {
     v1::Hello hello;
     hello.set_device_id(string_of(device_id_));
     hello.set_name(name_);
-    hello.set_public_key(string_of(key_.public_key().bytes));
+    hello.set_public_key(string_of(key_->public_key().bytes));
+    hello.set_session(session_);
+    hello.set_copy(copy_);
+    hello.set_seen_note(head_note_);
     if (enrolled()) {
-      hello.set_epoch(1);
-      hello.set_last_seq(own_.size());
-      hello.set_last_chain(string_of(chain(own_.size())));
+      hello.set_epoch(epoch_);
+      hello.set_last_seq(size());
+      hello.set_last_chain(string_of(chain(size())));
     }
-    hello.set_signature(string_of(key_.sign(intake::hello_text(hello)).bytes));
+    hello.set_signature(string_of(key_->sign(intake::hello_text(hello)).bytes));
     return hello;
   }
   Result<uplink::Tip> tip() override {
     if (!enrolled()) return fail(Code::kNotFound, "not enrolled");
-    return uplink::Tip{1, own_.size(), chain(own_.size())};
+    return uplink::Tip{epoch_, size(), chain(size())};
   }
-  Result<Hash> chain_at(uint64_t seq) override {
-    if (seq > own_.size()) return fail(Code::kNotFound, "beyond the tip");
-    return chain(seq);
-  }
-  Result<std::vector<uplink::OwnEntry>> entries_from(uint64_t seq, size_t count) override {
+  Result<std::vector<uplink::OwnEntry>> entries_from(uint32_t epoch, uint64_t seq,
+                                                     size_t count) override {
     std::vector<uplink::OwnEntry> out;
-    for (uint64_t i = seq; i <= own_.size() && out.size() < count; ++i) out.push_back(own_[i - 1]);
+    if (epoch >= own_.size()) return out;
+    const auto& entries = own_[epoch];
+    for (uint64_t i = seq; i <= entries.size() && out.size() < count; ++i)
+      out.push_back(entries[i - 1]);
     return out;
   }
+  Result<std::vector<v1::Recovery>> recoveries() override { return recoveries_; }
   Result<std::optional<v1::Enrolment>> enrolment() override { return enrolment_; }
   Result<record::Checkpoint> seen_head() override { return head_; }
+  Status keep_enrolment(const v1::Enrolment& enrolment) override {
+    enrolment_ = enrolment;
+    genesis_ = record::genesis_of(sha256({std::string_view("\0", 1), enrolment.leaf_data()}));
+    return {};
+  }
   Status keep_rosters(const v1::Enrolment& enrolment) override {
     enrolment_ = enrolment;
     return {};
   }
-  Status keep_enrolment(const v1::Enrolment& enrolment) override {
+  Status keep_generation(const v1::Enrolment& enrolment, uint64_t,
+                         const record::Checkpoint& head) override {
     enrolment_ = enrolment;
-    const auto entry = array_of<record::kEntrySize>(enrolment.leaf_data().substr(1, 288), "e");
-    const auto* at = reinterpret_cast<const uint8_t*>(enrolment.leaf_data().data()) + 289;
-    genesis_ = record::genesis_of(
-        record::leaf_hash_of(*entry, static_cast<int64_t>(get_be<uint64_t>(at))));
+    head_ = head;
+    head_note_.clear();
+    orders_from_ = 0;
+    acked_ = 0;  // What the base has lost is acknowledged anew.
+    return {};
+  }
+  Status begin_epoch(const v1::Recovery&) override {
+    returned_.clear();
+    return {};
+  }
+  Status keep_returned(const v1::Returned& page) override {
+    returned_.insert(returned_.end(), page.entry().begin(), page.entry().end());
+    return {};
+  }
+  Status open_epoch(const v1::Recovery& recovery) override {
+    recoveries_.push_back(recovery);
+    epoch_ = recovery.epoch();
+    own_.resize(epoch_ + 1);
+    acked_ = 0;
+    genesis_ =
+        record::genesis_of(sha256({std::string_view("\0", 1), recovery.restore().leaf_data()}));
+    const auto gap = uplink::unknown_span(recovery, 0, 1);
+    if (!gap) return std::unexpected(gap.error());
+    write(gap->kind, gap->body);
+    return uplink::bring_in(*this, recovery, {}, [&](const uplink::Saying& saying) -> Status {
+      write(saying.kind, saying.body, saying.job);
+      return {};
+    });
+  }
+  Status mark_copy(uint64_t fork_leaf) override {
+    if (marked_for_ == fork_leaf) return {};
+    marked_for_ = fork_leaf;
+    copy_ = string_of(random_array<16>());
     return {};
   }
   Status keep_ack(const v1::Ack& ack) override {
@@ -91,8 +148,13 @@ class MemoryTruck : public uplink::UplinkStore {
     acked_ = ack.seq();
     return {};
   }
-  Status keep_head(const record::Checkpoint& head, const std::string&) override {
+  Status keep_head(const record::Checkpoint& head, const std::string& note) override {
     head_ = head;
+    head_note_ = note;
+    return {};
+  }
+  Status keep_cosigned(const record::Checkpoint&, const std::string& note) override {
+    cosigned_ = note;
     return {};
   }
   Status keep_orders(const v1::Orders& orders) override {
@@ -108,16 +170,23 @@ class MemoryTruck : public uplink::UplinkStore {
 
  private:
   Hash chain(uint64_t seq) const {
-    return seq == 0 ? genesis_ : record::chain_of(own_[seq - 1].entry);
+    return seq == 0 ? genesis_ : record::chain_of(own()[seq - 1].entry);
   }
 
   std::string name_;
-  SecretKey key_;
+  std::shared_ptr<SecretKey> key_;
   record::Id16 device_id_ = random_array<16>();
-  std::vector<uplink::OwnEntry> own_;
+  std::string session_ = string_of(random_array<16>()), copy_;
+  uint64_t marked_for_ = 0;
+  uint32_t epoch_ = 1;
+  std::vector<std::vector<uplink::OwnEntry>> own_ = {{}, {}};  // By epoch.
+  std::vector<v1::Recovery> recoveries_;
+  std::vector<v1::SentEntry> returned_;
   std::optional<v1::Enrolment> enrolment_;
-  Hash genesis_{};
+  Hash genesis_{};        // Of the newest epoch.
+  std::string cosigned_;  // Newest countersigned head told.
   record::Checkpoint head_;
+  std::string head_note_;
   std::vector<v1::SignedOrder> orders_;
   uint64_t orders_from_ = 0;
   uint64_t acked_ = 0;

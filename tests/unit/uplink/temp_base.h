@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "daemon/intake/intake_state.h"
+#include "daemon/watch/generation.h"
 
 namespace fairlead::test {
 
@@ -32,18 +33,37 @@ class TempBase {
   TempBase() { start(); }
   /// As after a crash of the process: everything in memory is gone.
   void restart() {
-    devices_.reset();
-    office_.reset();
+    stop();
     start();
+  }
+  /// Copies the disk as it is now, as an owner does, with the base stopped.
+  void save_to(const std::filesystem::path& copy) {
+    stop();
+    std::filesystem::remove_all(copy);
+    std::filesystem::copy(folder_.path(), copy, std::filesystem::copy_options::recursive);
+    start();
+  }
+  /// Puts such a copy back.
+  void put_back(const std::filesystem::path& copy) {
+    stop();
+    std::filesystem::remove_all(folder_.path());
+    std::filesystem::copy(copy, folder_.path(), std::filesystem::copy_options::recursive);
+    start();
+  }
+  Result<watch::NewGeneration> declare(const std::string& cause) {
+    stop();
+    auto made = watch::declare_generation(folder_.path(), cause, "");
+    start();
+    return made;
   }
   ledger::Ledger& ledger() { return office_->ledger(); }
   watch::Office& office() { return *office_; }
   intake::Devices& devices() { return *devices_; }
 
-  std::vector<ledger::StoredEntry> of_device(const record::Id16& device) {
+  std::vector<ledger::StoredEntry> of_device(const record::Id16& device, uint32_t epoch = 1) {
     std::vector<ledger::StoredEntry> out;
     for (;;) {
-      const auto page = ledger().device_entries(device, 1, out.size() + 1, 256, true);
+      const auto page = ledger().device_entries(device, epoch, out.size() + 1, 256, true);
       EXPECT_TRUE(page) << page.error().message;
       if (!page || page->empty()) return out;
       out.insert(out.end(), page->begin(), page->end());
@@ -56,6 +76,10 @@ class TempBase {
   }
 
  private:
+  void stop() {
+    devices_.reset();
+    office_.reset();
+  }
   void start() {
     auto office = watch::Office::open(folder_.path(), "memory");
     ASSERT_TRUE(office) << office.error().message;

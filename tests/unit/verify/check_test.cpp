@@ -43,6 +43,39 @@ TEST(Check, ACountersignedBundleIsProven) {
       << to_text(verdicts);
 }
 
+TEST(Check, WhatTheDeviceHadNotSeenProvesNoTime) {
+  SmallJob job;
+  job.base.sign_head(true);
+  job.base.seen_size = job.base.leaves.size();  // The cosigned head, but no HEAD_COSIGNED entry.
+  job.open();
+  job.work();
+  job.close();
+  job.judge();
+  job.base.sign_head(true);
+  const auto verdicts = check_bundle(job.base.seal(job.bundle()), job.base.policy(true));
+  EXPECT_EQ(exit_of(verdicts), 0) << to_text(verdicts);
+  EXPECT_TRUE(says(verdicts, 10, "job opened: not before unknown, not after 2026-03-02T10:00:"))
+      << to_text(verdicts);
+}
+
+TEST(Check, LaterEntriesOfTheBaseLeaveTheJobCountersignedThoseOfATruckDoNot) {
+  SmallJob job;
+  job.run(true);
+  v1::ClaimBody claim;
+  claim.set_claim_id("C-0001");
+  job.base.write(job.base.admin, record::Kind::kClaim, claim.SerializeAsString(), job.id);
+  job.base.sign_head(false);
+  auto verdicts = check_bundle(job.base.seal(job.bundle()), job.base.policy(true));
+  EXPECT_EQ(exit_of(verdicts), 0) << to_text(verdicts);
+  EXPECT_TRUE(says(verdicts, 2, "1 entries of the base itself")) << to_text(verdicts);
+  v1::StopBody stop;
+  job.base.write(job.truck, record::Kind::kStop, stop.SerializeAsString());
+  job.base.sign_head(false);
+  verdicts = check_bundle(job.base.seal(job.bundle()), job.base.policy(true));
+  EXPECT_EQ(exit_of(verdicts), 1) << to_text(verdicts);
+  EXPECT_TRUE(says(verdicts, 2, "1 entries are newer than the countersigned")) << to_text(verdicts);
+}
+
 TEST(Check, AnOpenJobIsProvenWithNotes) {
   SmallJob job;
   job.open();
@@ -75,7 +108,8 @@ TEST(Check, AnErasedNoteIsShownWithItsPolicy) {
   bundle.entries[job.note_leaf].form = record::BodyForm::kErased;
   const auto verdicts = check_bundle(job.base.seal(bundle), job.base.policy(true));
   EXPECT_EQ(exit_of(verdicts), 1) << to_text(verdicts);
-  EXPECT_TRUE(says(verdicts, 9, "request of the person"));
+  EXPECT_TRUE(
+      says(verdicts, 9, "1 bodies shown here were erased under \"request of the person\" at leaf"));
   EXPECT_TRUE(says(verdicts, 12, "not judged again"));
 }
 

@@ -1,9 +1,12 @@
-// Writes what the program test needs into a folder: a roster, keys, and the same job's bundle with
-// and without a countersigner.
+// Writes what tests of programs need into a folder: make_bundle FOLDER [attacks | COUNT]
+//   by itself   a roster, keys, and the same job's bundle with and without a countersigner
+//   attacks     one bundle and policy for each attack of the list, and attacks.tsv that names them
+//   COUNT       big.flb, a bundle of a job with that many notes, and its policy
 #include <fstream>
 #include <functional>
 #include <iostream>
 
+#include "tests/unit/verify/attack_scene.h"
 #include "tests/unit/verify/small_job.h"
 #include "tests/unit/verify/small_pdf.h"
 
@@ -40,14 +43,51 @@ void put_resealed(const std::string& folder, fairlead::SmallJob& job) {
   }
 }
 
+void put_attacks(const std::string& folder) {
+  using fairlead::By;
+  std::ofstream list(folder + "attacks.tsv");
+  size_t number = 0;
+  for (const fairlead::Attack& attack : fairlead::all_attacks()) {
+    fairlead::Scene s(++number);
+    s.trucks_saw = attack.by == By::kSeenHead;
+    s.watched = attack.by == By::kPolicy || attack.by == By::kCountersigner;
+    attack.act(s);
+    if (s.bytes.empty()) s.bytes = s.job.base.seal(s.bundle);
+    const std::string name = "attack_" + std::to_string(number);
+    put(folder + name + ".flb", s.bytes);
+    put(folder + name + ".policy", fairlead::verifier::format_policy(s.job.base.policy(s.watched)));
+    list << name << '\t' << attack.step << '\t' << attack.name << '\n';
+  }
+}
+
+void put_big(const std::string& folder, size_t notes) {
+  fairlead::SmallJob job;
+  job.open();
+  job.work();
+  for (size_t i = 0; i < notes; ++i) job.chat("note " + std::to_string(i));
+  job.close();
+  job.judge();
+  job.base.sign_head(true);
+  put(folder + "big.flb", job.base.seal(job.bundle()));
+  put(folder + "big.policy", fairlead::verifier::format_policy(job.base.policy(true)));
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
-  if (argc != 2) {
-    std::cerr << "usage: make_bundle FOLDER\n";
+  if (argc != 2 && argc != 3) {
+    std::cerr << "usage: make_bundle FOLDER [attacks | COUNT]\n";
     return 64;
   }
-  const std::string folder = std::string(argv[1]) + "/";
+  const std::string folder = std::string(argv[1]) + "/", what = argc == 3 ? argv[2] : "";
+  if (what == "attacks") {
+    put_attacks(folder);
+    return 0;
+  }
+  if (!what.empty()) {
+    put_big(folder, std::stoul(what));
+    return 0;
+  }
   fairlead::SmallJob job;
   job.run(false);
   put(folder + "plain.flb", job.base.seal(job.bundle()));

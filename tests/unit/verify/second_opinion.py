@@ -1,13 +1,10 @@
 #!/usr/bin/python3
 """A second, independent check of a bundle: steps 1 to 11, from the byte format alone.
 
-Shares no code with the verifier: RFC 8032, RFC 9162 and protobuf are written down here anew, plain
-and slow. Usage: second_opinion.py BUNDLE POLICY. Exit 0 proven and countersigned, 1 proven with notes,
-2 disproven, 3 malformed, 4 key or policy unknown.
-"""
+Shares no code with the verifier: RFC 8032, RFC 9162 and protobuf are written down anew, plain and slow.
+Usage: second_opinion.py BUNDLE POLICY. Exit codes are the verifier's; 4 also for what is beyond it."""
 import base64, hashlib, struct, sys
-class Verdict(Exception):
-    """Ends the check with an exit code and words."""
+class Verdict(Exception): """Ends the check with an exit code and words."""
 def need(good, code, words):
     if not good:
         raise Verdict(code, words)
@@ -98,8 +95,7 @@ def varints(data):
             yield value, at + 1
             value = shift = 0
 def proto(data):
-    """Fields of a protobuf message: number to list of values."""
-    out = {}
+    out = {}  # Fields of a protobuf message: number to list of values.
     while data:
         tag, used = next(varints(data))
         value, size = next(varints(data[used:]), (0, 0)) if tag & 7 in (0, 2) else (0, 0)
@@ -125,8 +121,7 @@ def note(data):
         need(base64.b64encode(decoded).decode() == raw, 3, "base64 not canonical")
         out.append((name, decoded[:4], decoded[4:]))
     return text + b"\n", out
-def note_by(data, keys):
-    """Text of a note whose every line is by a given key and good; the names of cosigners."""
+def note_by(data, keys):  # Text of a note whose every line is by a given key and good; cosigners' names.
     text, lines = note(data)
     signers, cosigners = set(), set()
     for name, key_id, signature in lines:
@@ -141,8 +136,7 @@ def note_by(data, keys):
         signers.add(name)
     need(keys[0]["name"] in signers, 4, "not signed by the log")
     return text, cosigners
-def roster(data, pinned):
-    """Who writes, by device id; officers by name; the root."""
+def roster(data, pinned):  # Who writes, by device id; officers by name; the root.
     need(sha(data).hex() in pinned, 4, "unknown roster")
     lines = [line.split(" ") for line in note(data)[0].decode().splitlines()]
     staff = {bytes.fromhex(w[1]): (w[0], vkey(w[2])["key"], sha(data)) for w in lines if w[0] in ("admin", "service")}
@@ -151,9 +145,8 @@ def roster(data, pinned):
     note_by(data, root)
     return staff, officers, root
 def sections(data):
-    need(data[:4] == b"FLB1", 3, "not a bundle")
     reader, out, reader_last = Reader(data), {}, 0
-    reader.at = 4
+    need(reader.take(4) == b"FLB1", 3, "not a bundle")
     while reader.more():
         start, kind = reader.at, reader.number("B")
         need(reader_last < kind <= 9, 3, "sections out of order")
@@ -175,6 +168,7 @@ def entries(data):
                  commit=b[192:224], hash=sha(b"\0\1", b, e["recv"]))
         e["epoch"], e["seq"], e["seen"], e["body_len"] = struct.unpack(
             ">IQQI", b[40:44] + b[48:56] + b[128:136] + b[184:188])
+        e["place"] = e["epoch"], e["seq"]
         need(not out or out[-1]["leaf"] < e["leaf"], 3, "leaves do not ascend")
         out.append(e)
     return out
@@ -194,19 +188,20 @@ def check(bundle, policy_text):
     need(meta[1][0].decode() == origin, 4, "of another log")
     seal = origin.encode() + b"/bundle\n" + sha(sealed).hex().encode() + b"\n"
     need(note_by(parts[9], keys[:1])[0] == seal, 2, "seal")
-    roots, reader = {}, Reader(parts[2])
+    roots, signed, reader = {}, 0, Reader(parts[2])
     while reader.more():
         text, cosigners = note_by(reader.take(reader.number("I")), keys)
         name, size, root = text.decode().splitlines()
         need(name == origin, 2, "head of another log")
         head, head_root = int(size), base64.b64decode(root)
         roots.setdefault(head, set()).add(head_root)
-    notes = [] if cosigners else ["not countersigned"]
+        signed = head if len(cosigners) >= int(dict(policy).get("threshold", "1")) else signed
     pinned, asked = [v for k, v in policy if k == "roster"], any(k == "officers" for k, v in policy)
     staff, officers, root = roster(parts[3], pinned)
     need(officers or not asked, 4, "no officers")
-    devices, erased, chains, trusted, everybody = {}, set(), {}, {}, dict(staff)
+    devices, erased, chains, trusted, epochs, everybody = {}, set(), {}, {}, {}, dict(staff)
     items = entries(parts[4])  # 3, 4, 7
+    notes = ["not countersigned"] * any(e["leaf"] >= signed for e in items if e["device"] not in staff)
     for e in items:
         need(included(e["leaf"], head, e["hash"], e["path"], head_root), 2, "not in the tree")
         need(e["ledger"] == sha(origin.encode())[:16], 2, "of another log")
@@ -217,14 +212,15 @@ def check(bundle, policy_text):
         need(e["device"] in staff or e["device"] not in everybody, 2, "no longer in the roster")
         role, key = staff.get(e["device"], ("device", devices.get(e["device"], (None,))[0]))[:2]
         need(key, 4, "unknown device")
-        need((e["kind"] >= 64 or e["kind"] in (3, 6, 7, 9, 10)) if role == "admin" else
-             e["kind"] in (70, 77, 79) if role == "service" else e["kind"] < 64, 2, "kind not allowed")
+        need((e["kind"] >= 64 and e["kind"] not in (70, 77, 79) or e["kind"] in (3, 6, 7, 9, 10)) if role == "admin"
+             else e["kind"] in (70, 77, 79) if role == "service" else e["kind"] < 64, 2, "kind not allowed")
         need(verify(key, b"fairlead/entry/v1\n" + e["bytes"][:224], e["bytes"][224:]), 2, "signature")
         if e["form"] == 1:
             need(len(e["body"]) == e["body_len"] and
                  sha(b"fairlead/body/v1\n", e["salt"], e["body"]) == e["commit"], 2, "another body")
             body = proto(e["body"]) if e["kind"] >= 64 else {}
             if e["kind"] == 65:
+                need(body[2][0] not in devices and body[2][0] not in everybody, 2, "enrolled twice")
                 devices[body[2][0]] = [body[1][0], e["hash"], body.get(5, [0])[0]]
                 need(not (officers or asked) or devices[body[2][0]][2] == 2 or verify(
                     officers.get(body.get(7, [b""])[0].decode(), b"\0" * 32), b"fairlead/enrol/v1\n" +
@@ -236,42 +232,44 @@ def check(bundle, policy_text):
                      verify(new, message, by_new), 2, "not signed by both keys")
                 devices[device][0] = new
             if e["kind"] == 66:
-                place = body.get(3, [0])[0], body.get(4, [0])[0]
-                trusted[body[1][0]] = min(place, trusted.get(body[1][0], place))
+                trusted[body[1][0]] = min((body.get(3, [0])[0], body.get(4, [0])[0]), trusted.get(body[1][0], (2**64,)))
             if e["kind"] == 74:
                 erased |= {leaf for leaf, _ in varints(b"".join(body.get(1, [])))}
-        need(e["kind"] not in (68, 69), 4, "a fork or a restored disk: beyond this script")
-        need(e["form"] == 1 or e["kind"] not in (64, 66, 67), 2, "a change of keys is withheld")
+        need(e["form"] == 1 or e["kind"] not in (64, 66, 67, 68, 69), 2, "a change of keys is withheld")
+        need(e["kind"] != 11 and (e["kind"] != 69 or body.get(1)), 4, "brought in again, a new log: beyond this script")
+        if e["kind"] == 69:
+            epochs[body[1][0], body[2][0]] = e["hash"]
+        notes += ["a fork or a restored disk"] * (e["kind"] == 69 or e["kind"] == 68 and body[1][0] == opener)
         chains.setdefault((e["device"], e["epoch"]), []).append(e)
         if e["seen"]:
             need(e["seen"] <= e["leaf"], 2, "saw the future")
             roots.setdefault(e["seen"], set()).add(e["seen_root"])
-    late = [e for e in items if (e["epoch"], e["seq"]) > trusted.get(e["device"], (2**64, 0))]
-    notes += ["entries under a revoked key"] if late else []
-    history(parts, items, chains, everybody, devices, opener, job, erased, notes)
-    return one_log(parts, items, chains, opener, job, roots, head, head_root, notes)
-def history(parts, items, chains, staff, devices, opener, job, erased, notes):  # 5, 6
-    for (device, _), chain in chains.items():
+    notes += ["under a revoked key"] * any(e["place"] > trusted.get(e["device"], (2**64,)) for e in items)
+    history(items, chains, everybody, devices, epochs, opener, job, erased, notes)
+    return one_log(parts, items, opener, job, roots, head, head_root, notes)
+def history(items, chains, staff, devices, epochs, opener, job, erased, notes):  # 5, 6
+    for (device, epoch), chain in chains.items():
         chain.sort(key=lambda e: e["seq"])
-        anchor = staff[device][2] if device in staff else devices[device][1]
+        born = devices[device][1] if epoch == 1 and device in devices else epochs.get((device, epoch), b"")
+        anchor = staff[device][2] if device in staff else born
         need(chain[0]["seq"] != 1 or chain[0]["prev"] == sha(b"fairlead/genesis/v1\n", anchor), 2, "genesis")
         need(chain[0]["seq"] == 1 or staff.get(device, ("",))[0] != "admin", 2, "officer's chain cut")
         for a, b in zip(chain, chain[1:]):
             need(b["seq"] == a["seq"] + 1 and b["leaf"] > a["leaf"] and
                  b["prev"] == sha(b"fairlead/chain/v1\n", a["bytes"]), 2, "a link is missing")
-    own = [e for e in chains.get((opener, 1), []) if e["job"] == job]
-    opens, closes = [e["seq"] for e in own if e["kind"] == 4], [e["seq"] for e in own if e["kind"] == 5]
-    need(opens and own[0]["seq"] == opens[0], 2, "JOB_OPEN is not first")
-    last = closes[-1] if closes else 2**64
-    if not closes or own[-1]["seq"] != last:
+    own = sorted((e for e in items if (e["device"], e["job"]) == (opener, job)), key=lambda e: e["place"])
+    opens, closes = [e["place"] for e in own if e["kind"] == 4], [e["place"] for e in own if e["kind"] == 5]
+    need(opens and own[0]["place"] == opens[0], 2, "JOB_OPEN is not first")
+    last = closes[-1] if closes else (2**64,)
+    if not closes or own[-1]["place"] != last:
         notes.append("open, or entries after the close")
     for e in items:
-        inside = e["device"] == opener and e["kind"] in (1, 2, 4, 5, 11) and opens[0] <= e["seq"] <= last
+        inside = e["device"] == opener and e["kind"] != 3 and opens[0] <= e["place"] <= last
         need(e["form"] != 0 or not (inside or e["job"] == job), 2, "a body is withheld")
         need((e["form"] == 2) == (e["leaf"] in erased) or e["form"] == 1, 2, "erased or not")
     if erased or devices[opener][2] == 2:
         notes.append("erased bodies, or an imported job")
-def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  # 8, 11
+def one_log(parts, items, opener, job, roots, head, head_root, notes):  # 8, 11
     proofs, reader = {}, Reader(parts.get(5, b""))
     while reader.more():
         size = reader.number("Q")
@@ -281,8 +279,9 @@ def one_log(parts, items, chains, opener, job, roots, head, head_root, notes):  
         for root in claims:
             need(consistent(size, root, head, head_root, proofs.get(size, [])), 2, "two histories")
     present = set(files(parts.get(6, b"")))
-    own = [e for e in chains[(opener, 1)] if e["job"] == job and e["kind"] == 4]
-    pins = proto(own[0].get("body", b"")).get(2, [])
+    own = [e for e in items if (e["device"], e["job"], e["kind"]) == (opener, job, 4)]
+    pins = proto(min(own, key=lambda e: e["place"]).get("body", b"")).get(2, [])
+    need({*proto(parts[1]).get(4, [])} <= present, 2, "the report's figures are missing")
     need(all(proto(pin)[3][0] in present for pin in pins), 2, "a file in force is withheld")
     spoken = b"".join(e.get("body", b"") for e in items if e["job"] == job)
     for digest in files(parts.get(7, b"")):

@@ -83,6 +83,31 @@ void SmallBase::sign_head(bool cosign) {
   heads_.push_back(note);
 }
 
+void SmallBase::rewrite(std::vector<Leaf> changed) {
+  for (Writer* own : {&admin, &service}) {
+    own->seq = 0;
+    own->prev = record::genesis_of(record::roster_fingerprint(roster));
+  }
+  tree_ = MemoryTree();
+  heads_.clear();
+  leaves.clear();
+  for (Leaf& leaf : changed) {
+    for (Writer* own : {&admin, &service}) {
+      if (leaf.header.device_id != own->id) continue;
+      leaf.header.seq = ++own->seq;
+      leaf.header.prev = own->prev;
+      leaf.header.seen_size = std::min<uint64_t>(leaf.header.seen_size, leaves.size());
+      leaf.header.seen_root =
+          leaf.header.seen_size > 0 ? tree_.root(leaf.header.seen_size) : Hash{};
+      EXPECT_TRUE(record::bind_body(leaf.header, leaf.salt, leaf.body).has_value());
+      leaf.entry = record::sign_entry(leaf.header, own->key);
+      own->prev = record::chain_of(leaf.entry);
+    }
+    tree_.add_leaf_hash(record::leaf_hash_of(leaf.entry, leaf.recv_us));
+    leaves.push_back(std::move(leaf));
+  }
+}
+
 record::BundleEntry SmallBase::entry_of(uint64_t leaf, const record::Bundle& shown) const {
   const Leaf& from = leaves[leaf];
   record::BundleEntry out;

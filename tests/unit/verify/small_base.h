@@ -47,6 +47,13 @@ class SmallBase {
   /// Signs a head over all leaves; with `cosign` the countersigner adds its line.
   void sign_head(bool cosign);
 
+  /// The base rewrites its history: these leaves are the log. Entries under the base's own keys are
+  /// bound, chained and signed anew, those of trucks stay as they are; the signed heads are gone.
+  void rewrite(std::vector<Leaf> changed);
+  /// Shows a head signed elsewhere or earlier among its own.
+  void show_head(std::string note) { heads_.push_back(std::move(note)); }
+  void drop_head() { heads_.pop_back(); }
+
   /// A bundle about `job` of `device` under the last head: own and judged bodies shown, base bodies
   /// shown, the rest bare.
   [[nodiscard]] record::Bundle bundle(const record::Id16& job, const Writer& device);

@@ -79,6 +79,11 @@ void SmallJob::work() {
   strip_leaf = base.write(truck, record::Kind::kStrip, record::encode_strip({&pull, 1}).value());
 }
 
+uint64_t SmallJob::chat(const std::string& words) {
+  const auto note = line(45, "probe", ++chats_, R"("note":{"text":")" + words + R"("})");
+  return base.write(truck, record::Kind::kObservations, observations({note}), id);
+}
+
 void SmallJob::close() {
   v1::JobCloseBody body;
   *body.mutable_observation() = line(50, "operator", 6, R"("closed":{"outcome":"SIGNED"})");
@@ -109,6 +114,11 @@ void SmallJob::judge() {
 
 void SmallJob::run(bool cosign) {
   base.sign_head(cosign);
+  if (cosign) {
+    v1::HeadCosignedBody body;
+    body.set_note(base.heads().back());
+    base.write(base.service, record::Kind::kHeadCosigned, body.SerializeAsString());
+  }
   base.seen_size = base.leaves.size();
   open();
   work();

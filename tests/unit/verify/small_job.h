@@ -13,6 +13,8 @@ struct SmallJob {
 
   void open();
   void work();
+  /// One more note on the truck, of a source of its own; returns its leaf.
+  uint64_t chat(const std::string& words);
   void close();
   void judge();
   /// All of the above and a head.
@@ -32,6 +34,8 @@ struct SmallJob {
   [[nodiscard]] v1::Observation line(int second, const std::string& source, uint32_t seq,
                                      const std::string& kind) const;
   uint64_t say(int second, uint32_t seq, const std::string& kind);
+
+  uint32_t chats_ = 0;
 };
 
 }  // namespace fairlead

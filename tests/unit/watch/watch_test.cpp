@@ -205,6 +205,35 @@ TEST(Recorder, NumbersItsOwnSourcesWithoutEndAcrossRestarts) {
   EXPECT_EQ(numbers, (std::vector<uint32_t>{1, 2, 3, 4}));
 }
 
+// A load cell that was missing before the job opened is missing inside the job's own entries; one
+// that came back is not spoken of.
+TEST(Recorder, SaysAgainInsideAJobWhatWasMissingBefore) {
+  TempBase base;
+  Feedable feed(base);
+  const auto say = [&](const std::string& source, const std::string& kind) {
+    feed.recorder().say(line_of(fmt::format(R"({{"time":"{}","source":"{}","seq":1,{}}})",
+                                            format_time_us(kStartUs), source, kind)));
+  };
+  for (const char* source : {"line", "clamp"}) {
+    say(source, R"("sensor":{"channel":"line.pull","state":"missing"})");
+    say(source, R"("gap":{"channel":"line.pull","cause":"the plugin ended with 1"})");
+  }
+  say("clamp", R"("sample":{"signal":"line.pull","value":0})");
+  ASSERT_TRUE(feed.recorder().feed(winch_on("J-9", 3, false)));
+  const auto record = watch::read_job(base.ledger(), watch::job_id_of("J-9"));
+  ASSERT_TRUE(record) << record.error().message;
+  int sensors = 0, gaps = 0;
+  for (const auto& line : record->lines) {
+    if (!line.job().empty()) continue;
+    EXPECT_EQ(line.source(), "line");
+    sensors += line.has_sensor() && line.sensor().state() == "missing";
+    gaps += line.has_gap() && line.gap().cause() == "the plugin ended with 1";
+    EXPECT_GT(line.seq(), 2U) << "a line of its own, numbered on";
+  }
+  EXPECT_EQ(sensors, 1);
+  EXPECT_EQ(gaps, 1);
+}
+
 TEST(Watch, WritesFindingsWhenAJobIsClosedAndTheyAreTheJudges) {
   TempBase base;
   Feedable feed(base);

@@ -1,0 +1,15 @@
+// gRPC face of the retention service.
+//
+// Threads: as answer_rpc.h.
+#pragma once
+
+#include <memory>
+
+#include "daemon/desk/answer_rpc.h"
+#include "daemon/desk/desk.h"
+
+namespace fairlead::desk {
+
+[[nodiscard]] std::unique_ptr<grpc::Service> make_retention_service(Desk& desk, Pool& pool);
+
+}  // namespace fairlead::desk

@@ -1,0 +1,239 @@
+// stays_until: C holds from each C.on until the next B, at least T1, at most T2, flicker up to
+// `bridge` not counted. H(B -> (C S A)) and H(B -> (not B S[T1,inf) A)): response(A,B) plus absence
+// of C's loss in between. m = min(t_Coff - t_B, dwell - T1, T2 - dwell), dwell from A to B.
+//
+// met: C surely held from A up to a B that surely came, and stays so for every filling of the
+// gaps. deviated: C surely lost longer than the bridge before B (decidable while B is still open),
+// or the dwell wholly outside. unproven: no_data when C is unknown for longer than the bridge, or a
+// B may hide; clock_doubt when the clocks leave C's loss and B open; cut_short when the job ended
+// before B; not_yet before that. A C.on that only ends a bridged flicker starts nothing.
+#include <fmt/format.h>
+
+#include "daemon/judge/margins.h"
+
+namespace fairlead::judge {
+namespace {
+
+// First loss of the fact after `from_us` that lasts longer than the bridge: with every unknown
+// taken for lost, or none. nullptr: it holds as far as the record goes.
+const Stamp* loss_after(const Timeline& fact, int64_t from_us, int64_t bridge_us,
+                        int64_t horizon_us, bool unknown_is_lost) {
+  const Stamp* off = nullptr;
+  for (const Change& change : fact.changes()) {
+    if (change.at.time_us <= from_us || change.at.time_us > horizon_us) continue;
+    const bool held =
+        change.value == Tri::kTrue || (change.value == Tri::kUnknown && !unknown_is_lost);
+    if (!held && off == nullptr) off = &change.at;
+    if (!held || off == nullptr) continue;
+    const auto dip = time_from_to(*off, change.at);
+    const int64_t length = !dip ? kForever : unknown_is_lost ? dip->hi_us : dip->lo_us;
+    if (length > bridge_us) return off;
+    off = nullptr;
+  }
+  if (off != nullptr && horizon_us - off->time_us > bridge_us) return off;
+  return nullptr;
+}
+
+// What the obligation of one C.on knows.
+struct Obligation {
+  const Stamp* on;
+  const Stamp* until = nullptr;     // The B that ends it.
+  const Stamp* may_lose = nullptr;  // C lost with every unknown taken for lost.
+  const Stamp* loses = nullptr;     // Surely.
+  int64_t horizon;
+};
+
+// t_Coff - t_B.
+Range held_margin(const Obligation& o, int64_t bridge_us) {
+  if (o.until == nullptr) {
+    Range margin;
+    if (o.loses != nullptr) margin.hi = o.loses->time_us + o.loses->late_us - o.horizon;
+    return margin;
+  }
+  Range margin;
+  const auto to_end = [&](const Stamp* off) {
+    TimeDifference past =
+        off == nullptr
+            ? TimeDifference{o.horizon - o.until->time_us, o.horizon - o.until->time_us, kForever}
+            : time_from_to(*o.until, *off)
+                  .value_or(TimeDifference{kBeginning, off->time_us - o.until->time_us, kForever});
+    // Lost for no longer than the bridge when B came: it still counted as held.
+    if (past.best_us < 0 && -past.best_us <= bridge_us) past.best_us = 0;
+    if (past.lo_us < 0 && -past.lo_us <= bridge_us) past.lo_us = 0;
+    if (past.hi_us < 0 && -past.hi_us <= bridge_us) past.hi_us = 0;
+    return past;
+  };
+  const TimeDifference least = to_end(o.may_lose), most = to_end(o.loses);
+  if (least.lo_us != kBeginning) margin.lo = least.lo_us;
+  margin.best = least.best_us;
+  if (most.hi_us < kForever) margin.hi = most.hi_us;
+  return margin;
+}
+
+// dwell - T1 and T2 - dwell.
+Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, Occasion& occasion,
+                   Range margin) {
+  const auto dwell = o.until == nullptr ? std::nullopt : time_from_to(*o.on, *o.until);
+  const int64_t so_far = o.horizon - o.on->time_us - o.on->late_us;
+  const auto add = [&](const std::optional<Limit>& limit, bool least) {
+    if (!limit) return;
+    const auto at = limit_at(view, *limit, o.on->time_us).best;
+    if (!at) {
+      occasion.doubts.insert(Reason::kNoData);
+      margin.lo.reset();
+    } else if (dwell) {
+      margin = tighter(margin, least ? above(*at, *dwell) : below(*at, *dwell));
+    } else {
+      margin = tighter(margin, least ? Range{} : Range{{}, {}, *at - so_far});
+    }
+  };
+  add(form.at_least, true);
+  add(form.at_most, false);
+  return margin;
+}
+
+// The obligation as if B had come in a gap, at the earliest: C less likely lost, dwell shorter.
+void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
+                      Occasion& occasion) {
+  const int64_t until_us = o.until == nullptr ? o.horizon : o.until->time_us;
+  for (const HiddenSpan& span : gaps_for(view, rule, form.until)) {
+    if (span.to_us <= o.on->time_us || span.from_us >= until_us) continue;
+    const int64_t earliest = std::max(span.from_us, o.on->time_us);
+    Stamp instead = *o.on;
+    instead.time_us = earliest;
+    instead.early_us = instead.late_us = 0;
+    Obligation other = o;
+    other.until = &instead;
+    Occasion ignored;
+    const Range then = dwell_margin(view, form, other, ignored, held_margin(other, form.bridge_us));
+    occasion.doubts.insert(span.reason);
+    if (!then.hi || (occasion.margin.hi && *then.hi > *occasion.margin.hi))
+      occasion.margin.hi = then.hi;
+    if (!then.lo || (occasion.margin.lo && *then.lo < *occasion.margin.lo))
+      occasion.margin.lo = then.lo;
+  }
+}
+
+const Stamp* next_until(JobView& view, const StaysUntil& form, const Stamp& on, bool& clocks) {
+  for (const Stamp& until : view.facts.events(form.until)) {
+    const auto span = time_from_to(on, until);
+    if (!span || (span->lo_us < 0 && span->hi_us >= 0)) clocks = false;
+    if (until.time_us >= on.time_us) return &until;
+  }
+  return nullptr;
+}
+
+Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on, int64_t horizon,
+                         bool& clocks) {
+  Obligation o{.on = &on, .horizon = horizon};
+  const Timeline& fact = view.facts.fact(form.state);
+  o.until = next_until(view, form, on, clocks);
+  o.may_lose = loss_after(fact, on.time_us, form.bridge_us, horizon, true);
+  o.loses = loss_after(fact, on.time_us, form.bridge_us, horizon, false);
+  return o;
+}
+
+Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
+                     bool clocks_known) {
+  Occasion occasion;
+  occasion.margin = dwell_margin(view, form, o, occasion, held_margin(o, form.bridge_us));
+  if (straddles(occasion.margin) && o.may_lose == o.loses)
+    occasion.doubts.insert(Reason::kClockDoubt);
+  if (!clocks_known) {
+    occasion.doubts.insert(Reason::kClockDoubt);
+    occasion.margin.lo.reset();
+  }
+  const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
+  if (o.may_lose != o.loses)
+    occasion.doubts.insert(view.facts.fact(form.state).unknown_reason(o.on->time_us, end + 1));
+  occasion.doubts.erase(Reason::kNone);
+  if (o.until == nullptr)
+    occasion.doubts.insert(view.lines.closed() == kNoLine ? Reason::kNotYet : Reason::kCutShort);
+  widen_for_hidden(view, rule, form, o, occasion);
+  clear_if_inside(occasion);
+  const Stamp* off = o.may_lose;
+  const bool lost_first = off != nullptr && (o.until == nullptr || off->time_us < o.until->time_us);
+  occasion.at_us = lost_first ? off->time_us : end;
+  cite(view, *o.on, "opens", occasion);
+  if (off != nullptr) cite(view, *off, "critical", occasion);
+  if (o.until != nullptr) cite(view, *o.until, "closes", occasion);
+  occasion.words = lost_first ? fmt::format("{} lost before {}, at", form.state, form.until)
+                   : o.until != nullptr
+                       ? fmt::format("{} held until {}, at", form.state, form.until)
+                       : fmt::format("{} held, no {} came, up to", form.state, form.until);
+  return occasion;
+}
+
+// Spans in which a C.on may hide that starts an obligation nobody saw: outside those that are
+// known.
+std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil& form,
+                               const std::vector<Obligation>& known) {
+  std::set<Reason> reasons;
+  for (const HiddenSpan& span : hidden_for(view, rule, form.state + ".on")) {
+    const bool inside = std::any_of(known.begin(), known.end(), [&](const Obligation& o) {
+      const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
+      const bool flicker = (o.may_lose == nullptr || o.may_lose->time_us > span.from_us) &&
+                           span.from_us > o.on->time_us;
+      return span.from_us > o.on->time_us && (flicker || span.from_us < end);
+    });
+    if (!inside && span.from_us < view.lines.end_us()) reasons.insert(span.reason);
+  }
+  return reasons;
+}
+
+std::string limit_words(JobView& view, const StaysUntil& form, const Outcome& outcome) {
+  std::string text = fmt::format("until {}", form.until);
+  const auto add = [&](const char* word, const std::optional<Limit>& limit) {
+    if (!limit) return;
+    const auto at = limit_at(view, *limit, 0).best;
+    text += at ? fmt::format(", {} {} s", word, printed(outcome, *at, Toward::kNearest))
+               : fmt::format(", {} {}, which no file gives", word, limit->field);
+  };
+  add("at least", form.at_least);
+  add("at most", form.at_most);
+  return text;
+}
+
+}  // namespace
+
+void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcomes& out) {
+  const std::string starts = form.state + ".on";
+  Outcome outcome{.rule_id = rule.id,
+                  .worst = {},
+                  .dimension = Dimension::kTime,
+                  .unit = "s",
+                  .quantity = fmt::format("{} until {}", form.state, form.until),
+                  .limit = "",
+                  .limit_stored = {},
+                  .listened = view.facts.sources(starts),
+                  .remarks = {}};
+  outcome.limit = limit_words(view, form, outcome);
+  const auto enders = view.facts.sources(form.until);
+  outcome.listened.insert(enders.begin(), enders.end());
+  const int64_t horizon = horizon_us(view, outcome.listened);
+  std::vector<Occasion> occasions;
+  std::vector<Obligation> known;
+  bool any_excused = false;
+  for (const Stamp& on : view.facts.events(starts)) {
+    const bool flicker = !known.empty() && (known.back().loses == nullptr ||
+                                            on.time_us < known.back().loses->time_us);
+    if (flicker) continue;
+    bool clocks = true;
+    const Obligation o = obligation_of(view, form, on, horizon, clocks);
+    known.push_back(o);
+    if (!within_while(view, rule, on.time_us)) continue;
+    // Without a B the obligation is open to the end: an `unless` frees it until then.
+    if (excused(view, rule, o.until == nullptr ? view.lines.end_us() + 1 : o.until->time_us))
+      any_excused = true;
+    else
+      occasions.push_back(occasion_of(view, rule, form, o, clocks));
+  }
+  std::set<Reason> hidden = hidden_starts(view, rule, form, known);
+  if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
+  if (view.lines.closed() == kNoLine) hidden.insert(Reason::kNotYet);
+  if (any_excused) hidden.clear();
+  conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
+  out.push_back(std::move(outcome));
+}
+
+}  // namespace fairlead::judge

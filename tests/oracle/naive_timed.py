@@ -1,0 +1,539 @@
+"""Naive evaluator: follows_within, wait_between, stays_until, never_together, count_limit, recheck_every,
+sources_agree, and sets of rules."""
+
+import math
+from fractions import Fraction
+
+from naive_facts import U, value_at
+from naive_order import apart
+from naive_rules import clip, event_hidden, finding, first_reason, phase_spans, rule_phases, worst
+from naive_text import one, quantity
+
+SECOND = 10**6
+
+
+def us(text, default="0 s"):
+    return int(quantity(text or default)[0])
+
+
+def in_while(job, proc, rule, events):
+    """Events the rule is about, and where more of them may hide."""
+    if not one(rule, "while_phase"):
+        return events, lambda hidden: hidden
+    _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+    return ([e for e in events if any(a <= e[0] < b for a, b in within)],
+            lambda hidden: clip(hidden, within + more))
+
+
+def freed(job, rule, t, through=False):
+    """`unless` before t."""
+    if not one(rule, "unless"):
+        return False
+    return any(when < t or through and when <= t for when, _ in job.events(one(rule, "unless")))
+
+
+def gaps_hiding(job, name):
+    """Where a lost line may hide the event; a fact that no line names did not happen outside of those."""
+    if job.is_fact_event(name):
+        fact = name.rsplit(".", 1)[0]
+        if all(line is None for _, _, _, line in job.fact(fact)):
+            gaps = [g[0] + 1 for source in job.speakers(fact) for g in job.gaps.get(source, [])]
+            return [(min(gaps), job.end)] if gaps else []
+    return event_hidden(job, name)
+
+
+def early(job, name, t):
+    """How much earlier an edge may have been that was first seen after an unknown stretch."""
+    if not job.is_fact_event(name):
+        return 0
+    return max([b - a for a, b, v, _ in job.fact(name.rsplit(".", 1)[0]) if v is None and b == t and a > job.start], default=0)
+
+
+def between(job, first, a, then, b):
+    """(lo, best, hi) of the time from event a of `first` to event b of `then`."""
+    span = apart(a[1], b[1])
+    if span is None:
+        return None
+    best = b[0] - a[0]
+    return best + (span[0] - span[1]) - early(job, then, b[0]), best, best + (span[2] - span[1]) + early(job, first, a[0])
+
+
+def judged(lo, best, hi, reasons):
+    """(verdict, reason, lo, best, hi): inside whatever is hidden, outside whatever is hidden, or unproven."""
+    if lo is not None and lo >= 0:
+        return "met", "", lo, best, hi
+    if hi is not None and hi < 0:
+        return "deviated", "", lo, best, hi
+    return "unproven", first_reason(reasons) if reasons else "too_close", lo, best, hi
+
+
+def total(name, results, hidden, excused, unit="s", factor=SECOND):
+    if not results:
+        if hidden and not excused:
+            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
+        return finding(name, "no")
+    return worst(name, results, bool(hidden), unit, factor)
+
+
+def follows_within(job, proc, rule, form):
+    name, limit = one(rule, "id"), us(one(form, "within"))
+    starts, narrow = in_while(job, proc, rule, job.events(one(form, "after")))
+    hidden = narrow(event_hidden(job, one(form, "after")))
+    results, excused = [], False
+    for t, line in starts:
+        spans = [(b[0], between(job, one(form, "after"), (t, line), one(form, "then"), b)) for b in job.events(one(form, "then"))]
+        reasons = []
+        able = [s for _, s in spans if s is not None and s[2] >= 0]
+        answer = min([when for when, s in spans if s is not None and s[2] >= 0 and s[1] >= 0], default=None)
+        lo = max([limit - s[2] for s in able if s[0] >= 0], default=None)
+        hi = max([limit - max(0, s[0]) for s in able], default=None)
+        best = max([limit - s[1] for s in able if s[1] >= 0], default=None)
+        if hi is None:
+            hi = limit - (job.end - t)
+            if hi >= 0:
+                reasons.append("cut_short")
+        elif hi >= 0 and (lo is None or lo < 0):
+            reasons.append("clock_doubt")
+        if any(s is None for _, s in spans):
+            hi = limit
+            reasons.append("clock_doubt")
+        last = min(t + limit + 1, t + limit + 1 if answer is None else answer)
+        for a, b in narrow(gaps_hiding(job, one(form, "then"))):
+            if b > t and a < last:
+                hi = max(hi, limit - max(0, a - t))
+                reasons.append("no_data")
+        if freed(job, rule, t + limit if answer is None else answer):
+            excused = True
+        else:
+            results.append(judged(lo, best, hi, reasons))
+    return total(name, results, hidden, excused)
+
+
+def wait_between(job, proc, rule, form):
+    name, first = one(rule, "id"), one(form, "from")
+    least = "at_least" in form
+    limit = us(one(form, "at_least" if least else "at_most"))
+    everything = job.events(one(form, "to"))
+    ends, narrow = in_while(job, proc, rule, everything)
+    hidden = bool(narrow(event_hidden(job, one(form, "to"))))
+    results, excused = [], False
+    for t, line in ends:
+        if freed(job, rule, t):
+            excused = True
+            continue
+        floor = max([when for when, _ in everything if when < t], default=job.start - 1)
+        gaps = narrow(gaps_hiding(job, first))
+        edge = job.is_fact_event(first)
+        if edge:
+            fact, way = first.rsplit(".", 1)
+            now = value_at(job.fact(fact), t)
+            prior = [e for e in job.edges(first) if e[0] <= t]
+            if now is None or now is (way == "on") and not prior and job.unseen(fact, job.start, t):
+                hidden = True
+                continue
+            if now is not (way == "on") or not prior:
+                continue
+            chosen = prior[-1]
+        else:
+            prior = [e for e in job.events(first) if floor < e[0] <= t]
+            if not prior:
+                hidden = hidden or any(a < t and b > floor for a, b in gaps)
+                continue
+            chosen = prior[0] if least else prior[-1]
+        span = between(job, first, chosen, one(form, "to"), (t, line))
+        if span is None:
+            results.append(("unproven", "clock_doubt", None, None, None))
+            continue
+        low, best, high = span
+        reasons = ["clock_doubt"] if (low - limit < 0 <= high - limit if least else limit - high < 0 <= limit - low) else []
+        for a, b in gaps:
+            if a < t and b > chosen[0] and (edge or not least):  # another one may count instead
+                low = min(low, max(0, t - b))
+                reasons.append("no_data")
+            if not edge and least and a < chosen[0] and b > floor:
+                high = max(high, min(t - a, t - floor if floor >= job.start else t - a))
+                reasons.append("no_data")
+        if least:
+            results.append(judged(low - limit, best - limit, high - limit, reasons))
+        else:
+            results.append(judged(limit - high, limit - best, limit - low, reasons))
+    return total(name, results, hidden, excused)
+
+
+def loss(spans, start, bridge, end, unknown_lost):
+    """Start of the first stretch after `start` that is lost for longer than the bridge; None."""
+    since = None
+    for a, b, value, _ in spans:
+        if a <= start or a > end:
+            continue
+        held = value is True or value is None and not unknown_lost
+        if held:
+            if since is not None and a - since > bridge:
+                return since
+            since = None
+        elif since is None:
+            since = a
+    return since if since is not None and end - since > bridge else None
+
+
+def stays_until(job, proc, rule, form):
+    name, state, until = one(rule, "id"), one(form, "state"), one(form, "until")
+    bridge = us(one(form, "bridge"))
+    least = us(one(form, "at_least")) if "at_least" in form else None
+    most = us(one(form, "at_most")) if "at_most" in form else None
+    spans = job.fact(state)
+    wanted, narrow = in_while(job, proc, rule, job.edges(state + ".on"))
+    results, known, excused = [], [], False
+    for t, line in job.edges(state + ".on"):
+        if known and (known[-1][3] is None or t < known[-1][3]):
+            continue  # ends a bridged flicker
+        end = min([e[0] for e in job.events(until) if e[0] >= t], default=None)
+        early_loss, sure = loss(spans, t, bridge, job.end, True), loss(spans, t, bridge, job.end, False)
+        known.append((t, end, early_loss, sure))
+        if (t, line) not in wanted:
+            continue
+        if freed(job, rule, job.end if end is None else end, end is None):
+            excused = True
+            continue
+
+        late = early(job, state + ".on", t)
+
+        def margins(stop, unsure):
+            """With B at `stop`, or up to `unsure` earlier; the C.on up to `late` earlier."""
+            lo, best, hi = [], [], []
+            if stop is None:
+                lo.append(None)
+                if sure is not None:
+                    hi.append(sure - job.end)
+            else:
+                def past(off, sooner):
+                    gone = (job.end if off is None else off) - stop + sooner
+                    return 0 if -bridge <= gone < 0 else gone
+                lo.append(past(early_loss, 0))
+                best.append(past(early_loss, 0))
+                if sure is not None:
+                    hi.append(past(sure, unsure))
+            dwell = (job.end if stop is None else stop) - t
+            if least is not None and stop is not None:
+                lo.append(dwell - unsure - least)
+                best.append(dwell - least)
+                hi.append(dwell + late - least)
+            if most is not None:
+                hi.append(most - (dwell - (unsure if stop is not None else 0)))
+                if stop is not None:
+                    lo.append(most - (dwell + late))
+                    best.append(most - dwell)
+            return (None if None in lo else min(lo)), min(best, default=None), min(hi, default=None)
+
+        lo, best, hi = margins(end, 0 if end is None else early(job, until, end))
+        reasons = [] if end is not None else ["cut_short"]
+        if early_loss != sure:
+            stop = job.end if end is None else end
+            if any(v is None and a <= stop and b > t for a, b, v, _ in spans):
+                reasons.append("no_data")
+        for a, b in narrow(gaps_hiding(job, until)):
+            if b > t and a < (job.end if end is None else end):
+                other = margins(max(a, t), 0)
+                reasons.append("no_data")
+                hi = None if hi is None or other[2] is None else max(hi, other[2])
+                lo = None if lo is None or other[0] is None else min(lo, other[0])
+        results.append(judged(lo, best, hi, reasons))
+    hidden = False
+    for a, b in narrow(event_hidden(job, state + ".on")):
+        inside = any(t < a and (a < (job.end if end is None else end) or lost is None or lost > a)
+                     for t, end, lost, _ in known)
+        hidden = hidden or not inside
+    return total(name, results, hidden, excused)
+
+
+def moved_clear(job, text, a, b):
+    """Whether the truck surely went no further and no faster than that from a to b."""
+    way, speed = (quantity(part)[0] for part in text.split(" under "))
+    fastest = [v + U * sd for p, q, v, sd in fix_speeds(job, "truck.speed") if p < b and q > a]
+    return bool(fastest) and max(fastest) < speed and driven(job, a, b)[2] <= way
+
+
+def never_together(job, proc, rule, form):
+    name, d = one(rule, "id"), us(one(form, "tolerate"))
+
+    def stretches(fact, unknown_too):
+        # Before its first word, and before any gap, a fact that somebody names counts as false.
+        gap = min([g[0] + 1 for some in job.gaps.values() for g in some], default=None)
+        named = gap is not None or any(line is not None for _, _, _, line in fact)
+        parts, seen = [], False
+        for a, b, value, _ in fact:
+            if value is None and not seen and named:
+                cut = b if gap is None else max(a, min(b, gap))
+                parts += [(a, cut, False), (cut, b, None)]
+            else:
+                parts.append((a, b, value))
+            seen = seen or value is not None
+        out = []
+        for a, b, value in parts:
+            if a < b and (value is True or unknown_too and value is None):
+                if out and out[-1][1] == a:
+                    out[-1] = (out[-1][0], b)
+                else:
+                    out.append((a, b))
+        return out
+
+    facts = [job.fact(one(form, key)) for key in ("state", "with")]
+    sure, may = ([stretches(f, flag) for f in facts] for flag in (False, True))
+    if one(rule, "while_phase"):
+        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        sure, may = ([clip(s, within) for s in some] for some in (sure, may))
+    seen = bool(sure[0]) and bool(sure[1])
+    both, maybe = clip(*sure), clip(*may)
+    results, excused = [], False
+    # Touching stretches of the possible overlap are one.
+    runs = []
+    for a, b in sorted(maybe):
+        if runs and runs[-1][1] == a:
+            runs[-1] = (runs[-1][0], b)
+        else:
+            runs.append((a, b))
+    for a, b in runs:
+        inside = [(x, y) for x, y in both if a <= x and y <= b]
+        if "move_clear" in form and b - a > d and moved_clear(job, one(form, "move_clear"), a, b):
+            excused = True
+            continue
+        longest = max([y - x for x, y in inside], default=0)
+        shown = next((x for x, y in inside if y - x == longest), a)
+        if freed(job, rule, shown):
+            excused = True
+        elif seen:
+            results.append(judged(d - (b - a), d - longest, d - longest, ["no_data"] if longest != b - a else []))
+    if not maybe and seen:
+        def near(x, y):
+            return min([q[0] - p[1] for p in x for q in y if q[0] >= p[1]] + [p[0] - q[1] for p in x for q in y if p[0] >= q[1]])
+        results.append(judged(d + min(near(*may), near(*sure)), d + near(*sure), d + near(*sure), []))
+    hidden = not results and bool(may[0]) and bool(may[1])
+    return total(name, results, hidden, excused)
+
+
+def count_limit(job, proc, rule, form):
+    name = one(rule, "id")
+    word = next(k for k in ("at_most", "exactly", "at_least") if k in form)
+    n = int(one(form, word))
+    if one(form, "phase") == "job":
+        spans, hidden, opens, closes = [(job.start, job.end)], [], "opened", "closed"
+    else:
+        phase, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+        opens, closes = one(phase, "opens"), one(phase, "closes")
+        hidden = event_hidden(job, opens)
+    results, excused = [], False
+    for start, stop in spans:
+        first = start - early(job, opens, start)  # the phase may have begun, or ended, in a gap
+        last = stop - early(job, closes, stop)
+        event = one(form, "event")
+        every = [t for t, _ in job.events(event)]
+        hits = sorted(t for t in every if start <= t < stop)
+        sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
+        unseen = [h for h in gaps_hiding(job, event) if h[1] > first and h[0] < stop]
+        count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
+        at = hits[n] if word != "at_least" and count > n else stop
+        if freed(job, rule, at):
+            excused = True
+            continue
+        if word == "at_most":
+            margin = (None if most is None else n - most, n - count, n - len(sure))
+        elif word == "at_least":
+            margin = (len(sure) - n, count - n, None if most is None else most - n)
+        else:
+            high = n - len(sure) if len(sure) > n else most - n if most is not None and most < n else 0
+            low = None if most is None else min(-abs(len(sure) - n), -abs(most - n))
+            margin = (low, -abs(count - n), high)
+        unsure = unseen or most != len(sure)
+        results.append(judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else []))
+    return total(name, results, hidden, excused, "items", 1)
+
+
+def driven(job, a, b):
+    """(lo, best, hi) of the way from a to b in mm; 40 m/s where nothing is known."""
+    tau = job.tau("truck.speed") or Fraction(3, 2) * SECOND
+    way = covered = 0
+    sd = Fraction(0)
+    stated = one(job.sensor("truck.speed"), "sd")
+    for start, stop, value, own in fix_speeds(job, "truck.speed"):
+        part = min(b, stop) - max(a, start)
+        if part > 0:
+            way, covered = way + Fraction(value * part, SECOND), covered + part
+            sd = max(sd, quantity(stated)[0] if stated else own)
+    u = U * sd * Fraction(math.sqrt(2 * tau * covered)) / SECOND
+    return max(0, way - u), way, way + u + Fraction(40_000 * (b - a - covered), SECOND)
+
+
+def recheck_every(job, proc, rule, form):
+    name = one(rule, "id")
+    phase, spans, _, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    opens, closes = one(phase, "opens"), one(phase, "closes")
+    hidden = event_hidden(job, opens)
+    counts = one(form, "parked_counts") == "true"
+    gaps = gaps_hiding(job, one(form, "check"))
+
+    def gone(a, b):
+        """(lo, best, hi) of the time from a to b without what the truck stood."""
+        still = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is False)
+        unknown = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is None)
+        if counts:
+            still = unknown = 0
+        return max(0, b - a - still - unknown), b - a - still, b - a - still
+
+    results, excused = [], False
+    for start, stop in spans:
+        checks = [t for t, _ in job.events(one(form, "check")) if start <= t < stop]
+        marks = [start] + checks + [stop]
+        for i, (a, b) in enumerate(zip(marks, marks[1:])):
+            for field, measure in (("distance", lambda p, q: driven(job, p, q)), ("time", gone)):
+                usual = one(form, field)
+                text = one(form, "first_" + field, usual) if i == 0 else usual
+                if text is None:
+                    continue
+                (limit, unit), after = quantity(text), quantity(usual)[0] if usual else None
+                if freed(job, rule, b):
+                    excused = True
+                    continue
+                lo, best, hi = measure(a, b)
+                reasons = ["no_data"] if field == "time" and lo != hi else []
+                if field == "time":
+                    lo = max(0, lo - (early(job, closes, b) if b == stop else 0))
+                    hi += early(job, opens, a) if i == 0 else 0
+                    reasons = ["no_data"] if lo != hi else []
+                margin = [limit - hi, limit - best, limit - lo]
+                cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
+                if cuts:
+                    reasons.append("no_data")
+                    parts, at, allowed = [], a, limit
+                    for g in cuts:
+                        if allowed is not None:
+                            parts.append(allowed - measure(at, max(g[0], at))[0])
+                        at, allowed = max(at, min(g[1], b)), after
+                    if allowed is not None:
+                        parts.append(allowed - measure(at, b)[0])
+                    margin[2] = max(min(parts), margin[1])
+                results.append((judged(*margin, reasons), limit, unit))
+    if not results:
+        return total(name, [], hidden, excused)
+    order = ("deviated", "unproven", "met")
+    shown, _, unit = min(results, key=lambda r: (order.index(r[0][0]), r[0][3] / r[1]))
+    if shown[0] == "unproven":
+        shown = (shown[0], first_reason([r[0][1] for r in results if r[0][0] == "unproven"])) + shown[2:]
+    return total(name, [shown], hidden, excused, unit, quantity("1 " + unit)[0])
+
+
+def fix_speeds(job, name):
+    """[(from, until, mm/s, s.d.)] of a receiver's speed, held 3 s."""
+    source = {"vehicle.speed": "gps.tag", "truck.speed": "gps.truck"}[name]
+    fixes = [l for l in job.lines if l.kind == "fix" and l.source == source]
+    out = []
+    for i, line in enumerate(fixes):
+        stop = fixes[i + 1].time if i + 1 < len(fixes) else job.end
+        sd = Fraction(str(line.body.get("speedSdMps", 0.2))) * 1000
+        out.append((line.time, min(stop, line.time + 3 * SECOND), math.floor(line.body["speedMps"] * 1000 + 0.5), sd))
+    return out
+
+
+def two_receivers(job, proc, rule, form):
+    """Neighbouring readings of two instruments: equals, so a difference makes doubt and no deviation."""
+    name, tolerance = one(rule, "id"), quantity(one(form, "within"))
+    _, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    factor, unit = tolerance[0] / quantity("1 " + tolerance[1])[0], tolerance[1]
+    scale = tolerance[0] / factor
+    x, y = fix_speeds(job, one(form, "quantity")), fix_speeds(job, one(form, "with"))
+    results = []
+    for start, stop in spans:
+        margins = []
+        for a, b, v, s in x:
+            for c, d, w, r in y:
+                if max(a, c, start) < min(b, d, stop):
+                    u = U * Fraction(math.sqrt(s * s + r * r))
+                    best = tolerance[0] - abs(v - w)
+                    margins.append((best - u, best, best + u))
+        reasons = []
+        for some in (x, y):
+            edge = start
+            for a, b, _, _ in some + [(stop, stop, 0, 0)]:
+                if a > edge and edge < stop and b > start:
+                    reasons.append("no_data")
+                edge = max(edge, b)
+        lo, best, hi = (min(m[i] for m in margins) for i in range(3)) if margins else (None, None, None)
+        if hi is not None and hi < 0:
+            results.append(("unproven", "sources_disagree", lo, best, None))
+        elif reasons:
+            results.append(("unproven", "no_data", lo, best, hi))
+        else:
+            results.append(judged(lo, best, hi, []))
+    found = total(name, results, hidden, False, unit, scale)
+    if found["reason"] == "sources_disagree":
+        found["doubted"] = [one(form, "quantity"), one(form, "with")]
+    return found
+
+
+def sources_agree(job, proc, rule, form):
+    """A claim said by a person beside a measured quantity."""
+    if "claim" not in form:
+        return two_receivers(job, proc, rule, form)
+    name, claim, limit = one(rule, "id"), one(form, "claim"), us(one(form, "within"))
+    signal = one(form, "with")
+    readings = [(t, v) for t, v, _ in job.samples(signal)]
+    sd = job.sd(signal)
+    held = job.held(signal, 2 * SECOND)
+    jumps = []
+    for (t0, v0), (t1, v1) in zip(readings, readings[1:]):
+        if v0 is None or v1 is None:
+            continue
+        step = (v1 - v0) * (1 if claim.endswith(".on") else -1)
+        if step > 0 and step * step > U * U * (sd(v0) ** 2 + sd(v1) ** 2):
+            jumps.append(t1)
+    claims = job.events(claim)
+    hidden = event_hidden(job, claim)
+    results, excused = [], False
+    for t, _ in claims:
+        if freed(job, rule, t):
+            excused = True
+            continue
+        best = max([limit - abs(j - t) for j in jumps], default=None)
+        hi = best if best is not None else -1
+        reasons = []
+        if not readings:
+            hi, reasons = None, ["no_data"]
+        edge = job.start
+        for a, b, v, _ in held + [(job.end, job.end, 0, None)]:
+            if v is None:
+                continue
+            if a > edge and edge <= t + limit and a >= t - limit:
+                hi = limit
+                reasons.append("no_data" if a < job.end else "cut_short")
+            edge = max(edge, b)
+        results.append(judged(best, best, hi, reasons))
+    return total(name, results, hidden, excused)
+
+
+def rule_set(job, proc, rule, rules, every, evaluate):
+    """Worst of all that apply, best of any that apply."""
+    name, parts = one(rule, "id"), []
+    for part in rules:
+        part = dict(part)
+        for field in ("while_phase", "unless"):
+            if field in rule:
+                part[field] = rule[field]
+        found = evaluate(part)
+        parts += found if isinstance(found, list) else [found]
+    parts = [p for p in parts if p["applies"] != "no"]
+    if not parts:
+        return finding(name, "no")
+    order = ("deviated", "unproven", "met") if every else ("met", "unproven", "deviated")
+    verdict = min((p["verdict"] for p in parts), key=order.index)
+    some = [p for p in parts if p["verdict"] == verdict]
+    some = [p for p in some if p["unit"] == some[0]["unit"]]
+    shown = dict((min if every else max)(some, key=lambda p: -1e18 if p["marginBest"] is None else p["marginBest"]))
+    shown["rule"] = name
+    shown["applies"] = "yes" if any(p["applies"] == "yes" for p in parts) else "unknown"
+    if verdict == "unproven":
+        shown["reason"] = first_reason([p["reason"] for p in parts if p["verdict"] == "unproven"])
+    return shown
+
+
+TIMED = {"follows_within": follows_within, "wait_between": wait_between, "stays_until": stays_until,
+         "never_together": never_together, "count_limit": count_limit, "recheck_every": recheck_every,
+         "sources_agree": sources_agree}

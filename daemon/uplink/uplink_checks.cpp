@@ -29,7 +29,11 @@ Status UplinkState::open_enrolment(const v1::Enrolment& enrolment) {
   for (const std::string& note : enrolment.older_roster()) {
     auto older = record::open_roster(note);
     if (!older) return fail_at("an older roster of the base: ", older.error());
-    if (auto ok = record::check_succession(*older, *roster); !ok) return ok;
+    // Of this generation or one before it: what joins them is the root.
+    if (older->root != roster->root || older->base_name != roster->base_name) {
+      return fail(Code::kConflict,
+                  "an older roster of the base is signed by another root key; check the base");
+    }
     older_rosters_.push_back(std::move(*older));
   }
   roster_ = std::move(*roster);

@@ -30,11 +30,26 @@ std::optional<Hash> seam_roster_of(const Case& c, uint32_t epoch) {
   return record::roster_fingerprint(c.ancestors[epoch - 2].roster);
 }
 
+/// The roster of the first generation, as its ROSTER entry holds it.
+std::optional<Hash> first_roster_of(const Case& c) {
+  for (const Item& item : c.items) {
+    const auto body =
+        item.header.kind == Kind::kRoster ? body_as<v1::RosterBody>(item) : std::nullopt;
+    if (body) return record::roster_fingerprint(body->note());
+  }
+  return std::nullopt;
+}
+
 /// What seq 1 must name as its prev; nullopt when the bundle does not tell.
 std::optional<Hash> genesis_for(const Case& c, const record::EntryHeader& header) {
   for (const auto* staff :
        {admin_roster(c, header.device_id), service_roster(c, header.device_id)}) {
     if (staff == nullptr) continue;
+    // A key that a later roster brought is rooted there; one of the first generation in leaf 0.
+    if (header.epoch == 1 && !c.ancestors.empty() && staff == &c.rosters.front()) {
+      const auto first = first_roster_of(c);
+      return first ? std::optional(record::genesis_of(*first)) : std::nullopt;
+    }
     if (header.epoch == 1) return record::genesis_of(staff->fingerprint);
     const auto roster = seam_roster_of(c, header.epoch);
     return roster ? std::optional(record::genesis_of(*roster)) : std::nullopt;

@@ -180,8 +180,7 @@ class Maker {
     heads_.try_emplace(head.size, head.note);
     heads_.erase(heads_.upper_bound(head.size), heads_.end());
     for (const auto& [size, note] : heads_) bundle.heads.push_back(note);
-    const auto older = desk_.office.older_roster_notes();
-    const std::string first_roster = older.empty() ? desk_.office.roster_note() : older.front();
+    const std::string first_roster = desk_.office.first_roster_note();
     bundle.roster = first_roster;
     if (auto ok = write_entries(head.size, bundle); !ok) return std::unexpected(ok.error());
     if (auto ok = write_files(options, bundle); !ok) return std::unexpected(ok.error());

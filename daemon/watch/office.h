@@ -43,6 +43,8 @@ class Office {
   /// Every roster of this ledger, oldest first.
   [[nodiscard]] std::vector<const record::Roster*> rosters() const;
   [[nodiscard]] std::vector<std::string> older_roster_notes() const;
+  /// The roster this generation of the ledger began with: what a policy pins first.
+  [[nodiscard]] std::string first_roster_note() const;
   [[nodiscard]] const std::string& origin() const { return now().roster.log.name; }
   /// Whether this disk is the newest; what trucks and the countersigner have seen goes in here.
   [[nodiscard]] HeadWatch& heads() { return *heads_; }

@@ -160,6 +160,14 @@ std::vector<const record::Roster*> Office::rosters() const {
   return out;
 }
 
+std::string Office::first_roster_note() const {
+  const std::lock_guard lock(mutex_);
+  for (const Edition& edition : editions_) {
+    if (edition.roster.log == now().roster.log) return edition.note;
+  }
+  return now().note;
+}
+
 std::vector<std::string> Office::older_roster_notes() const {
   const std::lock_guard lock(mutex_);
   std::vector<std::string> out;

@@ -119,6 +119,9 @@ class SignatureCheck {
       this.bad(item, "must be shown with a roster its root has signed");
       return false;
     }
+    // Of a generation before the one the policy names: the seams join it to this one.
+    const [named] = this.c.rosters;
+    if (roster.log.name !== named.log.name && same(roster.root.key, named.root.key)) return true;
     if (!this.c.policy.rosters.includes(hex(roster.fingerprint))) {
       this.verdicts.add(4, UNKNOWN, `${item.name} brings roster ${hex(roster.fingerprint)}, which the policy does ` +
         "not name; ask for it and pin it too. Nothing after it is checked");
@@ -279,8 +282,10 @@ function genesisFor(c, header) {
   const staff = staffRoster(c, header.device);
   if (staff) {
     // Each generation is an epoch of the base's own chains, rooted in its roster.
-    const note = c.ancestors.length === 0 ? null : rosterOfEpoch(c, header.epoch);
-    return c.ancestors.length === 0 ? of(staff.fingerprint) : note && of(sha256(note));
+    // A key that a later roster brought is rooted in that one.
+    if (c.ancestors.length === 0 || staff !== c.rosters[0]) return of(staff.fingerprint);
+    const note = rosterOfEpoch(c, header.epoch);
+    return note && of(sha256(note));
   }
   if (header.epoch === 1) {
     const device = c.devices.get(header.device);

@@ -22,7 +22,7 @@ fuzz 1
 browser 5
 pdf 3
 bench 3"
-build_minutes=20
+build_minutes=35
 
 say() { printf '%s\n' "$*"; }
 die() { say "$*" >&2; exit 1; }

@@ -30,5 +30,4 @@ struct ItemCheck {
 };
 [[nodiscard]] Result<ItemCheck> check_job_items(Desk& desk, const record::Id16& job);
 
-
 }  // namespace fairlead::desk

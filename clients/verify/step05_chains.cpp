@@ -24,10 +24,17 @@ Chains chains_of(const Case& c) {
   return chains;
 }
 
-/// Each generation is an epoch of the base's own chains, rooted in its roster.
-std::optional<Hash> seam_roster_of(const Case& c, uint32_t epoch) {
-  if (epoch < 2 || epoch > c.ancestors.size() + 1) return std::nullopt;
-  return record::roster_fingerprint(c.ancestors[epoch - 2].roster);
+/// Each generation is an epoch of the base's own chains, rooted in the roster it began with; the
+/// first one's stands in the first ROSTER entry.
+std::optional<Hash> roster_of_epoch(const Case& c, uint32_t epoch) {
+  if (epoch > 1 && epoch <= c.ancestors.size() + 1)
+    return record::roster_fingerprint(c.ancestors[epoch - 2].roster);
+  for (const Item& item : c.items) {
+    if (item.header.kind != Kind::kRoster || epoch != 1) continue;
+    if (const auto body = body_as<v1::RosterBody>(item))
+      return record::roster_fingerprint(body->note());
+  }
+  return std::nullopt;
 }
 
 /// What seq 1 must name as its prev; nullopt when the bundle does not tell.
@@ -35,8 +42,10 @@ std::optional<Hash> genesis_for(const Case& c, const record::EntryHeader& header
   for (const auto* staff :
        {admin_roster(c, header.device_id), service_roster(c, header.device_id)}) {
     if (staff == nullptr) continue;
-    if (header.epoch == 1) return record::genesis_of(staff->fingerprint);
-    const auto roster = seam_roster_of(c, header.epoch);
+    // A key that came with a later roster of its generation begins there, in epoch 1.
+    const bool later = staff->from_leaf > 0;
+    if (c.ancestors.empty() || later) return record::genesis_of(staff->fingerprint);
+    const auto roster = roster_of_epoch(c, header.epoch);
     return roster ? std::optional(record::genesis_of(*roster)) : std::nullopt;
   }
   if (header.epoch == 1) {

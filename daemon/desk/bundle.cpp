@@ -180,14 +180,22 @@ class Maker {
     heads_.try_emplace(head.size, head.note);
     heads_.erase(heads_.upper_bound(head.size), heads_.end());
     for (const auto& [size, note] : heads_) bundle.heads.push_back(note);
-    const auto older = desk_.office.older_roster_notes();
-    const std::string first_roster = older.empty() ? desk_.office.roster_note() : older.front();
+    const std::string first_roster = first_of_generation();
     bundle.roster = first_roster;
     if (auto ok = write_entries(head.size, bundle); !ok) return std::unexpected(ok.error());
     if (auto ok = write_files(options, bundle); !ok) return std::unexpected(ok.error());
     if (auto ok = write_attachments(bundle); !ok) return std::unexpected(ok.error());
     return record::write_bundle(bundle, desk_.office.origin(), desk_.office.roster().log,
                                 *desk_.office.log_key());
+  }
+
+  // The roster this generation of the log began with: its policy pins that one and those after it.
+  std::string first_of_generation() const {
+    for (const std::string& note : desk_.office.older_roster_notes()) {
+      const auto roster = record::open_roster(note);
+      if (roster && roster->log.name == desk_.office.origin()) return note;
+    }
+    return desk_.office.roster_note();
   }
 
   // A head of an earlier generation may lie in the end that was lost with a disk.

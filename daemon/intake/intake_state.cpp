@@ -64,8 +64,9 @@ v1::Refusal IntakeState::busy(const Error& error) const {
 }
 
 v1::Refusal IntakeState::not_stored(const Error& error) const {
-  // The ledger says so of a full disk only.
-  if (error.code != Code::kUnavailable) return busy(error);
+  // The ledger says so of a full disk, and of an older copy of itself.
+  if (error.code != Code::kUnavailable || !devices_.office().heads().frozen().empty())
+    return busy(error);
   v1::Refusal refusal = refuse(v1::Refusal::REASON_DISK_FULL, error.message);
   refusal.set_retry_after_ms(kFullRetryMs);
   return refusal;

@@ -67,6 +67,7 @@ Status UplinkState::take_generations(const v1::Resume& resume, const v1::Enrolme
   v1::Enrolment now = held;
   now.set_origin(resume.enrolment().origin());
   now.set_roster(resume.enrolment().roster());
+  *now.mutable_older_roster() = resume.enrolment().older_roster();
   const record::VerifierKey root = roster.root;
   if (leaf == 0 || roster.log.name != now.origin()) {
     return fail(Code::kConflict, fmt::format("this truck belongs to the base '{}', not to '{}'; "

@@ -38,8 +38,9 @@ class Verdicts {
  public:
   /// Kept in the order of the steps, whichever was done first.
   void add(int step, Mark mark, std::string words) {
-    const auto at = std::upper_bound(list_.begin(), list_.end(), step,
-                                     [](int one, const Verdict& other) { return one < other.step; });
+    const auto at =
+        std::upper_bound(list_.begin(), list_.end(), step,
+                         [](int one, const Verdict& other) { return one < other.step; });
     list_.insert(at, {step, mark, std::move(words)});
   }
   void tell(std::string what, std::string words) {

@@ -72,9 +72,33 @@ Status Store::checkpoint_if_grown() {
   return database_.error("copying the write-ahead log");
 }
 
+// Moving rows between pages leaves copies of them in the gaps, which no setting of SQLite wipes; a
+// fresh file has none. In the named values, so that a crash in between does not forget it.
+Status Store::ask_for_rewrite() {
+  return database_.run(
+      "INSERT OR REPLACE INTO named_value(name, sha256, bytes) VALUES('rewrite_due', "
+      "x'e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855', x'')");
+}
+
+Status Store::rewrite_if_asked() {
+  bool asked = false;
+  const auto note = [](void* into, int, char**, char**) {
+    *static_cast<bool*>(into) = true;
+    return 0;
+  };
+  if (sqlite3_exec(database_.handle(), "SELECT 1 FROM named_value WHERE name = 'rewrite_due'", note,
+                   &asked, nullptr) != SQLITE_OK) {
+    return database_.error("looking whether the file is to be written afresh");
+  }
+  if (!asked) return {};
+  if (auto ok = database_.run("VACUUM"); !ok) return ok;
+  return database_.run("DELETE FROM named_value WHERE name = 'rewrite_due'");
+}
+
 Result<bool> Store::wipe_log() {
   constexpr int kShortMs = 200, kLongMs = 10'000;  // Readers are short; a long one is waited out.
   database_.end_reads();
+  if (auto ok = rewrite_if_asked(); !ok) return std::unexpected(ok.error());
   sqlite3_busy_timeout(database_.handle(), kShortMs);
   const int result = sqlite3_wal_checkpoint_v2(database_.handle(), nullptr,
                                                SQLITE_CHECKPOINT_TRUNCATE, nullptr, nullptr);

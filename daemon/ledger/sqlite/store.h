@@ -30,6 +30,7 @@ class Store {
   void rollback();
   /// Copies the write-ahead log into the database when it has grown. Errors: for good.
   [[nodiscard]] Status checkpoint_if_grown();
+  /// After an erasure: writes the database afresh first, since pages keep copies of moved rows.
   /// Copies the log into the database and cuts it to nothing, so that deleted bytes are gone from
   /// it. False: a reader still needs it. Errors: for good, but a full disk (kUnavailable).
   [[nodiscard]] Result<bool> wipe_log();
@@ -91,6 +92,9 @@ class Store {
                                                             EntryHeader& header);
   [[nodiscard]] Status write_erase(const EraseOrder& order, const std::set<Hash>& named,
                                    EraseResult& result, int64_t now_us);
+  /// The next wipe_log writes the database afresh; part of the transaction that erases.
+  [[nodiscard]] Status ask_for_rewrite();
+  [[nodiscard]] Status rewrite_if_asked();
   [[nodiscard]] Status erase_body(uint64_t leaf, const EntryHeader& header);
   [[nodiscard]] Result<std::vector<Hash>> attachments_of(uint64_t leaf);
   /// Bodies a truck will never send any more count as erased.

@@ -103,7 +103,7 @@ Status Store::write_erase(const EraseOrder& order, const std::set<Hash>& named, 
   if (written->outcome == Outcome::kRefused)
     return fail(Code::kInternal, "the ledger refused its own ERASE entry: " + written->words);
   result.entry = written->leaf;
-  return {};
+  return ask_for_rewrite();
 }
 
 Result<std::vector<Hash>> Store::attachments_of(uint64_t leaf) {

@@ -98,13 +98,17 @@ std::vector<Attack> on_chain() {
          leaf.entry = record::sign_entry(leaf.header, s.job.truck.key);
          log.push_back(leaf);
        })},
+  };
+}
+
+std::vector<Attack> on_what_is_shown() {
+  return {
       {"withhold what a gap inside the job was", By::kBundle, 6, "withheld",
        [](Scene& s) {
          s.job.open();
          v1::GapBody gap;
          gap.set_channel("line.pull");
-         const uint64_t leaf =
-             s.job.base.write(s.job.truck, Kind::kGap, gap.SerializeAsString());
+         const uint64_t leaf = s.job.base.write(s.job.truck, Kind::kGap, gap.SerializeAsString());
          s.job.work();
          s.job.close();
          s.job.base.sign_head(false);
@@ -216,6 +220,11 @@ std::vector<Attack> on_countersigned() {
        on_log([](Scene&, std::vector<Leaf>& log) {
          std::erase_if(log, [](const Leaf& leaf) { return leaf.header.kind == Kind::kFinding; });
        })},
+  };
+}
+
+std::vector<Attack> on_collusion() {
+  return {
       {"rewrite with a countersigner who signs anything", By::kWords, kAlways,
        "that a countersigner looked before signing",
        [](Scene& s) {
@@ -246,7 +255,7 @@ std::vector<Attack> on_countersigned() {
 
 std::vector<Attack> attacks_on_history() {
   std::vector<Attack> out = on_chain();
-  for (auto* group : {on_truck_memory, on_countersigned}) {
+  for (auto* group : {on_what_is_shown, on_truck_memory, on_countersigned, on_collusion}) {
     for (Attack& attack : group()) out.push_back(std::move(attack));
   }
   return out;

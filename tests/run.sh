@@ -15,9 +15,9 @@ logs=$build/logs
 slow=${FAIRLEAD_SLOW:-1}
 
 # Part, limit in minutes. A part is the tests whose ctest label is its name; unit is all the rest.
-parts="unit 5
-fault 8
-opinion 5
+parts="unit 8
+fault 15
+opinion 8
 fuzz 1
 browser 5
 pdf 3

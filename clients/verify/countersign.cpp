@@ -18,7 +18,12 @@ std::variant<KnownRequest, Refused> open_request(std::string_view bytes,
   if (!request) return Refused{400, "invalid input: " + request.error().message, {}};
   out.request = std::move(*request);
   auto note = record::parse_note(out.request.note);
-  if (!note) return Refused{400, "invalid input: " + note.error().message, {}};
+  if (!note) {
+    // A signature that cannot be one is an invalid signature, as published requests have it.
+    const bool signature = note.error().message.find("base64") != std::string::npos;
+    return signature ? Refused{403, "invalid signature: " + note.error().message, {}}
+                     : Refused{400, "invalid input: " + note.error().message, {}};
+  }
   out.note = std::move(*note);
   auto checkpoint = record::parse_checkpoint(out.note.text);
   if (!checkpoint) return Refused{400, "invalid checkpoint: " + checkpoint.error().message, {}};

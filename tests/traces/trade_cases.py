@@ -245,27 +245,6 @@ def held_tag():
         "expected": [expect("distance", "unproven", reason="sources_disagree", unit="m", basis="measured")]})
 
 
-def creeping_tag():
-    """0.8 m of creep after the line went off, by a tag of a good receiver: in the upper end."""
-    t = Trace("tag-creep", "2026-11-24T16:00:00Z")
-    open_job(t, ["tag-roll"], "wrenlet", "OW-02")
-    arrive(t, film="02:00")
-    pulls = wrenlet_pulls(t, 2.5, 2.0, rope=False)
-    way, speed = tag_path(pulls)
-    creep = at("09:26")
-
-    def crept(now):
-        return way(now) + 0.1 * min(max(0.0, now - creep), 8.0)
-
-    put_tag(t, at("06:00"), at("13:30"), 20261124, crept, lambda now: speed(now) + (0.1 if 0 <= now - creep < 8 else 0))
-    finish(t, "15:00", "TO_STORAGE")
-    write_file("tag-creep", "tag-roll.textproto", TAG_ROLL)
-    write_case("tag-creep", t.texts(), {
-        "about": "4.5 m in two pulls and 0.8 m of creep after the first: 5.3 m lies inside the range.",
-        "source": "written rule semantics, T28 on a fleet job", "procedures": ["tag-roll.textproto"], "register": "fleet", "exit": [0, 1],
-        "others": OTHERS, "expected": [expect("distance", "met", inside=10 - 5.3, unit="m", basis="measured")]})
-
-
 def meters():
     """Volts alone open the phase: no word and no jaw says that the clamps are on."""
     t = start("volts-alone", "boost")
@@ -329,6 +308,6 @@ def generic_classes():
 
 
 def make():
-    for cases in (openings, connectors, chargers, repositions, winch_outs, batteries, storages, held_tag, creeping_tag,
+    for cases in (openings, connectors, chargers, repositions, winch_outs, batteries, storages, held_tag,
                   meters, wrong_vehicle, generic_classes):
         cases()

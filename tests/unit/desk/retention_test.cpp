@@ -126,7 +126,7 @@ TEST_F(RetentionTest, AHoldWinsAndItsEndNeedsTwoPeople) {
   const auto gone = carry_out(1'100);
   EXPECT_EQ(2U, gone.going.size());
   EXPECT_THAT(gone.held, IsEmpty());
-  EXPECT_EQ(3U, gone.attachments) << "all photos of the job";
+  EXPECT_EQ(4U, gone.attachments) << "the three photos of the job and its film";
 }
 
 TEST_F(RetentionTest, FindingsStayAsRecordedAndTheBundleNamesThePolicy) {
@@ -153,7 +153,7 @@ TEST_F(RetentionTest, FindingsStayAsRecordedAndTheBundleNamesThePolicy) {
   }
   const auto bundle = export_bundle(desk(), watch::job_id_of("ow-0412"), {});
   ASSERT_TRUE(bundle) << bundle.error().message;
-  const auto policy = verifier::pin(desk().office.roster_note(),
+  const auto policy = verifier::pin({desk().office.roster_note()},
                                     record::format_verifier_key(desk().office.roster().log), {}, 1);
   ASSERT_TRUE(policy) << policy.error().message;
   const std::string words = verifier::to_text(verifier::check_bundle(*bundle, *policy));
@@ -187,7 +187,7 @@ TEST_F(RetentionTest, APersonsRequestErasesACardAndNoEvidence) {
   EXPECT_EQ(0U, kept->erasure().entries());
   EXPECT_THAT(kept->erasure().held(0).why(), HasSubstr(claim.claim_id()));
   v1::EraseOnRequestRequest opening;
-  opening.add_leaf(claim.leaf_index() + 1);  // The hold itself.
+  opening.add_leaf(ledger().entries_of_kind(record::Kind::kHold, 0, 1)->front().leaf);
   opening.set_words("asks for it");
   EXPECT_THAT(erase_on_request(desk(), opening)->erasure().held(0).why(), HasSubstr("HOLD stays"));
 }

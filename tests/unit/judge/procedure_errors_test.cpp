@@ -160,12 +160,12 @@ const Wrong kWrong[] = {
     {"DwellNothingMeets",
      kHead + rule("stays_until { state: \"boost\" until: \"closed\" at_least: \"2 min\" at_most: "
                   "\"1 min\" }"),
-     "p.textproto:3:67: at_most: is less than `at_least`; nothing could meet both"},
+     "p.textproto:3:66: at_most: is less than `at_least`; nothing could meet both"},
     {"WaitWithoutBound", kHead + rule("wait_between { from: \"opened\" to: \"closed\" }"),
      "p.textproto:3:18: from: needs exactly one of `at_most`, `at_least`"},
     {"MoveClearWithoutSpeed",
      kHead + rule("never_together { state: \"tied\" with: \"ramp\" move_clear: \"100 m\" }"),
-     "p.textproto:3:48: move_clear: '100 m' is no distance and speed; write it as \"100 m under 10 "
+     "p.textproto:3:47: move_clear: '100 m' is no distance and speed; write it as \"100 m under 10 "
      "km/h\""},
     {"NeverWithItself", kHead + rule("never_together { state: \"tied\" with: \"tied\" }"),
      "p.textproto:3:34: with: equals `state`; name the other state"},
@@ -185,7 +185,7 @@ const Wrong kWrong[] = {
     {"SetTooDeep",
      kHead + rule("all_of { rule { id: \"a\" any_of { rule { id: \"b\" all_of { rule { id: \"c\" "
                   "comes_first { first: \"opened\" then: \"closed\" } } } } } } }"),
-     "p.textproto:3:58: rule: stands in a set within a set within a set; two deep is the most"},
+     "p.textproto:3:60: rule: stands in a set within a set within a set; two deep is the most"},
     {"UnknownStep", kHead + rule("comes_first { first: \"step.done:S1\" then: \"closed\" }"),
      "p.textproto:3:17: first: event 'step.done:S1' names the unknown step 'S1'; declare it"},
     {"AgeOfADerivedFact", kHead + "longest_age { fact: \"boost\" age: \"1 min\" }\n",

@@ -46,5 +46,5 @@ expect 3 'No such file' "$verify" check missing.flb --policy policy
 expect 4 'NOT DECIDED' "$verify" check cosigned.flb --policy roster.note
 expect 4 'another log key' "$verify" pin --roster roster.note --log "$(cat other.vkey)" -o policy2
 expect 64 'see fairlead-verify --help' "$verify" check cosigned.flb
-expect 0 'Exit: 0 proven' "$verify" --help
+expect 0 '0 proven and countersigned' "$verify" --help
 echo "program_test: $size bytes, static; all exit codes as written"

@@ -49,7 +49,7 @@ record::VerifierKey vkey(const nlohmann::json& text) {
 
 TEST_F(Countersign, PublishedRequestsGetTheirStatuses) {
   const auto file = vectors::load("witness_add_checkpoint_sequence.json");
-  if (!file) GTEST_SKIP();
+  ASSERT_TRUE(file.has_value()) << "without the published answers nothing is checked here";
   const auto& log = file->front();
   logs_ = {vkey(log.at("log_vkey"))};
   size_t seen = 0;
@@ -78,7 +78,7 @@ class SmallLog : public Countersign {
  protected:
   void SetUp() override {
     const auto file = vectors::load("tlog_small_complete_log.json");
-    if (!file) GTEST_SKIP();
+    ASSERT_TRUE(file.has_value()) << "without the published answers nothing is checked here";
     const auto& log = file->front();
     logs_ = {vkey(log.at("vkey"))};
     for (const auto& entry : log.at("entries_ascii")) tree_.add(entry.get<std::string>());

@@ -9,8 +9,8 @@
 #include <thread>
 
 #include "clients/cli/base_call.h"
-#include "clients/cli/ending.h"
 #include "clients/cli/http_post.h"
+#include "clients/cli/part.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -139,15 +139,6 @@ int push(const Arguments& a) {
   }
   return complain({Code::kUnavailable,
                    "the witness names another size each time; does somebody else push as well?"});
-}
-
-CLI::App* part(CLI::App* parent, const std::shared_ptr<Arguments>& a, const char* name,
-               const char* words, int (*call)(const Arguments&)) {
-  CLI::App* command = parent->add_subcommand(name, words);
-  command->add_flag("--json", a->json, "One JSON object");
-  add_base_option(command, a->base);
-  command->callback([a, call] { end_with(call(*a)); });
-  return command;
 }
 
 }  // namespace

@@ -5,7 +5,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
-#include "clients/cli/ending.h"
+#include "clients/cli/part.h"
 #include "fairlead/v1/device_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -58,15 +58,6 @@ int decide(const Arguments& a) {
                              response.leaf_index(), response.new_epoch());
   }
   return 0;
-}
-
-CLI::App* part(CLI::App* parent, const std::shared_ptr<Arguments>& a, const char* name,
-               const char* words, int (*call)(const Arguments&)) {
-  CLI::App* command = parent->add_subcommand(name, words);
-  command->add_flag("--json", a->json, "One JSON object");
-  add_base_option(command, a->base);
-  command->callback([a, call] { end_with(call(*a)); });
-  return command;
 }
 
 }  // namespace

@@ -6,7 +6,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
-#include "clients/cli/ending.h"
+#include "clients/cli/part.h"
 #include "fairlead/v1/retention_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -74,15 +74,6 @@ int end(const Arguments& a) {
     std::cout << fmt::format("hold for {} ended, leaf {}\n", a.claim, response.leaf());
   }
   return 0;
-}
-
-CLI::App* part(CLI::App* parent, const std::shared_ptr<Arguments>& a, const char* name,
-               const char* words, int (*call)(const Arguments&)) {
-  CLI::App* command = parent->add_subcommand(name, words);
-  command->add_flag("--json", a->json, "One JSON object");
-  add_base_option(command, a->base);
-  command->callback([a, call] { end_with(call(*a)); });
-  return command;
 }
 
 }  // namespace

@@ -6,7 +6,7 @@
 #include <optional>
 
 #include "clients/cli/base_call.h"
-#include "clients/cli/ending.h"
+#include "clients/cli/part.h"
 #include "daemon/base/bytes.h"
 #include "fairlead/v1/ledger_service.grpc.pb.h"
 
@@ -77,15 +77,6 @@ int audit(const Arguments& a) {
     for (const std::string& fault : response.fault()) std::cout << "  " << fault << "\n";
   }
   return response.fault_size() == 0 ? 0 : 2;
-}
-
-CLI::App* part(CLI::App* parent, const std::shared_ptr<Arguments>& a, const char* name,
-               const char* words, int (*call)(const Arguments&)) {
-  CLI::App* command = parent->add_subcommand(name, words);
-  command->add_flag("--json", a->json, "One JSON object");
-  add_base_option(command, a->base);
-  command->callback([a, call] { end_with(call(*a)); });
-  return command;
 }
 
 }  // namespace

@@ -339,10 +339,12 @@ def play(demo):
                                "electronics=The radio is dead since he took the cables off"], "4,280.00")
 
     bundle = find(second, ".flb")
-    checked = verify(demo, bundle, wanted=0)
+    checked = verify(demo, bundle, wanted=1)
     with open(demo.path("verified.txt"), "w") as file:
         file.write(checked.stdout)
-    demo.say("the second report's bundle verified: proven and countersigned (exit 0)")
+    if "countersigned by 1 of 1" not in checked.stdout or "not in the bundle" not in checked.stdout:
+        raise Failed(f"{bundle}: countersigned, with two pictures that never came, was expected\n{checked.stdout}")
+    demo.say("the second report's bundle verified: proven and countersigned; two pictures it names never came (exit 1)")
     refused = verify(demo, altered(demo, bundle))
     if refused.returncode not in (2, 3, 4):
         raise Failed(f"an altered bundle was not refused: exit {refused.returncode}")
@@ -353,6 +355,10 @@ def play(demo):
         raise Failed(f"the live job: {live.error or 'did not end'}")
     demo.wait("J-106 to be judged", 20, lambda: job_settled(demo, "J-106"))
     demo.say("J-106 closed and judged")
+    countersign(demo)
+    demo.client("job", "bundle", "J-106", "-o", demo.path("J-106.flb"))
+    verify(demo, demo.path("J-106.flb"), wanted=0)
+    demo.say("its bundle verified: proven and countersigned, nothing lacks (exit 0)")
     expect(demo)
     since = (TODAY - datetime.timedelta(days=30)).date().isoformat()
     until = (TODAY + datetime.timedelta(days=1)).date().isoformat()

@@ -161,7 +161,9 @@ std::string reason_words(const judge::Finding& f) {
 }
 
 std::string title_words(const judge::Finding& f) {
-  return shown(f.title.empty() ? f.rule : f.title);
+  const std::string title = shown(f.title.empty() ? f.rule : f.title);
+  // The rule's second finding bears the same title.
+  return f.rule.ends_with(".count") ? title + ": their number" : title;
 }
 
 }  // namespace fairlead::reports

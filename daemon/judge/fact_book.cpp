@@ -335,6 +335,7 @@ const std::vector<Stamp>& FactBook::events(const std::string& name) {
 
 std::vector<HiddenSpan> FactBook::hidden(const std::string& name) {
   std::vector<HiddenSpan> spans;
+  if (name == "opened") return spans;  // A job opens once, and that is seen.
   if (const auto edge = fact_event(name)) {
     const Timeline& timeline = fact(edge->fact);
     if (!timeline.named() && timeline.initial() == Tri::kUnknown) {

@@ -82,6 +82,7 @@ class FactBook {
   Timeline phase_fact(const std::vector<PhaseSpan>& spans) const;
   std::vector<Stamp> fact_events(const FactEvent& event);
   std::vector<Stamp> first_touch();
+  std::optional<int64_t> unknown_at_end(const std::string& id);
   std::vector<PhaseSpan> build_phase(const std::string& id);
   std::vector<PhaseSpan> handlings();
   [[nodiscard]] Stamp job_end() const;

@@ -79,8 +79,29 @@ const std::vector<PhaseSpan>& FactBook::phase(const std::string& id) {
     if (span.closed && span.close.time_us <= end.time_us) continue;
     span.close = end;
     span.closed = lines_.closed() != kNoLine;
+    // Its closing event may hide where nobody can say whether the fact still held.
+    if (const auto from = unknown_at_end(id)) {
+      span.close.early_us += std::max(int64_t{0}, end.time_us - std::max(*from, span.open.time_us));
+    }
   }
   return phases_.emplace(id, std::move(spans)).first->second;
+}
+
+// Since when, at the job's end, it is unknown whether the fact that closes the phase holds.
+std::optional<int64_t> FactBook::unknown_at_end(const std::string& id) {
+  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  const auto closing = phase == nullptr ? std::nullopt : fact_event(phase->closes);
+  if (!closing) return std::nullopt;
+  std::optional<int64_t> since;
+  for (const Change& change : fact(closing->fact).changes()) {
+    if (change.at.time_us >= job_end().time_us) break;
+    if (change.value != Tri::kUnknown) {
+      since.reset();
+    } else if (!since) {
+      since = change.at.time_us;
+    }
+  }
+  return since;
 }
 
 std::string FactBook::opener(const std::string& id) const {

@@ -506,7 +506,10 @@ def sources_agree(job, proc, rule, form):
                 reasons.append("no_data" if a < job.end else "cut_short")
             edge = max(edge, b)
         results.append(judged(best, best, hi, reasons))
-    return total(name, results, hidden, excused)
+    found = total(name, results, hidden, excused)
+    if found["marginBest"] is None and found["marginHi"] == -1e-06:
+        found["marginHi"] = None  # No jump at all: outside by an amount nobody knows.
+    return found
 
 
 def rule_set(job, proc, rule, rules, every, evaluate):

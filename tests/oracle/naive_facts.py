@@ -302,10 +302,10 @@ class Job:
         still = self.still()
         pulled = [(self.start, self.end, False, None)]
         out = self.samples("line.out")
-        for a, b, v, _ in merge(both(self.unnamed_false("line.pulling"), still)):
+        for a, b, v, own in merge(both(self.unnamed_false("line.pulling"), still)):
             way = [value for t, value, _ in out if a <= t < b and value is not None]
             if v and way and max(way) - min(way) > 300:
-                pulled = [s for s in lay(pulled, (a, b, True, None))]
+                pulled = [s for s in lay(pulled, (a, b, True, own))]
         rolling = both(either(self.unnamed_false("mode.rolling"), merge(pulled)), still)
         unknown = [(a, b) for a, b, v, _ in self.unnamed_false("line.pulling") if v is None]
         for a, b in unknown:  # an unseen pull may have moved the car

@@ -341,6 +341,16 @@ std::vector<HiddenSpan> FactBook::hidden(const std::string& name) {
     if (!timeline.named() && timeline.initial() == Tri::kUnknown) {
       spans.push_back({lines_.start_us(), lines_.end_us(), Reason::kNoData});
     }
+    // Before anybody named the fact it is unknown anyway, so a gap there is no change of it.
+    if (timeline.named() && timeline.initial() == Tri::kUnknown && !timeline.changes().empty()) {
+      const int64_t named_us = timeline.changes().front().at.time_us;
+      const std::set<std::string> by = sources(name);
+      for (const SourceGap& gap : lines_.gaps()) {
+        if (!by.contains(gap.source) || !gap.channel.empty() || gap.from_us >= named_us) continue;
+        spans.push_back(
+            {std::max(gap.from_us, lines_.start_us()), std::min(gap.to_us, named_us), gap.reason});
+      }
+    }
     for (size_t i = 0; i < timeline.changes().size(); ++i) {
       const Change& change = timeline.changes()[i];
       if (change.value != Tri::kUnknown) continue;

@@ -1,12 +1,14 @@
-// Default working load limits of unmarked tiedowns, 49 CFR 393.108(a) to (f), metric column as
-// printed (never converted from the pound column). Manila, polypropylene and the other cordage
-// and steel strapping tables are not needed for vehicles and are not here.
+// Default working load limits of unmarked tiedowns, 49 CFR 393.108: the whole table, both columns
+// as printed. One column is never converted into the other: seven printed pairs differ from exact
+// conversion by more than 12 kg, and a load is compared in the unit its weight was given in.
 //
-// Threads: pure functions over constants.
+// Threads: pure functions over constants. Units: sizes um; ratings kg and lb.
 #pragma once
 
 #include <cstdint>
 #include <optional>
+
+#include "daemon/physics/check.h"
 
 namespace fairlead::physics {
 
@@ -17,15 +19,38 @@ enum class TiedownMaterial {
   kChain70,
   kChain80,
   kChain100,
-  kWireRope
+  kWireRope,
+  kManila,
+  kPolypropylene,
+  kPolyester,
+  kNylon,
+  kDoubleNylon,  // Double-braided.
 };
 
-/// Working load limit in kg of a piece `size_um` wide or thick: the row of the next smaller
-/// printed size. A size is met by either of its two printings (45 mm or 1 3/4 in).
-/// nullopt below the smallest printed size, or where the table prints a dash.
-[[nodiscard]] std::optional<int> default_wll_kg(TiedownMaterial material, int64_t size_um);
+// 393.108(c) to (f): what counts where a marking is missing. Wire rope of known construction
+// without a rating takes a quarter of its nominal strength, which its maker's table gives.
+inline constexpr TiedownMaterial kUnknownChain = TiedownMaterial::kChain30;
+inline constexpr TiedownMaterial kUnknownCordage = TiedownMaterial::kPolypropylene;
+inline constexpr double kWireRopeShareOfStrength = 0.25;
 
-/// Largest figure of the material's column.
+struct PrintedWll {
+  int kg = 0;
+  int lb = 0;
+  Standing standing = Standing::kPublished;  // Of the less well known column.
+};
+
+/// The row of the next smaller printed size of a piece `size_um` wide or thick. A size is met by
+/// either of its two printings (45 mm or 1 3/4 in). nullopt below the smallest printed size, or
+/// where the table prints a dash (then no smaller row stands in for it).
+[[nodiscard]] std::optional<PrintedWll> printed_wll(TiedownMaterial material, int64_t size_um);
+
+/// Steel strapping: the strongest row that is neither wider nor thicker than the piece.
+[[nodiscard]] std::optional<PrintedWll> printed_strapping_wll(int64_t width_um,
+                                                              int64_t thickness_um);
+
+/// The kg column of printed_wll.
+[[nodiscard]] std::optional<int> default_wll_kg(TiedownMaterial material, int64_t size_um);
+/// Largest kg figure of the material's column.
 [[nodiscard]] int largest_default_wll_kg(TiedownMaterial material);
 
 }  // namespace fairlead::physics

@@ -10,12 +10,9 @@
 
 #include <cstdint>
 
-namespace fairlead::physics {
+#include "daemon/physics/interval.h"
 
-struct Interval {
-  double lo = 0;
-  double hi = 0;
-};
+namespace fairlead::physics {
 
 /// Exact two-sided interval of a Poisson mean from one count. lo is 0 for a count of 0.
 /// `confidence` lies in (0, 1).

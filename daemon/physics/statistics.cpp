@@ -4,6 +4,7 @@
 #include <boost/math/distributions/binomial.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
+#include <limits>
 
 namespace fairlead::physics {
 namespace {
@@ -19,6 +20,7 @@ using Binomial = boost::math::binomial_distribution<double, Quiet>;
 }  // namespace
 
 Interval poisson_interval(uint64_t count, double confidence) {
+  if (!(confidence > 0 && confidence < 1)) return {0, std::numeric_limits<double>::infinity()};
   const double tail = (1 - confidence) / 2;
   const double k = static_cast<double>(count);
   Interval interval;
@@ -37,6 +39,16 @@ Interval wilson_interval(uint64_t hits, uint64_t trials, double z) {
   return {std::max(0.0, (middle - half) / scale), std::min(1.0, (middle + half) / scale)};
 }
 
+Interval exact_share_interval(uint64_t hits, uint64_t trials, double confidence) {
+  if (trials == 0 || hits > trials || !(confidence > 0 && confidence < 1)) return {0, 1};
+  const double tail = (1 - confidence) / 2;
+  const double n = static_cast<double>(trials), k = static_cast<double>(hits);
+  Interval share{0, 1};
+  if (hits > 0) share.lo = Binomial::find_lower_bound_on_p(n, k, tail);
+  if (hits < trials) share.hi = Binomial::find_upper_bound_on_p(n, k, tail);
+  return share;
+}
+
 double compare_rates(uint64_t count_a, double exposure_a, uint64_t count_b, double exposure_b) {
   const uint64_t total = count_a + count_b;
   if (total == 0 || !(exposure_a > 0) || !(exposure_b > 0)) return 1;
@@ -51,6 +63,12 @@ Interval u_chart_limits(double mean_rate, double exposure) {
   if (!(exposure > 0)) return {0, 0};
   const double spread = 3 * std::sqrt(mean_rate / exposure);
   return {std::max(0.0, mean_rate - spread), mean_rate + spread};
+}
+
+Interval p_chart_limits(double mean_share, uint64_t trials) {
+  if (trials == 0 || !(mean_share >= 0 && mean_share <= 1)) return {0, 1};
+  const double spread = 3 * std::sqrt(mean_share * (1 - mean_share) / static_cast<double>(trials));
+  return {std::max(0.0, mean_share - spread), std::min(1.0, mean_share + spread)};
 }
 
 }  // namespace fairlead::physics

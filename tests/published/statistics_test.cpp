@@ -4,6 +4,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace fairlead::physics {
 namespace {
 
@@ -60,6 +62,34 @@ TEST(WilsonInterval, NewcombeTable) {
     EXPECT_NEAR(wilson_interval(row.hits, row.trials).hi, row.hi, 6e-5);
   }
   EXPECT_EQ(wilson_interval(0, 0).hi, 1);
+}
+
+// Clopper-Pearson, NIST e-Handbook 7.2.4.1: 90 % for 4 of 20 is 0.071354 to 0.401029 [V; C gives
+// 0.401028]. Ends: 0 of n has lower 0 and upper 1 - (a/2)^(1/n) [C].
+TEST(ExactShareInterval, NistHandbook) {
+  EXPECT_NEAR(exact_share_interval(4, 20, 0.90).lo, 0.071354, 1e-6);
+  EXPECT_NEAR(exact_share_interval(4, 20, 0.90).hi, 0.401029, 1.5e-6);
+  EXPECT_EQ(exact_share_interval(0, 10).lo, 0);
+  EXPECT_NEAR(exact_share_interval(0, 10).hi, 1 - std::pow(0.025, 0.1), 1e-9);
+  EXPECT_EQ(exact_share_interval(10, 10).hi, 1);
+  EXPECT_EQ(exact_share_interval(3, 2).lo, 0);
+  EXPECT_EQ(exact_share_interval(3, 2).hi, 1);
+}
+
+// p-chart, NIST 6.3.3.2: 30 wafers of 50, mean 0.2313 [V2], limits 0.4102 and 0.0524 [M].
+TEST(PChart, NistExample) {
+  EXPECT_NEAR(p_chart_limits(0.2313, 50).hi, 0.4102, 6e-5);
+  EXPECT_NEAR(p_chart_limits(0.2313, 50).lo, 0.0524, 6e-5);
+  EXPECT_EQ(p_chart_limits(0.2313, 0).hi, 1);
+  EXPECT_EQ(p_chart_limits(std::nan(""), 50).hi, 1);
+}
+
+// An interval without a meaning says that nothing is known.
+TEST(PoissonInterval, ConfidenceOutOfRange) {
+  for (const double confidence : {0.0, 1.0, -1.0, 2.0, std::nan("")}) {
+    EXPECT_EQ(poisson_interval(5, confidence).lo, 0);
+    EXPECT_TRUE(std::isinf(poisson_interval(5, confidence).hi));
+  }
 }
 
 // Conditional binomial test, Przyborowski and Wilenski 1940 [M]; 15 against 22 on equal exposure is

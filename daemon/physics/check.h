@@ -4,6 +4,7 @@
 // Threads: values only. Units: `unit` names that of have, need and margin.
 #pragma once
 
+#include <span>
 #include <string>
 #include <utility>
 
@@ -37,8 +38,19 @@ struct Check {
   std::string unit;
   Interval have, need, margin;
   Verdict verdict = Verdict::kUnproven;
-  std::string words;  // What decides, what is not known; may be empty.
+  std::string words;    // What decides, what is not known; may be empty.
+  bool decides = true;  // False: shown only, as another rule deems it met.
 };
+
+/// Worst verdict of those that decide; unproven where none does.
+[[nodiscard]] inline Verdict worst_of(std::span<const Check> checks) {
+  bool any = false;
+  Verdict worst = Verdict::kMet;
+  for (const Check& check : checks) {
+    if (check.decides) worst = both(worst, check.verdict), any = true;
+  }
+  return any ? worst : Verdict::kUnproven;
+}
 
 /// `have` must reach `need`, or must not pass it.
 [[nodiscard]] inline Check at_least(std::string what, std::string unit, Interval have,

@@ -73,11 +73,13 @@ template <typename F, typename... Rest>
   return over_corners([](double x, double y) { return x / y; }, a, b);
 }
 
-/// The weaker of two: a chain holds what its weakest part holds.
+/// The weaker of two: a chain holds what its weakest part holds. What is not sound stays so.
 [[nodiscard]] constexpr Interval least(const Interval& a, const Interval& b) {
+  if (!sound(a) || !sound(b)) return sound(a) ? b : a;
   return {std::min(a.lo, b.lo), std::min(a.hi, b.hi)};
 }
 [[nodiscard]] constexpr Interval greatest(const Interval& a, const Interval& b) {
+  if (!sound(a) || !sound(b)) return sound(a) ? b : a;
   return {std::max(a.lo, b.lo), std::max(a.hi, b.hi)};
 }
 

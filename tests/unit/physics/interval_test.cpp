@@ -45,6 +45,11 @@ TEST(Interval, UnreadRatingKeepsItsKnownEnd) {
   EXPECT_EQ(0.5 * unread, unread);
   EXPECT_EQ(unread * Interval({0, 1}), unread);
   EXPECT_EQ(least(unread, exactly(900)), (Interval{0, 900}));
+  for (const Interval& bad : {exactly(kNan), Interval{2, 1}}) {
+    EXPECT_FALSE(sound(least(bad, exactly(900))));
+    EXPECT_FALSE(sound(least(exactly(900), bad)));
+    EXPECT_FALSE(sound(greatest(exactly(900), bad)));
+  }
 }
 
 // An argument that stands twice counts once: x - x is 0, not -1 to 1.

@@ -1,0 +1,110 @@
+#include "daemon/physics/securement.h"
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+#include "daemon/physics/securement_en12195.h"
+#include "daemon/physics/securement_wll.h"
+
+namespace fairlead::physics {
+namespace {
+
+constexpr std::array kNames{std::pair{Jurisdiction::kUnitedStates, std::string_view("us-49cfr")},
+                            std::pair{Jurisdiction::kCanada, std::string_view("ca-nsc10")},
+                            std::pair{Jurisdiction::kEurope2003, std::string_view("en12195-2003")},
+                            std::pair{Jurisdiction::kEurope2010, std::string_view("en12195-2010")}};
+
+bool all_legs_known(const VehicleLoad& load) {
+  return std::ranges::none_of(load.tiedowns,
+                              [](const PlacedTiedown& one) { return one.tiedown.legs.empty(); });
+}
+
+Result<std::vector<Check>> forces(const VehicleLoad& load, const GNeed& need,
+                                  const Interval& friction) {
+  const double kg = load.unit == WeightUnit::kKg ? 1 : kKgPerLb;
+  const auto capacity =
+      g_capacity(restraints_of(load.tiedowns, load.unit), kg * load.weight, friction);
+  if (!capacity) return std::unexpected(capacity.error());
+  return check_g(*capacity, need);
+}
+
+Result<std::vector<Check>> check_europe(const VehicleLoad& load, Edition edition) {
+  const std::string origin = std::string(word_of(edition)) + ", direct lashing";
+  if (!all_legs_known(load)) {
+    Check unknown = from(
+        at_least("forces on the tiedowns", "g", kUnread, exactly(coefficient(Force::kForward))),
+        origin, Standing::kMemory, "the directions of the tiedowns are not known");
+    return std::vector{unknown};
+  }
+  const double share = edition == Edition::k2003 ? kDynamicShare2003 : kDynamicShareDirect;
+  const GNeed need{coefficient(Force::kForward), coefficient(Force::kRearward),
+                   coefficient(Force::kSideways), origin};
+  auto checks = forces(load, need, share * load.friction);
+  if (!checks) return checks;
+  std::erase_if(*checks, [&](const Check& check) { return check.origin != origin; });
+  for (Check& check : *checks) check.standing = Standing::kMemory;
+  return checks;
+}
+
+}  // namespace
+
+Result<Jurisdiction> jurisdiction_named(std::string_view name) {
+  std::string all;
+  for (const auto& [jurisdiction, word] : kNames) {
+    if (word == name) return jurisdiction;
+    all += (all.empty() ? "" : ", ") + std::string(word);
+  }
+  return fail(Code::kBadInput, fmt::format("'{}' is no jurisdiction; use one of {}", name, all));
+}
+
+std::string_view name_of(Jurisdiction jurisdiction) {
+  for (const auto& [one, word] : kNames) {
+    if (one == jurisdiction) return word;
+  }
+  return "";
+}
+
+std::vector<Restraint> restraints_of(std::span<const PlacedTiedown> placed, WeightUnit unit) {
+  std::vector<Restraint> restraints;
+  for (const PlacedTiedown& one : placed) {
+    Restraint restraint{.limit_n = newtons_per(unit) * weakest_part(one.tiedown).wll,
+                        .legs = one.tiedown.legs,
+                        .over_the_top = one.tiedown.path == Path::kAcross,
+                        .pretension_n = exactly(0)};
+    // Drawn to half its limit at most; how far nobody measured.
+    if (restraint.over_the_top && !std::isinf(restraint.limit_n.hi))
+      restraint.pretension_n = {0, 0.5 * restraint.limit_n.hi};
+    restraints.push_back(restraint);
+  }
+  return restraints;
+}
+
+Result<std::vector<Check>> check_securement(const VehicleLoad& load, Jurisdiction jurisdiction) {
+  if (jurisdiction == Jurisdiction::kEurope2003) return check_europe(load, Edition::k2003);
+  if (jurisdiction == Jurisdiction::kEurope2010) return check_europe(load, Edition::k2010);
+  std::vector<Tiedown> tiedowns;
+  for (const PlacedTiedown& one : load.tiedowns) tiedowns.push_back(one.tiedown);
+  auto aggregate = check_aggregate(tiedowns, load.weight, load.unit);
+  if (!aggregate) return std::unexpected(aggregate.error());
+  std::vector<Check> checks{*aggregate};
+  if (jurisdiction == Jurisdiction::kCanada) {
+    checks[0].origin = "NSC Standard 10, half a limit for each end on an anchor";
+    return checks;
+  }
+  const auto counts = check_vehicle_count(load.tiedowns, load.weight, load.unit, load.count);
+  if (!counts) return std::unexpected(counts.error());
+  checks.insert(checks.end(), counts->begin(), counts->end());
+  if (load.tiedowns.empty() || !all_legs_known(load)) return checks;
+  auto held = forces(load, kWorkingNeed, load.friction);
+  if (!held) return held;
+  const bool deemed_met = worst_of(checks) == Verdict::kMet;
+  for (Check& check : *held) {
+    check.decides = !deemed_met;
+    if (deemed_met) check.words = "deemed met by the other rules, 49 CFR 393.102(c)";
+  }
+  checks.insert(checks.end(), held->begin(), held->end());
+  return checks;
+}
+
+}  // namespace fairlead::physics

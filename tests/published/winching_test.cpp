@@ -5,7 +5,9 @@
 #include <algorithm>
 
 #include "daemon/physics/angles.h"
+#include "daemon/physics/default_wll.h"
 #include "daemon/physics/winching_drum.h"
+#include "daemon/physics/winching_estimate.h"
 #include "daemon/physics/winching_resistance.h"
 #include "daemon/physics/winching_rigging.h"
 #include "daemon/physics/winching_slings.h"
@@ -255,6 +257,56 @@ TEST(Rigging, DesignFactors) {
   EXPECT_EQ(limit_from_strength_n(Rigging::kTiedown, exactly(16'200)), exactly(5400));
   for (const int grade : {30, 43, 70}) EXPECT_FALSE(may_lift_overhead(grade));
   for (const int grade : {80, 100}) EXPECT_TRUE(may_lift_overhead(grade));
+}
+
+// Gr 80 lifting chain at 4:1 [V2: chain catalogue] equals the Gr 80 column of 393.108.
+TEST(Rigging, Grade80IsTheDefaultTables) {
+  struct Row {
+    int64_t size_um;
+    int lb;
+  };
+  for (const Row& row : {Row{7'938, 4500}, {9'525, 7100}, {12'700, 12'000}, {15'875, 18'100}})
+    EXPECT_EQ(printed_wll(TiedownMaterial::kChain80, row.size_um)->lb, row.lb);
+}
+
+// RR + GR + DR, a quarter more, parts rounded up [V2]: 4,000 kg on hard road at 15 degrees by the
+// service rule: (0.1 + 0.25) x 1.25 of the weight; exact 0.1 + 0.2588 [C].
+TEST(Resistance, Estimate) {
+  PullSite site{
+      .mass_kg = exactly(4000), .slope_deg = exactly(15), .family = SurfaceFamily::kServiceRule};
+  const double weight_n = 4000 * 9.80665;
+  const auto planned = estimate_pull(site, Purpose::kPlanning).value();
+  EXPECT_NEAR(planned.pull_n.hi, 0.35 * 1.25 * weight_n, 1e-6);
+  EXPECT_NE(planned.basis.find("US service rule"), std::string::npos);
+  const auto exact = estimate_pull(site, Purpose::kEvidence).value();
+  EXPECT_NEAR(exact.pull_n.lo, 0.3588 * weight_n, 1);
+  site.family.reset();
+  const auto both_families = estimate_pull(site, Purpose::kEvidence).value();
+  EXPECT_NEAR(both_families.pull_n.lo, 0.2988 * weight_n, 1);
+  EXPECT_NEAR(both_families.pull_n.hi, 0.3588 * weight_n, 1);
+  site.wheels_locked = true;
+  site.slope_deg = exactly(0);
+  EXPECT_NEAR(estimate_pull(site, Purpose::kEvidence)->pull_n.lo, weight_n * 2 / 3, 1e-6);
+  site.wheels_locked = false;
+  site.slope_deg = exactly(-20);
+  EXPECT_EQ(estimate_pull(site, Purpose::kEvidence)->pull_n, exactly(0));
+  site.surface = Surface::kBog;
+  site.family = SurfaceFamily::kServiceRule;
+  EXPECT_FALSE(estimate_pull(site, Purpose::kEvidence));
+}
+
+// Fewest parts with 10 % lost in each sheave [V2, C]: 20 kN on a winch of 17.8 kN: 2 parts,
+// 20 x 1.1 / 2 = 11 kN in the line and 22 kN on the anchor that holds both.
+TEST(Resistance, FewestParts) {
+  const auto plan = fewest_parts(exactly(20'000), exactly(17'800)).value();
+  ASSERT_TRUE(plan);
+  EXPECT_EQ(plan->tackle.parts, 2);
+  EXPECT_EQ(plan->loads.line_n, exactly(11'000));
+  EXPECT_EQ(plan->loads.anchor_n, exactly(22'000));
+  EXPECT_EQ(fewest_parts(exactly(17'800), exactly(17'800)).value()->tackle.parts, 1);
+  EXPECT_EQ(fewest_parts({15'000, 20'000}, {17'000, 18'000}).value()->tackle.parts, 2);
+  EXPECT_FALSE(fewest_parts(exactly(1e6), exactly(17'800)).value());
+  EXPECT_FALSE(fewest_parts(exactly(-1), exactly(1)));
 }
 
 // The scenario's J-102 and its variant with locked wheels: line tag 17.8 kN, eyes of 22 kN each in

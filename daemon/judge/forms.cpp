@@ -173,6 +173,7 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
   }
   if (!limit.quantity.empty()) {
     outcome.limit = fmt::format("{} {}", bounds_word(bounds), limit.quantity);
+    if (limit.quantity == "line.rating") outcome.remarks = view.rigging.gear_not_counting();
     return;
   }
   const Range value = limit_at(view, limit, 0);

@@ -100,12 +100,19 @@ std::optional<physics::TiedownMaterial> material_of(v1::GearKind::Word kind,
   using M = physics::TiedownMaterial;
   if (kind == v1::GearKind::WEBBING || kind == v1::GearKind::RATCHET) return M::kWebbing;
   if (kind == v1::GearKind::WIRE_ROPE) return M::kWireRope;
+  if (kind == v1::GearKind::CORDAGE) {
+    if (grade == "manila") return M::kManila;
+    if (grade == "polyester") return M::kPolyester;
+    if (grade == "nylon") return M::kNylon;
+    if (grade == "double nylon") return M::kDoubleNylon;
+    return physics::kUnknownCordage;
+  }
   if (kind != v1::GearKind::CHAIN) return std::nullopt;
   if (grade == "43") return M::kChain43;
   if (grade == "70") return M::kChain70;
   if (grade == "80") return M::kChain80;
   if (grade == "100") return M::kChain100;
-  return M::kChain30;  // 393.108: unknown grade counts as grade 30.
+  return physics::kUnknownChain;
 }
 
 GearItem read_gear(const v1::Gear& text, FieldReader fields) {
@@ -114,7 +121,8 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
                 .anchor_wll_g = {},
                 .in_service_us = {},
                 .inspect_by_us = {},
-                .out_of_service_us = {}};
+                .out_of_service_us = {},
+                .defect = {}};
   if (text.kind() == v1::GearKind::UNSET)
     fields.note("kind", "a piece of gear needs a kind, as WEBBING; add one");
   const auto wll = fields.quantity("wll", Dimension::kMass);
@@ -136,6 +144,9 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
   item.in_service_us = fields.date("in_service");
   item.inspect_by_us = fields.date("inspect_by");
   item.out_of_service_us = fields.date("out_of_service");
+  const bool webbing = text.kind() == v1::GearKind::WEBBING || text.kind() == v1::GearKind::RATCHET;
+  item.defect =
+      physics::judge_defect(text.defect(), webbing ? static_cast<double>(width_um) / 1000 : 0);
   return item;
 }
 
@@ -224,11 +235,23 @@ SensorItem read_sensor(const v1::Sensor& text, FieldReader fields) {
 
 }  // namespace
 
-bool GearItem::usable(int64_t time_us) const {
-  if (in_service_us && time_us < *in_service_us) return false;
-  if (inspect_by_us && time_us >= *inspect_by_us + kDayUs) return false;
-  if (out_of_service_us && time_us >= *out_of_service_us) return false;
-  return true;
+physics::DefectFinding GearItem::counting(int64_t time_us) const {
+  using physics::Verdict;
+  if (in_service_us && time_us < *in_service_us)
+    return {Verdict::kDeviated, "it was not in service before " + text.in_service()};
+  if (inspect_by_us && time_us >= *inspect_by_us + kDayUs)
+    return {Verdict::kDeviated, "its inspection was due by " + text.inspect_by()};
+  if (out_of_service_us && time_us >= *out_of_service_us)
+    return {Verdict::kDeviated, "it was out of service from " + text.out_of_service()};
+  return defect;
+}
+
+std::vector<int64_t> GearItem::turning_points() const {
+  std::vector<int64_t> points;
+  if (in_service_us) points.push_back(*in_service_us);
+  if (inspect_by_us) points.push_back(*inspect_by_us + kDayUs);
+  if (out_of_service_us) points.push_back(*out_of_service_us);
+  return points;
 }
 
 Result<RegisterBook> RegisterBook::compile(const std::vector<SourceFile>& files) {
@@ -309,7 +332,9 @@ std::optional<int64_t> default_wll_g(v1::GearKind::Word kind, const std::string&
 }
 
 std::optional<int64_t> largest_default_wll_g(v1::GearKind::Word kind) {
-  const auto material = material_of(kind, "100");
+  const auto material = kind == v1::GearKind::CORDAGE
+                            ? std::optional(physics::TiedownMaterial::kPolyester)
+                            : material_of(kind, "100");
   if (!material) return std::nullopt;
   return int64_t{physics::largest_default_wll_kg(*material)} * 1000;
 }

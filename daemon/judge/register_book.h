@@ -10,6 +10,7 @@
 
 #include "daemon/base/result.h"
 #include "daemon/judge/judge.h"
+#include "daemon/physics/securement_defects.h"
 #include "fairlead/v1/register.pb.h"
 
 namespace fairlead::judge {
@@ -26,8 +27,12 @@ struct GearItem {
   GearRating wll;
   std::optional<int64_t> anchor_wll_g;
   std::optional<int64_t> in_service_us, inspect_by_us, out_of_service_us;
-  /// In service and in date at that time; a gear item that is not never counts.
-  [[nodiscard]] bool usable(int64_t time_us) const;
+  physics::DefectFinding defect;  // What the defect on file means for it.
+  /// In service, in date and without a voiding defect at that time: kMet. A piece that is not
+  /// never counts (kDeviated); one whose defect nobody can place may not (kUnproven).
+  [[nodiscard]] physics::DefectFinding counting(int64_t time_us) const;
+  /// Instants at which counting() may change.
+  [[nodiscard]] std::vector<int64_t> turning_points() const;
 };
 
 struct SensorItem {

@@ -19,25 +19,36 @@ int64_t newtons_down(int64_t grams) {
 struct PieceRating {
   int64_t lo_g = 0, best_g = 0;
   std::optional<int64_t> hi_g = 0;
-  int count = 1;  // 0 when the piece never counts (out of date).
+  int count = 1;       // 0 when the piece never counts.
+  bool surely = true;  // False: it may not count.
   std::string remark;
 };
 
 PieceRating unread(const std::string& id) {
-  return {0, 0, std::nullopt, 1,
-          fmt::format("gear '{}' is in no register file, so its rating is unread", id)};
+  return {.hi_g = std::nullopt,
+          .remark = fmt::format("gear '{}' is in no register file, so its rating is unread", id)};
 }
 
 PieceRating rating_of(const GearItem* gear, const std::string& id, int64_t time_us) {
   if (gear == nullptr) return unread(id);
-  if (!gear->usable(time_us)) {
-    return {0, 0, 0, 0,
-            fmt::format("gear '{}' was out of service or out of date and does not count", id)};
+  const physics::DefectFinding counting = gear->counting(time_us);
+  if (counting.counts == physics::Verdict::kDeviated) {
+    return {.count = 0,
+            .surely = true,
+            .remark = fmt::format("gear '{}' does not count: {}", id, counting.why)};
   }
-  PieceRating rating{gear->wll.lo_g.value_or(0), gear->wll.lo_g.value_or(0), gear->wll.hi_g, 1, ""};
+  PieceRating rating{.lo_g = gear->wll.lo_g.value_or(0),
+                     .best_g = gear->wll.lo_g.value_or(0),
+                     .hi_g = gear->wll.hi_g,
+                     .remark = ""};
   if (gear->wll.from_table)
     rating.remark = fmt::format("'{}' is unmarked: 49 CFR 393.108 default", id);
   if (!gear->wll.lo_g) rating.remark = fmt::format("the rating of '{}' is unread", id);
+  if (counting.counts == physics::Verdict::kUnproven) {
+    rating.lo_g = rating.best_g = 0;
+    rating.surely = false;
+    rating.remark = fmt::format("gear '{}' may not count: {}", id, counting.why);
+  }
   return rating;
 }
 
@@ -54,7 +65,12 @@ PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book,
   if (tiedown.has_anchor_gear()) {
     const GearItem* anchor = book.gear(tiedown.anchor_gear());
     if (anchor != nullptr && anchor->wll.lo_g) {
-      limit_to(piece, *anchor->wll.lo_g, anchor->wll.hi_g);
+      const PieceRating held = rating_of(anchor, tiedown.anchor_gear(), time_us);
+      limit_to(piece, held.lo_g, held.hi_g);
+      // What hangs on an anchor that does not count does not count either.
+      piece.count = std::min(piece.count, held.count);
+      piece.surely = piece.surely && held.surely;
+      if (held.count == 0 || !held.surely) piece.remark = held.remark;
     } else {
       limit_to(piece, 0, std::nullopt);
       piece.remark = fmt::format("anchor '{}' has no rating on file", tiedown.anchor_gear());
@@ -73,14 +89,12 @@ PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book,
 }
 
 void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
-  if (surely) {
-    sum.lo_g += piece.lo_g;
-    sum.count_lo += piece.count;
-  }
+  if (surely) sum.lo_g += piece.lo_g;
+  if (surely && piece.surely) sum.count_lo += piece.count;
   sum.best_g += piece.best_g;
   sum.hi_g = sum.hi_g && piece.hi_g ? std::optional(*sum.hi_g + *piece.hi_g) : std::nullopt;
   if (sum.count_hi) *sum.count_hi += piece.count;
-  sum.count_best += piece.count;
+  sum.count_best += piece.surely ? piece.count : 0;
   sum.lines.push_back(line);
   if (!piece.remark.empty()) sum.remarks.push_back(piece.remark);
 }
@@ -96,6 +110,26 @@ std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
     if (gap.channel.empty() && speakers.contains(gap.source)) gaps.push_back(&gap);
   }
   return gaps;
+}
+
+// Dates of tiedowns and their anchors that fall into the job: what was in date when it went on may
+// run out on the road.
+std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book) {
+  int64_t last_us = lines.start_us();
+  for (const JobLine& line : lines.lines()) last_us = std::max(last_us, line.stamp.time_us);
+  std::set<int64_t> dates;
+  for (const JobLine& line : lines.lines()) {
+    if (!line.observation->has_tiedown()) continue;
+    const v1::Tiedown& tiedown = line.observation->tiedown();
+    for (const std::string& id : {tiedown.gear(), tiedown.anchor_gear()}) {
+      const GearItem* gear = book.gear(id);
+      if (gear == nullptr) continue;
+      for (const int64_t date_us : gear->turning_points()) {
+        if (date_us > line.stamp.time_us && date_us <= last_us) dates.insert(date_us);
+      }
+    }
+  }
+  return dates;
 }
 
 std::string piece_of(const v1::Tiedown& tiedown) {
@@ -125,11 +159,13 @@ RiggingState::RiggingState(const JobLines& lines, const RegisterBook& book)
 
 void RiggingState::read_tiedowns() {
   const std::vector<const SourceGap*> gaps = tiedown_gaps(lines_);
-  // Where a step of the sum begins: a tiedown line, or a gap after which pieces are unsure.
+  // Where a step of the sum begins: a tiedown line, a date at which a piece stops to count, or a
+  // gap after which pieces are unsure.
   std::vector<std::pair<int64_t, int>> steps;
   for (const JobLine& line : lines_.lines()) {
     if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
   }
+  for (const int64_t date_us : gear_dates(lines_, book_)) steps.push_back({date_us, kNoLine});
   for (const SourceGap* gap : gaps)
     steps.push_back({std::max(gap->from_us, lines_.start_us()) + 1, kNoLine});
   std::stable_sort(steps.begin(), steps.end(),
@@ -175,10 +211,12 @@ void RiggingState::read_rigging() {
     }
     Strength sum{.from_us = line.stamp.time_us, .lines = {}, .remarks = {}};
     for (const auto& [point, index] : on) {
-      PieceRating weakest{kForever, kForever, std::nullopt, 1, ""};
+      PieceRating weakest{.lo_g = kForever, .best_g = kForever, .hi_g = std::nullopt, .remark = ""};
       for (const std::string& id : lines_.line(index).observation->rigging().gear()) {
         const PieceRating gear = rating_of(book_.gear(id), id, line.stamp.time_us);
         limit_to(weakest, gear.lo_g, gear.hi_g);
+        weakest.surely = weakest.surely && gear.surely;
+        weakest.count = std::min(weakest.count, gear.count);
         if (!gear.remark.empty()) weakest.remark = gear.remark;
       }
       if (weakest.lo_g == kForever) weakest.lo_g = weakest.best_g = 0;
@@ -205,6 +243,7 @@ Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) cons
   if (use == nullptr) return rating;
   for (const std::string& id : use->rigging->gear()) {
     const PieceRating gear = rating_of(book_.gear(id), id, time_us);
+    if (gear.count == 0) return {0, 0, 0};  // Nothing that counts holds the line.
     const int64_t lo = newtons_down(gear.lo_g);
     if (rating.lo || gear.lo_g > 0) rating.lo = std::min(rating.lo.value_or(kForever), lo);
     if (gear.lo_g > 0) rating.best = std::min(rating.best.value_or(kForever), lo);
@@ -212,6 +251,17 @@ Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) cons
   }
   if (rating.best && rating.lo && *rating.lo == *rating.best) rating.hi = rating.best;
   return rating;
+}
+
+std::vector<std::string> RiggingState::gear_not_counting() const {
+  std::set<std::string> remarks;
+  for (const RiggingUse& use : uses_) {
+    for (const std::string& id : use.rigging->gear()) {
+      const PieceRating gear = rating_of(book_.gear(id), id, use.from_us);
+      if (gear.count == 0 || !gear.surely) remarks.insert(gear.remark);
+    }
+  }
+  return {remarks.begin(), remarks.end()};
 }
 
 Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle) const {

@@ -45,6 +45,8 @@ class RiggingState {
 
   /// Least rating of the winch line and the gear in it, N.
   [[nodiscard]] Interval line_rating(int64_t time_us, const TruckItem* truck) const;
+  /// Words for gear in the line that does not count, or may not, one a piece.
+  [[nodiscard]] std::vector<std::string> gear_not_counting() const;
   /// Rating of the point in use, N.
   [[nodiscard]] Interval point_rating(int64_t time_us, const VehicleItem* vehicle) const;
 

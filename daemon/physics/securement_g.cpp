@@ -102,13 +102,13 @@ std::vector<double> shares_at(std::span<const Restraint> restraints,
   double all = 0;
   for (size_t i = 0; i < restraints.size() && i < length_m.size(); ++i) {
     if (restraints[i].over_the_top || !(length_m[i] > 0)) continue;
-    double best = 0;
+    double pulls = 0;
     for (const Leg& leg : restraints[i].legs) {
       const Interval part = along(leg, direction);
-      best = std::max(best, (part.lo + part.hi) / 2);
+      pulls += (part.lo + part.hi) / 2;
     }
-    stiff[i] = best / length_m[i];
-    all += stiff[i] * best;
+    stiff[i] = pulls / length_m[i];
+    all += stiff[i] * pulls;
   }
   for (size_t i = 0; i < tension.size() && all > 0; ++i) tension[i] = force_n * stiff[i] / all;
   return tension;

@@ -56,7 +56,7 @@ struct GCapacity {
 enum class Direction { kForward, kRearward, kLeft, kRight };
 
 /// How equal straps would share a force in that direction: tension of each restraint in N, in
-/// proportion to the cosine of its best leg over `length_m` (a longer strap is softer); middle
+/// proportion to the cosines of its legs over `length_m` (a longer strap is softer); middle
 /// values of all inputs. For drawings, and to name the strap that is loaded most.
 [[nodiscard]] std::vector<double> shares_at(std::span<const Restraint> restraints,
                                             std::span<const double> length_m, Direction direction,

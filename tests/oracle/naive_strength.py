@@ -10,14 +10,35 @@ from naive_text import one, quantity
 WEBBING = ((45, 790), (50, 910), (75, 1360), (100, 1810))
 
 
-def rating(job, gear, day):
-    """(lo, hi) in g of one piece of gear; hi None = unbounded."""
+# Defects that void a piece: knots and cracks (49 CFR 393.104), burns and stitches (29 CFR
+# 1910.184(i)(9)). Any other word leaves it open; cuts by size are not among the cases.
+VOID = ("knot", "crack", "broken", "melt", "char", "burn", "acid", "caustic", "stitch", "distort", "bent")
+
+
+def holds(gear, day):
+    """Whether a piece counts at all: True, False, or None where its defect does not say."""
     if gear is None:
-        return Fraction(0), None
+        return True
     for field, good in (("in_service", lambda d: d <= day), ("inspect_by", lambda d: day <= d),
                         ("out_of_service", lambda d: day < d)):
         if one(gear, field) and not good(one(gear, field)):
-            return Fraction(0), Fraction(0)
+            return False
+    defect = one(gear, "defect")
+    return True if not defect else False if defect.startswith(VOID) else None
+
+
+def rating(job, gear, day):
+    """(lo, hi) in g of one piece of gear; hi None = unbounded."""
+    if holds(gear, day) is False:
+        return Fraction(0), Fraction(0)
+    lo, hi = marked(gear)
+    return (lo if holds(gear, day) else Fraction(0)), hi
+
+
+def marked(gear):
+    """The same by its tag, or by the table for unmarked gear."""
+    if gear is None:
+        return Fraction(0), None
     if one(gear, "wll"):
         value = quantity(one(gear, "wll"))[0]
         return value, value
@@ -54,6 +75,8 @@ def enough_strength(job, proc, rule, form):
     day = job.opened.row["time"][:10]
     for t in moments:
         lo, hi, count_lo, count_hi = Fraction(0), Fraction(0), 0, 0
+        # Best: what was last said to be on; a piece whose rating or defect is open adds nothing.
+        best_sum, best_count = Fraction(0), 0
         for key, last in pieces.items():
             spoken = [l for l in job.lines if l.kind == "tiedown" and l.time <= t and key ==
                       (l.body["gear"], l.body.get("wheel", ""), l.body.get("point", ""))]
@@ -73,14 +96,18 @@ def enough_strength(job, proc, rule, form):
             his = [h for _, h in parts if h is not None]
             piece_hi = min(his) * credit if his else None
             hi = None if hi is None or piece_hi is None else hi + piece_hi
-            if strap == (0, 0):  # not in service or out of date: no piece at all
+            used = [holds(job.gear(key[0]), day)] + ([holds(job.gear(anchor), day)] if anchor else [])
+            if False in used:  # not in service, out of date, void: no piece at all
                 continue
             # A piece last said to be off, or not yet said, is one that a lost line may have put on: those
             # are counted below, once a lost line, for one line puts on one piece.
             count_hi += bool(spoken) and spoken[-1].body["on"]
+            if spoken and spoken[-1].body["on"]:
+                best_sum += min(l for l, _ in parts) * credit
+                best_count += None not in used
             if on:
                 lo += min(l for l, _ in parts) * credit
-                count_lo += 1
+                count_lo += None not in used
         for source in {line.source for line in pieces.values()} or {"operator"}:
             lost = job.lost_before(source, t)
             if lost is None or lost > 0:  # a piece that no line names may be on, of any strength
@@ -90,12 +117,12 @@ def enough_strength(job, proc, rule, form):
         else:
             m_lo, m_hi = lo - share * mass[2], None if hi is None else hi - share * mass[0]
             known = lo == hi
-            best = lo - share * mass[1] if known else None
+            best = best_sum - share * mass[1]
             sure = not any(a <= t < b for a, b in doubt)
             verdict = "met" if m_lo >= 0 else "deviated" if sure and m_hi is not None and m_hi < 0 else "unproven"
             known = known and sure
             results.append((verdict, "" if verdict != "unproven" else "too_close" if known else "no_data", m_lo, best, m_hi))
         verdict = "met" if count_lo >= least else "deviated" if count_hi < least and not any(a <= t < b for a, b in doubt) else "unproven"
         counts.append((verdict, "no_data" if verdict == "unproven" else "", count_lo - least,
-                       count_lo - least if count_lo == count_hi else None, count_hi - least))
+                       best_count - least, count_hi - least))
     return pair(worst(name, results, bool(hidden), "kg", 1000), worst(name, counts, bool(hidden), "items", 1))

@@ -202,6 +202,9 @@ def total_family(rng, name):
     return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
 
 
+STRAPS = ["s1", "s2", "s3", "s4", "s5", "s6", "s7", "s8"]
+
+
 def strength_family(rng, name):
     known = rng.random() < 0.7
     more = {"massKg": rng.choice([1500, 2400.5, 4700]), "massSdKg": rng.choice([0, 20, 97.3])} if known else {}
@@ -213,9 +216,10 @@ def strength_family(rng, name):
         wheel = rng.choice(["LF", "RF", "LR", "RR"])
         on = wheel not in tied
         if on:
-            tied[wheel] = (rng.choice(["s1", "s2", "s3", "s4", "s5"]) + "-" + wheel, rng.choice(["DIRECT", "SAME_SIDE", "ACROSS"]))
+            tied[wheel] = (rng.choice(STRAPS) + "-" + wheel, rng.choice(["DIRECT", "SAME_SIDE", "ACROSS"]))
         gear, path = tied[wheel]
-        t.op(when, "tiedown", on=on, gear=gear, wheel=wheel, path=path)
+        anchored = {"anchorGear": rng.choice(["a1", "a2"])} if gear.startswith("s8") else {}
+        t.op(when, "tiedown", on=on, gear=gear, wheel=wheel, path=path, **anchored)
         if not on:
             del tied[wheel]
     moves = sorted(round(rng.uniform(20, whens[-1] + 30), 1) + 0.05 for _ in range(4))
@@ -231,6 +235,11 @@ def strength_family(rng, name):
         register += f'gear {{ id: "s3-{wheel}" kind: WEBBING width: "50 mm" {dates}}}\n'
         register += f'gear {{ id: "s4-{wheel}" kind: WEBBING width: "80 mm" {dates}}}\n'
         register += f'gear {{ id: "s5-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" in_service: "2020-01-10" inspect_by: "2022-01-10" }}\n'
+        register += f'gear {{ id: "s6-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "knot" {dates}}}\n'
+        register += f'gear {{ id: "s7-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "scuffed" {dates}}}\n'
+        register += f'gear {{ id: "s8-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" {dates}}}\n'
+    register += f'gear {{ id: "a1" kind: ANCHOR wll: "700 kg" {dates}}}\n'
+    register += 'gear { id: "a2" kind: ANCHOR wll: "2000 kg" inspect_by: "2022-01-10" }\n'
     form = ('enough_strength { phase: "driving" of: "tiedowns" times_mass: "%s"%s }'
             % (rng.choice(["0.5", "0.25", "1"]), " least_count: %d" % rng.randint(1, 4) if rng.random() < 0.5 else ""))
     phases = 'phase { id: "driving" opens: "truck.moving.on" closes: "truck.moving.off" longest: "4 h" }\n'

@@ -8,6 +8,7 @@
 #include <limits>
 #include <random>
 
+#include "daemon/physics/angles.h"
 #include "daemon/physics/default_wll.h"
 #include "daemon/physics/securement_en12195.h"
 #include "daemon/physics/securement_wll.h"
@@ -242,6 +243,12 @@ TEST(Securement, SharesAddUp) {
   EXPECT_EQ(tension[2], 0);
   EXPECT_NEAR(tension[3], tension[0] / 2, 1e-9);
   EXPECT_NEAR(tension[1], tension[0] / 2, 1e-9);
+  // Two legs of one strap pull with one tension each, so they count twice.
+  Restraint twice = straight;
+  twice.legs = {{exactly(0), exactly(150)}, {exactly(0), exactly(-150)}};
+  const auto pair =
+      shares_at(std::vector{twice}, std::vector<double>{1}, Direction::kForward, 9000);
+  EXPECT_NEAR(2 * cos_deg(30) * pair[0], 9000, 1e-9);
 }
 
 }  // namespace

@@ -52,6 +52,17 @@ def marked(gear):
     return Fraction(0), None
 
 
+def assembly(job, strap, anchor, day):
+    """Ratings of a strap and of what it hangs on."""
+    parts = [rating(job, job.gear(strap), day)]
+    if anchor and job.gear(anchor):
+        parts.append(rating(job, job.gear(anchor), day))
+    if job.gear(strap) and one(job.gear(strap), "anchor_wll"):
+        value = quantity(one(job.gear(strap), "anchor_wll"))[0]
+        parts.append((value, value))
+    return parts
+
+
 def enough_strength(job, proc, rule, form):
     name = one(rule, "id")
     _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
@@ -85,14 +96,8 @@ def enough_strength(job, proc, rule, form):
             if on is False:
                 continue
             credit = Fraction(1) if line.body["path"] == "ACROSS" else Fraction(1, 2)
-            strap = rating(job, job.gear(key[0]), day)
-            parts = [strap]
             anchor = line.body.get("anchorGear")
-            if anchor and job.gear(anchor):
-                parts.append(rating(job, job.gear(anchor), day))
-            if job.gear(key[0]) and one(job.gear(key[0]), "anchor_wll"):
-                value = quantity(one(job.gear(key[0]), "anchor_wll"))[0]
-                parts.append((value, value))
+            parts = assembly(job, key[0], anchor, day)
             his = [h for _, h in parts if h is not None]
             piece_hi = min(his) * credit if his else None
             hi = None if hi is None or piece_hi is None else hi + piece_hi

@@ -31,6 +31,9 @@ struct GearItem {
   /// In service, in date and without a voiding defect at that time: kMet. A piece that is not
   /// never counts (kDeviated); one whose defect nobody can place may not (kUnproven).
   [[nodiscard]] physics::DefectFinding counting(int64_t time_us) const;
+  [[nodiscard]] bool usable(int64_t time_us) const {
+    return counting(time_us).counts != physics::Verdict::kDeviated;
+  }
   /// Instants at which counting() may change.
   [[nodiscard]] std::vector<int64_t> turning_points() const;
 };

@@ -187,6 +187,7 @@ class Base : public RunningRole {
     desk_->retention = config_.retention;
     desk_->disk = [this] { return disk_->state(); };
     desk_->scrubber = scrubber_.get();
+    desk_->revoked = std::make_shared<RevokedCertificates>(config_.data);
     keeper_ =
         std::make_unique<Worker>(kDailyLook, [this] { desk::daily_retention(*desk_, log_line); });
     return {};
@@ -255,8 +256,8 @@ class Base : public RunningRole {
     auto services = desk::make_desk_services(*desk_, pool_);
     services.push_back(intake::make_intake_service(*room_));
     const auto socket = std::filesystem::absolute(config_.data) / "base.sock";
-    auto server =
-        desk::Server::start({config_.listen, tls_, "unix:" + socket.string()}, std::move(services));
+    auto server = desk::Server::start(
+        {config_.listen, tls_, "unix:" + socket.string(), desk_->revoked}, std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};

@@ -27,6 +27,7 @@ namespace {
 
 constexpr std::chrono::milliseconds kTick{50};
 constexpr std::chrono::milliseconds kKeyChange{15'000};
+constexpr std::chrono::hours kFreeEvery{1};
 
 /// What runs once the truck is enrolled: nothing can be recorded before.
 class Cab {
@@ -37,6 +38,7 @@ class Cab {
     if (sensors_) sensors_->stop();
     ticker_.reset();
     disk_looker_.reset();
+    freer_.reset();
     scrubber_.reset();
     (void)recorder_->stop("stopped by a signal");
   }
@@ -112,6 +114,14 @@ class Cab {
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
   }
 
+  // What the base keeps need not lie here for ever.
+  void free_held() {
+    const auto freed = disk_.free_held(config_.retention, watch::wall_now_us());
+    if (!freed) return log_line("bodies cannot be freed: " + freed.error().message);
+    if (*freed > 0)
+      log_line(fmt::format("{} bodies freed; the base has held them long enough", *freed));
+  }
+
   // The disk's room and the re-reading of everything.
   void start_care() {
     room_ = std::make_unique<watch::TruckDiskRoom>(ledger_, *recorder_, disk_.device_id(),
@@ -120,6 +130,7 @@ class Cab {
     room_->look();
     disk_looker_ = std::make_unique<Worker>(std::chrono::milliseconds(config_.disk.look_every_ms),
                                             [this] { room_->look(); });
+    freer_ = std::make_unique<Worker>(kFreeEvery, [this] { free_held(); });
     watch::ScrubOptions options;
     options.every = std::chrono::days(config_.disk.scrub_days);
     options.log = log_line;
@@ -196,7 +207,7 @@ class Cab {
   std::unique_ptr<watch::Watch> watch_;
   std::unique_ptr<watch::TruckDiskRoom> room_;
   std::unique_ptr<watch::Scrubber> scrubber_;
-  std::unique_ptr<Worker> ticker_, disk_looker_;
+  std::unique_ptr<Worker> ticker_, disk_looker_, freer_;
   std::unique_ptr<sensors::Supervisor> sensors_;
 };
 
@@ -308,7 +319,7 @@ class Truck : public RunningRole {
     std::vector<std::unique_ptr<grpc::Service>> services;
     services.push_back(desk::make_feed_service([this] { return recorder(); }, pool_));
     services.push_back(desk::make_status_service([this] { return status(); }, pool_));
-    auto server = desk::Server::start({config_.listen, nullptr, {}}, std::move(services));
+    auto server = desk::Server::start({config_.listen, nullptr, {}, nullptr}, std::move(services));
     if (!server) return std::unexpected(server.error());
     server_ = std::move(*server);
     return {};

@@ -17,11 +17,11 @@ namespace fairlead::cli {
 namespace {
 
 constexpr std::chrono::seconds kTimeout{30};
-constexpr size_t kLongestAnswer = 16 * 1'024;
+constexpr size_t kLongestAnswer = 16 * 1'024, kLongestCa = 64 * 1'024;
 constexpr int kMostResumes = 3;
 
 struct Arguments {
-  std::string base, whom, out, file, url;
+  std::string base, whom, out, file, url, ca_file;
   std::optional<uint64_t> old_size;
   unsigned tries = 6;
   unsigned wait_ms = 1'000;
@@ -99,11 +99,11 @@ bool is_passing(long status) { return status == 429 || status >= 500; }
 
 /// One answer of the witness that is not "come again later", with waits between attempts.
 Result<HttpAnswer> post_with_patience(const Arguments& a, const std::string& url,
-                                      const std::string& body) {
+                                      const std::string& body, const std::string& ca) {
   constexpr unsigned kLongestWait_ms = 60'000;
   unsigned wait_ms = a.wait_ms;
   for (unsigned attempt = 1;; ++attempt) {
-    auto answer = http_post(url, body, kTimeout);
+    auto answer = http_post(url, body, kTimeout, ca);
     const bool again =
         answer ? is_passing(answer->status) : answer.error().code == Code::kUnavailable;
     if (!again) return answer;
@@ -130,7 +130,13 @@ int push(const Arguments& a) {
                                             "--url, or exchange files (request, take)"});
     }
     while (url.ends_with('/')) url.pop_back();
-    const auto answer = post_with_patience(a, url + "/add-checkpoint", asked->body());
+    std::string ca = asked->ca();
+    if (!a.ca_file.empty()) {
+      auto named = whole_file(a.ca_file, kLongestCa);
+      if (!named) return complain(named.error());
+      ca = std::move(*named);
+    }
+    const auto answer = post_with_patience(a, url + "/add-checkpoint", asked->body(), ca);
     if (!answer) return complain(answer.error());
     const auto taken = hand_in(a, answer->body, answer->status);
     if (!taken) return complain(taken.error());
@@ -161,6 +167,8 @@ void add_countersign(CLI::App& app) {
   taking->add_option("answer", a->file, "Cosignature lines, or a refusal, as they came")
       ->required();
   pushing->add_option("--url", a->url, "Submission prefix; default: the url in the settings");
+  pushing->add_option("--ca", a->ca_file,
+                      "Authority of an https url, PEM; default: the ca in the settings");
   pushing->add_option("--tries", a->tries, "Attempts while it does not answer")
       ->capture_default_str();
   pushing->add_option("--wait-ms", a->wait_ms, "First wait between attempts; doubles each time")

@@ -1,5 +1,6 @@
-// enrol request, certificate: what opens a connection from another machine. The base's authority is
-// two files in its data folder, made when first needed; nothing here talks to a daemon.
+// enrol request, certificate, revoke-certificate: what opens a connection from another machine, and
+// what ends that. The base's authority is two files in its data folder, made when first needed;
+// nothing here talks to a daemon, but a base that runs sees at once what is revoked.
 #include <fmt/format.h>
 
 #include <ctime>
@@ -8,6 +9,7 @@
 #include "clients/cli/ending.h"
 #include "clients/cli/enrol_files.h"
 #include "daemon/base/profile.h"
+#include "daemon/base/revoked.h"
 #include "daemon/base/time_text.h"
 #include "daemon/record/enrolment.h"
 #include "daemon/record/roster.h"
@@ -19,7 +21,7 @@ constexpr size_t kLongest = 64 * 1024;
 constexpr int64_t kDay = 86'400;
 
 struct Arguments {
-  std::string data, role, id, truck, request, out, address = "BASE-ADDRESS:7400";
+  std::string data, role, id, truck, request, out, why, address = "BASE-ADDRESS:7400";
   std::vector<std::string> hosts;
   int64_t days = 397;
   bool dry_run = false;
@@ -140,6 +142,28 @@ Status certificate(const Arguments& a) {
                   a.dry_run);
 }
 
+int revoke(const Arguments& a) {
+  const auto base = base_name(a.data);
+  if (!base) return complain(base.error());
+  const auto identity = identity_of(a, *base);
+  if (!identity) return complain(identity.error());
+  if (identity->role == PeerRole::kBase) {
+    return complain({Code::kBadInput,
+                     "--role: a base is not revoked at the base; give its callers another address "
+                     "and authority"});
+  }
+  const int64_t now = std::time(nullptr);
+  const std::string words = fmt::format("{} {}'s certificates issued until now", a.role, a.id);
+  if (a.dry_run) {
+    std::cout << "would revoke " << words << "\n";
+    return 0;
+  }
+  if (auto ok = RevokedCertificates::add(a.data, *identity, now, a.why); !ok)
+    return complain(ok.error());
+  std::cout << words << ": revoked, from the next call on; one issued later is good again\n";
+  return 0;
+}
+
 }  // namespace
 
 void add_enrol_certificate(CLI::App* enrol) {
@@ -177,6 +201,18 @@ void add_enrol_certificate(CLI::App* enrol) {
     const Status done = certificate(*a);
     end_with(done ? 0 : complain(done.error()));
   });
+
+  command = enrol->add_subcommand("revoke-certificate",
+                                  "At the base: a person's certificates count no longer");
+  command->add_option("--data", a->data, "Data folder of the base")->required();
+  command->add_option("--role", a->role, "owner, operator, insurer or service")->required();
+  command->add_option("--id", a->id, "Who it is")->required();
+  command->add_option("--why", a->why, "For whoever reads the list later");
+  add_dry_run(command, a->dry_run);
+  command->footer(
+      "A truck is revoked by its signing key: fairlead enrol revoke.\nExample:\n  fairlead enrol "
+      "revoke-certificate --data fairlead-data --role owner --id anna --why \"laptop stolen\"");
+  command->callback([a] { end_with(revoke(*a)); });
 }
 
 }  // namespace fairlead::cli

@@ -19,13 +19,14 @@ size_t take(char* bytes, size_t size, size_t count, void* into) {
 
 bool is_callers_fault(CURLcode code) {
   return code == CURLE_URL_MALFORMAT || code == CURLE_UNSUPPORTED_PROTOCOL ||
-         code == CURLE_WRITE_ERROR || code == CURLE_PEER_FAILED_VERIFICATION;
+         code == CURLE_WRITE_ERROR || code == CURLE_PEER_FAILED_VERIFICATION ||
+         code == CURLE_SSL_CACERT_BADFILE;
 }
 
 }  // namespace
 
 Result<HttpAnswer> http_post(const std::string& url, const std::string& body,
-                             std::chrono::seconds timeout) {
+                             std::chrono::seconds timeout, const std::string& ca) {
   static const CURLcode kReady = curl_global_init(CURL_GLOBAL_DEFAULT);
   const std::unique_ptr<CURL, decltype(&curl_easy_cleanup)> curl(curl_easy_init(),
                                                                  &curl_easy_cleanup);
@@ -44,6 +45,11 @@ Result<HttpAnswer> http_post(const std::string& url, const std::string& body,
   curl_easy_setopt(c, CURLOPT_TIMEOUT_MS,
                    static_cast<long>(std::chrono::milliseconds(timeout).count()));
   curl_easy_setopt(c, CURLOPT_NOSIGNAL, 1L);
+  if (!ca.empty()) {
+    curl_blob pem{const_cast<char*>(ca.data()), ca.size(), CURL_BLOB_COPY};
+    curl_easy_setopt(c, CURLOPT_CAINFO_BLOB, &pem);
+    curl_easy_setopt(c, CURLOPT_CAPATH, nullptr);
+  }
   curl_easy_setopt(c, CURLOPT_ERRORBUFFER, words);
   curl_easy_setopt(c, CURLOPT_WRITEFUNCTION, &take);
   curl_easy_setopt(c, CURLOPT_WRITEDATA, &answer.body);

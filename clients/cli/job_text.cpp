@@ -12,7 +12,7 @@ std::string disk_words(const v1::Job& job) {
   std::string words;
   if (job.recovered_lines() > 0)
     words += fmt::format("  {} lines brought in again", job.recovered_lines());
-  if (job.bodies_lost() > 0) words += fmt::format("  {} strips lost", job.bodies_lost());
+  if (job.bodies_lost() > 0) words += fmt::format("  {} bodies lost", job.bodies_lost());
   return words.empty() ? words : words + " after the truck's disk was put back";
 }
 

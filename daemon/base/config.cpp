@@ -96,7 +96,10 @@ class Reader {
   Status read_retention(const toml::table& table, RetentionConfig& config) {
     if (auto ok = flag(table, "on", config.on); !ok) return ok;
     if (auto ok = whole(table, "job_months", 1, 1'200, config.job_months); !ok) return ok;
-    return whole(table, "loose_strip_months", 1, 1'200, config.loose_strip_months);
+    if (auto ok = whole(table, "loose_strip_months", 1, 1'200, config.loose_strip_months); !ok)
+      return ok;
+    if (auto ok = whole(table, "truck_days", 1, 365, config.truck_days); !ok) return ok;
+    return whole(table, "truck_cosigned_days", 1, 365, config.truck_cosigned_days);
   }
 
   Status read_disk(const toml::table& table, DiskConfig& config) {
@@ -125,10 +128,15 @@ class Reader {
       CountersignerConfig one;
       if (auto ok = text(table, "vkey", one.vkey); !ok) return ok;
       if (auto ok = text(table, "url", one.url); !ok) return ok;
+      std::string ca;
+      if (auto ok = text(table, "ca", ca); !ok) return ok;
+      if (!ca.empty()) one.ca = folder_ / ca;
       if (one.vkey.empty())
         return wrong(item, "countersigner.vkey", "is missing; give the countersigner's key line");
       if (!one.url.empty() && !one.url.starts_with("https://") && !one.url.starts_with("http://"))
         return wrong(*table.get("url"), "countersigner.url", "must begin with https:// or http://");
+      if (!ca.empty() && !one.url.starts_with("https://"))
+        return wrong(*table.get("ca"), "countersigner.ca", "is of a url that begins with https://");
       config.countersigners.push_back(std::move(one));
     }
     if (config.countersign_threshold > static_cast<int64_t>(config.countersigners.size())) {

@@ -27,11 +27,14 @@ struct PluginConfig {
   bool required = false;
 };
 
-/// Months that bodies are kept, counted from the closing of their job.
+/// Months that bodies are kept, counted from the closing of their job; on a truck days, counted
+/// from the base's receipt.
 struct RetentionConfig {
   bool on = true;
   int64_t job_months = 36;
   int64_t loose_strip_months = 3;  // Samples outside any job, counted from their arrival.
+  int64_t truck_days = 30;
+  int64_t truck_cosigned_days = 7;  // Where a countersigned head covers them.
 };
 
 /// When a full disk stops what. A base stops at the smaller of share and amount.
@@ -45,10 +48,11 @@ struct DiskConfig {
 };
 
 /// An outside party that countersigns heads: its key line, and where a witness of its answers over
-/// HTTP (empty: by files).
+/// HTTP (empty: by files), with the authority of that address (empty: the system's).
 struct CountersignerConfig {
   std::string vkey;
   std::string url;
+  std::filesystem::path ca;
 };
 
 struct Config {

@@ -8,6 +8,8 @@
 #include <ctime>
 #include <memory>
 
+#include "daemon/base/certificate_slack.h"
+
 namespace fairlead {
 namespace {
 
@@ -26,7 +28,6 @@ using Request = Held<X509_REQ, X509_REQ_free>;
 using Extension = Held<X509_EXTENSION, X509_EXTENSION_free>;
 
 constexpr int64_t kAuthoritySeconds = 10LL * 365 * 86'400;
-constexpr int64_t kClockSlack = 3'600;  // A truck's clock may be a little behind.
 
 std::unexpected<Error> failed(const char* what) {
   const unsigned long number = ERR_get_error();
@@ -225,7 +226,7 @@ Result<std::string> issue_certificate(std::string_view authority_pem,
   const bool server = grant.identity.role == PeerRole::kBase;
   // A truck whose clock has fallen back to 1970 must still find its base's certificate valid.
   auto cert = blank(key, std::string(role_word(grant.identity.role)) + " " + grant.identity.id,
-                    server ? 0 : grant.from_s - kClockSlack, grant.until_s);
+                    server ? 0 : grant.from_s - kCertificateSlack_s, grant.until_s);
   if (!cert) return std::unexpected(cert.error());
   X509* raw = cert->get();
   X509_set_issuer_name(raw, X509_get_subject_name(authority->get()));

@@ -28,7 +28,7 @@ class Maker {
     for (const StoredEntry& entry : *entries) add(entry);
     find_span();
     if (auto ok = add_cosigned(*entries); !ok) return std::unexpected(ok.error());
-    for (auto step : {&Maker::add_chains, &Maker::add_admin_chain}) {
+    for (auto step : {&Maker::add_lost, &Maker::add_chains, &Maker::add_admin_chain}) {
       if (auto ok = (this->*step)(); !ok) return std::unexpected(ok.error());
     }
     const auto head = ledger_.sign_head();
@@ -76,6 +76,28 @@ class Maker {
       const auto entry = ledger_.entry(leaf);
       if (!entry) return std::unexpected(entry.error());
       add(*entry);
+    }
+    return {};
+  }
+
+  // What the truck said of bodies that nobody holds any more.
+  Status add_lost() {
+    const bool any = std::ranges::any_of(
+        entries_, [](const auto& entry) { return entry.second.body_state == BodyState::kErased; });
+    constexpr size_t kPage = 1'000;
+    for (uint64_t from = 0; any;) {
+      const auto page = ledger_.entries_of_kind(Kind::kGap, from, kPage);
+      if (!page) return std::unexpected(page.error());
+      for (const StoredEntry& entry : *page) {
+        v1::GapBody gap;
+        if (entry.header().device_id != span_.device_id || !gap.ParseFromString(entry.body) ||
+            gap.lost_body_seq().empty())
+          continue;
+        lost_said_.insert(entry.leaf);
+        add(entry);
+      }
+      if (page->size() < kPage) break;
+      from = page->back().leaf + 1;
     }
     return {};
   }
@@ -148,6 +170,8 @@ class Maker {
       case Kind::kFork:
       case Kind::kErase:
         return true;
+      case Kind::kGap:
+        return lost_said_.contains(entry.leaf);
       case Kind::kHeadCosigned:
         return seen_cosigned_.contains(entry.leaf);
       case Kind::kInForce:
@@ -291,6 +315,7 @@ class Maker {
   std::set<record::Id16> devices_;
   std::map<uint64_t, StoredEntry> entries_;
   std::map<uint64_t, std::string> heads_;  // Notes by size.
+  std::set<uint64_t> lost_said_;           // Leaves of GAP.
   std::set<uint64_t> seen_cosigned_;       // Leaves of HEAD_COSIGNED the device had seen.
   std::map<Hash, std::string> files_, attachments_;
 };

@@ -1,4 +1,8 @@
 // Writing a claim report: record in, five files out, REPORT_ISSUED on record.
+//
+// In this order, so that the bundle holds the entry that names its own pages: the figures, the HTML
+// and the PDF without attachments are made and on disk; REPORT_ISSUED names their hashes; the
+// bundle is closed over it; the PDF with the bundle inside is made last and is named by nothing.
 #include "reports/claim/claim_report.h"
 
 #include <fmt/format.h>
@@ -17,7 +21,9 @@ namespace fairlead::desk {
 namespace {
 
 struct Pages {
-  std::string json, html, bundle, pdf, plain_pdf;
+  std::string json, html, plain_pdf;
+  reports::PdfOptions pdf;
+  std::string laid_out;  // Finished twice: without and with the files inside.
 };
 
 reports::PdfOptions pdf_options(const reports::ReportOptions& options, const std::string& job) {
@@ -29,9 +35,8 @@ reports::PdfOptions pdf_options(const reports::ReportOptions& options, const std
   return pdf;
 }
 
-Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::JobRecord& record,
-                         const v1::Claim& claim, const reports::ReportOptions& options,
-                         const std::string& head) {
+Result<Pages> make_pages(const reports::JobRecord& record, const v1::Claim& claim,
+                         const reports::ReportOptions& options) {
   const auto table = reports::shipped_allegation_table();
   if (!table) return std::unexpected(table.error());
   const auto json = reports::claim_report_json(record, claim, *table, options);
@@ -41,24 +46,31 @@ Result<Pages> make_pages(Desk& desk, const record::Id16& job, const reports::Job
   Pages pages;
   pages.json = reports::json_bytes(*json);
   pages.html = std::move(*html);
-  auto bundle = export_bundle(desk, job, {pages.json, head});
-  if (!bundle) return std::unexpected(bundle.error());
-  pages.bundle = std::move(*bundle);
-  reports::PdfOptions pdf = pdf_options(options, record.number);
-  // Laid out once, finished twice: without and with the files inside.
-  const auto laid_out = reports::lay_out_pdf(pages.html, pdf);
+  pages.pdf = pdf_options(options, record.number);
+  auto laid_out = reports::lay_out_pdf(pages.html, pages.pdf);
   if (!laid_out) return std::unexpected(laid_out.error());
-  auto plain = reports::finish_pdf(*laid_out, pdf);
+  pages.laid_out = std::move(*laid_out);
+  auto plain = reports::finish_pdf(pages.laid_out, pages.pdf);
   if (!plain) return std::unexpected(plain.error());
   pages.plain_pdf = std::move(*plain);
-  pdf.attached = {{"bundle.flb", "application/octet-stream",
-                   "The record of the job, for fairlead-verify", "Data", pages.bundle},
-                  {"report.json", "application/json", "Every figure and sentence of these pages",
-                   "Source", pages.json}};
-  auto whole = reports::finish_pdf(*laid_out, pdf);
-  if (!whole) return std::unexpected(whole.error());
-  pages.pdf = std::move(*whole);
   return pages;
+}
+
+// The bundle, and the pages with it inside.
+Result<std::vector<v1::ReportFile>> make_proof(Desk& desk, const record::Id16& job, Pages& pages,
+                                               const std::string& head) {
+  auto bundle = export_bundle(desk, job, {pages.json, head});
+  if (!bundle) return std::unexpected(bundle.error());
+  pages.pdf.attached = {{"bundle.flb", "application/octet-stream",
+                         "The record of the job, for fairlead-verify", "Data", *bundle},
+                        {"report.json", "application/json",
+                         "Every figure and sentence of these pages", "Source", pages.json}};
+  auto whole = reports::finish_pdf(pages.laid_out, pages.pdf);
+  if (!whole) return std::unexpected(whole.error());
+  std::vector<v1::ReportFile> files;
+  files.push_back(report_file("claim-report.pdf", "application/pdf", std::move(*whole)));
+  files.push_back(report_file("bundle.flb", "application/octet-stream", std::move(*bundle)));
+  return files;
 }
 
 Result<reports::OtherRules> other_rules(Desk& desk, const record::Id16& id,
@@ -126,25 +138,29 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
           : fmt::format("{} faults, first: {}", items->problems.size(), items->problems.front());
   const auto head = name_mailed_head(desk, record->record.last_leaf + 1, record->record);
   if (!head) return std::unexpected(head.error());
-  const auto pages = make_pages(desk, *job, *record, claim, *options, *head);
+  auto pages = make_pages(*record, claim, *options);
   if (!pages) return std::unexpected(pages.error());
   v1::WriteClaimReportResponse response;
   std::vector<v1::ReportFile> files = {
       report_file("claim-report.html", "text/html", pages->html),
-      report_file("claim-report.pdf", "application/pdf", pages->pdf),
       report_file("claim-report-plain.pdf", "application/pdf", pages->plain_pdf),
-      report_file("claim-report.json", "application/json", pages->json),
-      report_file("bundle.flb", "application/octet-stream", pages->bundle)};
-  const auto folder = write_report_files(
-      desk.office.data(), claim.claim_id() + "-" + time_for_name(options->issued_at_us), files);
+      report_file("claim-report.json", "application/json", pages->json)};
+  const auto folder = make_report_folder(
+      desk.office.data(), claim.claim_id() + "-" + time_for_name(options->issued_at_us));
   if (!folder) return std::unexpected(folder.error());
-  response.set_folder(*folder);
-  response.mutable_file()->Assign(files.begin(), files.end());
+  if (auto ok = write_report_files(*folder, files); !ok) return std::unexpected(ok.error());
   if (!request.draft()) {
     const auto leaf = issue(desk, *job, claim.claim_id(), *pages, options->issued_at_us);
     if (!leaf) return std::unexpected(leaf.error());
     response.set_issued_leaf(*leaf);
   }
+  auto proof = make_proof(desk, *job, *pages, *head);
+  if (!proof) return std::unexpected(proof.error());
+  if (auto ok = write_report_files(*folder, *proof); !ok) return std::unexpected(ok.error());
+  files.insert(files.begin() + 1, std::move((*proof)[0]));
+  files.push_back(std::move((*proof)[1]));
+  response.set_folder(*folder);
+  response.mutable_file()->Assign(files.begin(), files.end());
   return response;
 }
 

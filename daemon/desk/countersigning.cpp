@@ -5,11 +5,14 @@
 #include <algorithm>
 #include <charconv>
 
+#include "daemon/base/key_file.h"
 #include "daemon/base/time_text.h"
 #include "daemon/record/add_checkpoint.h"
 
 namespace fairlead::desk {
 namespace {
+
+constexpr size_t kLongestCa = 64 * 1'024;
 
 Result<NamedCountersigner> named_of(const CountersignerConfig& config) {
   auto key = record::parse_verifier_key(config.vkey);
@@ -18,7 +21,12 @@ Result<NamedCountersigner> named_of(const CountersignerConfig& config) {
     return fail(Code::kBadInput, "countersigner.vkey: " + key->name +
                                      " is no cosignature key; ask for the one of type 4");
   }
-  return NamedCountersigner{std::move(*key), config.url};
+  NamedCountersigner named{std::move(*key), config.url, {}};
+  if (config.ca.empty()) return named;
+  auto ca = read_small_file(config.ca, kLongestCa);
+  if (!ca) return fail_at("countersigner.ca: ", ca.error());
+  named.ca = std::move(*ca);
+  return named;
 }
 
 }  // namespace
@@ -124,6 +132,7 @@ Result<v1::GetCountersignResponse> Countersigning::ask_about(const NamedCounters
   v1::GetCountersignResponse response;
   response.set_countersigner(whom.key.name);
   response.set_url(whom.url);
+  response.set_ca(whom.ca);
   response.set_old_size(old_size);
   response.set_size(head.size);
   response.set_body(record::format_add_checkpoint(body));

@@ -27,6 +27,7 @@ inline constexpr int64_t kAnswerDue_us = 72 * int64_t{3'600'000'000};
 struct NamedCountersigner {
   record::VerifierKey key;
   std::string url;
+  std::string ca;  // PEM; empty = the system's authorities.
 };
 
 /// What went out: kept on disk so that a restart neither mails twice nor forgets to wait.

@@ -8,6 +8,7 @@
 #include <functional>
 #include <string>
 
+#include "daemon/base/revoked.h"
 #include "daemon/desk/countersigning.h"
 #include "daemon/intake/devices.h"
 #include "daemon/watch/disk_room.h"
@@ -35,6 +36,8 @@ struct Desk {
   RetentionConfig retention;
   std::function<watch::DiskState()> disk;
   watch::Scrubber* scrubber = nullptr;
+  /// Whose certificate counts no longer; null without TLS.
+  std::shared_ptr<RevokedCertificates> revoked = {};
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

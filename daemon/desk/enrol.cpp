@@ -131,6 +131,8 @@ Result<v1::PutRosterResponse> put_roster(Desk& desk, const v1::PutRosterRequest&
   const auto leaf = desk.office.take_roster(request.note());
   if (!leaf) return std::unexpected(leaf.error());
   response.set_leaf_index(*leaf);
+  // What was written again under the new key tells a connected truck to ask for the new roster.
+  if (desk.orders_changed) desk.orders_changed();
   return response;
 }
 

@@ -19,6 +19,17 @@ std::optional<std::string> only_card(const grpc::CallbackServerContext& context)
   return caller->role == PeerRole::kOperator ? std::optional(caller->id) : std::nullopt;
 }
 
+/// Whether the caller's certificate still counts.
+std::function<Status()> still_may(Desk& desk, const grpc::CallbackServerContext& context) {
+  const auto caller = intake::peer_of(*context.auth_context());
+  if (!desk.revoked || !caller || caller->role == PeerRole::kOwnerLocal)
+    return [] { return Status{}; };
+  return [revoked = desk.revoked, caller = *caller,
+          certificate = intake::certificate_of(*context.auth_context())] {
+    return revoked->check(caller, certificate);
+  };
+}
+
 bool shows(const std::optional<std::string>& card, const v1::Job& job) {
   return !card || (!card->empty() && job.operator_card() == *card);
 }
@@ -48,8 +59,9 @@ Result<v1::ListJobsResponse> list_own(Desk& desk, const std::optional<std::strin
 // News of one job, or of all, for as long as the caller listens.
 class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
  public:
-  FindingsStream(Desk& desk, std::optional<record::Id16> job, std::optional<std::string> card)
-      : desk_(desk), job_(job), card_(std::move(card)) {}
+  FindingsStream(Desk& desk, std::optional<record::Id16> job, std::optional<std::string> card,
+                 std::function<Status()> still_may)
+      : desk_(desk), job_(job), card_(std::move(card)), still_may_(std::move(still_may)) {}
 
   void begin() {
     keep(shared_from_this());
@@ -66,6 +78,9 @@ class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
  private:
   void tell(const watch::JobNews& news) {
     if (job_ && *job_ != news.view.job) return;
+    // A stream may last for weeks; a certificate is revoked from one moment to the next.
+    if (const auto may = still_may_(); !may)
+      return finish({grpc::StatusCode::UNAUTHENTICATED, may.error().message});
     v1::WatchFindingsResponse response;
     *response.mutable_job() = job_message(desk_, news.view);
     if (!shows(card_, response.job())) return;
@@ -77,6 +92,7 @@ class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
   Desk& desk_;
   std::optional<record::Id16> job_;
   std::optional<std::string> card_;
+  std::function<Status()> still_may_;
   uint64_t subscription_ = 0;
 };
 
@@ -137,7 +153,8 @@ class Service : public v1::JobsService::CallbackService {
     std::optional<record::Id16> job;
     // By full id or name only: looking a job up would read the disk in a reaction.
     if (!request->job().empty()) job = watch::job_id_of(request->job());
-    const auto stream = std::make_shared<FindingsStream>(desk_, job, only_card(*context));
+    const auto stream = std::make_shared<FindingsStream>(desk_, job, only_card(*context),
+                                                         still_may(desk_, *context));
     stream->begin();
     return stream.get();
   }

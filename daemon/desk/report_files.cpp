@@ -16,8 +16,7 @@ v1::ReportFile report_file(const std::string& name, const std::string& media_typ
   return file;
 }
 
-Result<std::string> write_report_files(const std::filesystem::path& data, const std::string& name,
-                                       const std::vector<v1::ReportFile>& files) {
+Result<std::string> make_report_folder(const std::filesystem::path& data, const std::string& name) {
   std::error_code error;
   const std::filesystem::path reports = data / "reports";
   std::filesystem::create_directories(reports, error);
@@ -28,15 +27,19 @@ Result<std::string> write_report_files(const std::filesystem::path& data, const 
   if (error) {
     return fail(Code::kIo, folder.string() + ": " + error.message() + "; check the data folder");
   }
-  for (const auto& file : files) {
-    const auto path = folder / file.name();
-    if (auto ok = write_private_file(path, file.content()); !ok) return std::unexpected(ok.error());
-  }
   // REPORT_ISSUED is only written of files that will still be there after a power cut.
   for (const auto& dir : {reports, data}) {
     if (auto ok = sync_folder(dir); !ok) return std::unexpected(ok.error());
   }
   return folder.string();
+}
+
+Status write_report_files(const std::filesystem::path& folder,
+                          const std::vector<v1::ReportFile>& files) {
+  for (const auto& file : files) {
+    if (auto ok = write_private_file(folder / file.name(), file.content()); !ok) return ok;
+  }
+  return {};
 }
 
 std::string time_for_name(int64_t time_us) {

@@ -18,7 +18,8 @@ constexpr std::chrono::milliseconds kGrace{500};
 // Stands before every call on the TLS port, also of methods nobody serves.
 class Doorkeeper : public grpc::AuthMetadataProcessor {
  public:
-  explicit Doorkeeper(std::string base) : base_(std::move(base)) {}
+  Doorkeeper(std::string base, std::shared_ptr<RevokedCertificates> revoked)
+      : base_(std::move(base)), revoked_(std::move(revoked)) {}
   bool IsBlocking() const override { return false; }
   grpc::Status Process(const InputMetadata& metadata, grpc::AuthContext* connection,
                        OutputMetadata*, OutputMetadata*) override {
@@ -27,6 +28,10 @@ class Doorkeeper : public grpc::AuthMetadataProcessor {
     if (caller->role == PeerRole::kOwnerLocal || caller->base != base_) {
       return {grpc::StatusCode::UNAUTHENTICATED,
               fmt::format("this certificate is of base '{}', not of '{}'", caller->base, base_)};
+    }
+    if (revoked_) {
+      const auto good = revoked_->check(*caller, intake::certificate_of(*connection));
+      if (!good) return {grpc::StatusCode::UNAUTHENTICATED, good.error().message};
     }
     const auto path = metadata.find(":path");
     const std::string method =
@@ -38,15 +43,18 @@ class Doorkeeper : public grpc::AuthMetadataProcessor {
 
  private:
   std::string base_;
+  std::shared_ptr<RevokedCertificates> revoked_;
 };
 
-std::shared_ptr<grpc::ServerCredentials> tls_credentials(const TlsFiles& tls) {
+std::shared_ptr<grpc::ServerCredentials> tls_credentials(const ListenOptions& listen) {
+  const TlsFiles& tls = *listen.tls;
   grpc::SslServerCredentialsOptions options(
       GRPC_SSL_REQUEST_AND_REQUIRE_CLIENT_CERTIFICATE_AND_VERIFY);
   options.pem_root_certs = tls.ca;
   options.pem_key_cert_pairs.push_back({std::string(tls.key.view()), tls.certificate});
   auto credentials = grpc::SslServerCredentials(options);
-  credentials->SetAuthMetadataProcessor(std::make_shared<Doorkeeper>(tls.own.identity.base));
+  credentials->SetAuthMetadataProcessor(
+      std::make_shared<Doorkeeper>(tls.own.identity.base, listen.revoked));
   return credentials;
 }
 
@@ -81,8 +89,7 @@ Result<std::unique_ptr<Server>> Server::start(
   builder.AddChannelArgument(GRPC_ARG_ALLOW_REUSEPORT, 0);
   int port = 0;
   builder.AddListeningPort(
-      address, options.tls ? tls_credentials(*options.tls) : grpc::InsecureServerCredentials(),
-      &port);
+      address, options.tls ? tls_credentials(options) : grpc::InsecureServerCredentials(), &port);
   if (options.tls && !options.local_address.empty()) {
     builder.AddListeningPort(options.local_address, grpc::InsecureServerCredentials());
   }

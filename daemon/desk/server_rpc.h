@@ -13,6 +13,7 @@
 #include <string>
 #include <vector>
 
+#include "daemon/base/revoked.h"
 #include "daemon/base/tls_files.h"
 
 namespace fairlead::desk {
@@ -23,6 +24,8 @@ struct ListenOptions {
   std::shared_ptr<const TlsFiles> tls;
   /// With TLS: where callers on this machine come in, "unix:/path"; empty: nowhere.
   std::string local_address;
+  /// With TLS: whose certificate counts no longer, asked at every call. Null: nobody's.
+  std::shared_ptr<RevokedCertificates> revoked = {};
 };
 
 class Server {

@@ -131,11 +131,11 @@ Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummar
     files.push_back(report_file("head.request", "text/plain", input->standing.request));
   if (!input->standing.cosigned.empty())
     files.push_back(report_file("head-countersigned.note", "text/plain", input->standing.cosigned));
-  const auto folder = write_report_files(desk.office.data(),
-                                         "summary-" + time_for_name(input->from_us).substr(0, 8) +
-                                             "-" + time_for_name(input->to_us).substr(0, 8),
-                                         files);
+  const auto folder = make_report_folder(
+      desk.office.data(), "summary-" + time_for_name(input->from_us).substr(0, 8) + "-" +
+                              time_for_name(input->to_us).substr(0, 8));
   if (!folder) return std::unexpected(folder.error());
+  if (auto ok = write_report_files(*folder, files); !ok) return std::unexpected(ok.error());
   const auto leaf = issue(desk, files, *input, options->issued_at_us);
   if (!leaf) return std::unexpected(leaf.error());
   v1::WriteSummaryResponse response;

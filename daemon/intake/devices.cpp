@@ -180,10 +180,9 @@ std::optional<Device> Devices::find(const record::Id16& id) const {
   const auto it = devices_.find(id);
   if (it == devices_.end()) return std::nullopt;
   Device device = it->second;
-  device.enrolment.set_roster(office_.roster_note());
-  for (std::string& note : office_.older_roster_notes()) {
-    device.enrolment.add_older_roster(std::move(note));
-  }
+  watch::Office::RosterNotes notes = office_.roster_notes();
+  device.enrolment.set_roster(std::move(notes.in_force));
+  for (std::string& note : notes.older) device.enrolment.add_older_roster(std::move(note));
   return device;
 }
 

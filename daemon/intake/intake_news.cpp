@@ -1,4 +1,6 @@
 // The half of IntakeState that goes down to the truck unasked: receipts, heads, orders.
+#include <algorithm>
+
 #include "daemon/intake/intake_state.h"
 
 namespace fairlead::intake {
@@ -51,21 +53,34 @@ Result<v1::Orders> IntakeState::orders() {
   constexpr size_t kMost = 256;
   constexpr size_t kMostBytes = size_t{1} << 20;
   v1::Orders orders;
-  const auto stored = ledger_.entries_of_kind(record::Kind::kOrder, orders_from_, kMost);
-  if (!stored) return std::unexpected(stored.error());
-  for (const auto& entry : *stored) {
-    v1::OrderBody body;
-    if (orders.ByteSizeLong() + entry.body.size() > kMostBytes && orders.order_size() > 0) break;
-    orders_from_ = entry.leaf + 1;
-    if (entry.body_state != ledger::BodyState::kHere || !body.ParseFromString(entry.body)) continue;
-    if (!body.device_id().empty() && body.device_id() != view_of(device_->id)) continue;
-    v1::SignedOrder& order = *orders.add_order();
-    order.set_leaf_index(entry.leaf);
-    order.set_entry(string_of(entry.entry));
-    order.set_salt(string_of(entry.salt));
-    order.set_body(entry.body);
+  // Of a truck that is revoked what it sends is still put on record; it learns nothing any more.
+  if (const auto known = devices_.find(device_->id); !known || known->last_trusted) return orders;
+  // Those of a key given up no truck takes; what still holds of them was written again.
+  const auto& admins = devices_.office().roster().admins;
+  const auto in_force = [&](const record::Id16& id) {
+    return std::ranges::any_of(
+        admins, [&](const record::RosterKey& admin) { return admin.device_id == id; });
+  };
+  for (;;) {
+    const auto stored = ledger_.entries_of_kind(record::Kind::kOrder, orders_from_, kMost);
+    if (!stored) return std::unexpected(stored.error());
+    for (const auto& entry : *stored) {
+      v1::OrderBody body;
+      if (orders.ByteSizeLong() + entry.body.size() > kMostBytes && orders.order_size() > 0) break;
+      orders_from_ = entry.leaf + 1;
+      if (entry.body_state != ledger::BodyState::kHere || !body.ParseFromString(entry.body))
+        continue;
+      if (!in_force(entry.header().device_id)) continue;
+      if (!body.device_id().empty() && body.device_id() != view_of(device_->id)) continue;
+      v1::SignedOrder& order = *orders.add_order();
+      order.set_leaf_index(entry.leaf);
+      order.set_entry(string_of(entry.entry));
+      order.set_salt(string_of(entry.salt));
+      order.set_body(entry.body);
+    }
+    // A page on which nothing is for this truck is not the end.
+    if (orders.order_size() > 0 || stored->size() < kMost) return orders;
   }
-  return orders;
 }
 
 }  // namespace fairlead::intake

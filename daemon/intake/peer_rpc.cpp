@@ -18,4 +18,9 @@ Result<Identity> peer_of(const grpc::AuthContext& connection) {
   return identity;
 }
 
+std::string certificate_of(const grpc::AuthContext& connection) {
+  const auto found = connection.FindPropertyValues(GRPC_X509_PEM_CERT_PROPERTY_NAME);
+  return found.empty() ? std::string() : std::string(found.front().data(), found.front().size());
+}
+
 }  // namespace fairlead::intake

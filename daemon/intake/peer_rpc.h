@@ -13,4 +13,7 @@ namespace fairlead::intake {
 /// certificate's name is not one of ours.
 [[nodiscard]] Result<Identity> peer_of(const grpc::AuthContext& connection);
 
+/// The caller's certificate, PEM; empty without TLS.
+[[nodiscard]] std::string certificate_of(const grpc::AuthContext& connection);
+
 }  // namespace fairlead::intake

@@ -27,4 +27,10 @@ std::future<Results> Ledger::append_own(std::vector<OwnEntry> batch) {
   return std::move(future);
 }
 
+Result<EraseResult> Ledger::erase(EraseOrder order) {
+  std::promise<Result<EraseResult>> erased;
+  erase(std::move(order), [&](Result<EraseResult> result) { erased.set_value(std::move(result)); });
+  return erased.get_future().get();
+}
+
 }  // namespace fairlead::ledger

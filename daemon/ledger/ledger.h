@@ -67,10 +67,18 @@ class Ledger {
   /// Deletes bodies and salts and appends the ERASE entry in one transaction, in which holds are
   /// looked at; then unlinks attachments that nobody else names and wipes the database's log. Not
   /// from a callback.
-  [[nodiscard]] virtual Result<EraseResult> erase(EraseOrder order) = 0;
+  [[nodiscard]] Result<EraseResult> erase(EraseOrder order);
+  /// The same without waiting: its place among what is appended is that of this call.
+  using Erased = std::function<void(Result<EraseResult>)>;
+  virtual void erase(EraseOrder order, Erased done) = 0;
   /// A truck short of room: deletes the oldest samples outside jobs, about `bytes` of them, after
   /// the DROP entry `own` (its body is made here) is durable. Nothing left to drop: zero bodies.
   [[nodiscard]] virtual Result<Dropped> drop_oldest_strips(uint64_t bytes, OwnEntry own) = 0;
+  /// A truck's copies of what its base keeps: deletes at most `most` bodies of observations and
+  /// strips of the newest epoch up to `upto_seq`, but for those of a job that is open and those
+  /// that name an attachment. Says nothing in the record. Gives how many went.
+  [[nodiscard]] virtual Result<uint64_t> free_bodies(const Id16& device_id, uint64_t upto_seq,
+                                                     size_t most) = 0;
   /// Leaves whose body, still here, names this attachment.
   [[nodiscard]] virtual Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256) const = 0;
   /// Evidence holds in force.

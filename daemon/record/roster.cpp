@@ -1,5 +1,6 @@
 #include "daemon/record/roster.h"
 
+#include <map>
 #include <set>
 
 #include "daemon/record/note_form.h"
@@ -189,6 +190,28 @@ Status check_succession(const Roster& before, const Roster& next) {
           }
         }
       }
+    }
+  }
+  return {};
+}
+
+Status check_not_given_up(const std::vector<const Roster*>& before, const Roster& next) {
+  const auto keys_of = [](const Roster& roster) {
+    std::map<PublicKey, std::string> keys;
+    for (const auto* group : {&roster.admins, &roster.services}) {
+      for (const RosterKey& named : *group) keys[named.key.key] = named.key.name;
+    }
+    for (const VerifierKey& officer : roster.officers) keys[officer.key] = officer.name;
+    return keys;
+  };
+  if (before.empty()) return {};
+  const auto newest = keys_of(*before.back()), wanted = keys_of(next);
+  for (const Roster* roster : before) {
+    for (const auto& [key, name] : keys_of(*roster)) {
+      if (newest.contains(key) || !wanted.contains(key)) continue;
+      return fail(Code::kConflict,
+                  "roster: names " + name +
+                      " again, a key that was given up; make a new key for whoever comes back");
     }
   }
   return {};

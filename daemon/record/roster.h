@@ -57,6 +57,11 @@ inline constexpr size_t kMaxRosterKeys = 256;
 /// May `next` come after `before`? Errors: kConflict when it is of another base, log or root, or
 /// gives a device id another key.
 [[nodiscard]] Status check_succession(const Roster& before, const Roster& next);
+/// A key that one of the rosters so far named and the newest of them does not is given up for good:
+/// otherwise whoever holds an old roster could put it in force again. `before`: oldest first.
+/// Errors: kConflict naming the key.
+[[nodiscard]] Status check_not_given_up(const std::vector<const Roster*>& before,
+                                        const Roster& next);
 /// SHA-256 of the note's bytes as they stand in leaf 0's body.
 [[nodiscard]] Hash roster_fingerprint(std::string_view note_bytes);
 

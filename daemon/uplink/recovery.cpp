@@ -59,6 +59,27 @@ Result<Saying> unknown_span(const v1::Recovery& recovery, int64_t last_known_us,
   return Saying{record::Kind::kGap, {}, gap.SerializeAsString()};
 }
 
+std::vector<std::string> lost_bodies(uint32_t epoch, const std::vector<uint64_t>& seqs,
+                                     int64_t now_us) {
+  constexpr size_t kMost = 4'000;  // An entry's body holds 61,440 bytes.
+  std::vector<std::string> out;
+  for (size_t from = 0; from < seqs.size(); from += kMost) {
+    v1::GapBody gap;
+    gap.set_channel("record");
+    gap.set_cause(
+        "the base has lost what it had given a receipt for; it has these entries again, but their "
+        "bodies this truck had freed by then");
+    gap.set_from_us(now_us);
+    gap.set_until_us(now_us);
+    for (size_t i = from; i < std::min(seqs.size(), from + kMost); ++i) {
+      gap.add_lost_body_epoch(epoch);
+      gap.add_lost_body_seq(seqs[i]);
+    }
+    out.push_back(gap.SerializeAsString());
+  }
+  return out;
+}
+
 Status bring_in(UplinkStore& store, const v1::Recovery& recovery, const Recovered& done,
                 const std::function<Status(const Saying&)>& say) {
   constexpr size_t kPage = 256;

@@ -27,6 +27,12 @@ using Recovered = std::set<Hash>;
 [[nodiscard]] Result<Saying> unknown_span(const v1::Recovery& recovery, int64_t last_known_us,
                                           int64_t now_us);
 
+/// Bodies of GAP entries which say that nobody holds the bodies of these entries any more: the base
+/// asks for them again and this truck has freed them.
+[[nodiscard]] std::vector<std::string> lost_bodies(uint32_t epoch,
+                                                   const std::vector<uint64_t>& seqs,
+                                                   int64_t now_us);
+
 /// Calls `say` for every own entry after recovery.common that is not in `done`, in order.
 [[nodiscard]] Status bring_in(UplinkStore& store, const v1::Recovery& recovery,
                               const Recovered& done,

@@ -180,6 +180,7 @@ Result<v1::Hello> TruckDisk::hello() {
   hello.set_session(session_);
   {
     const std::lock_guard lock(mutex_);
+    held_epoch_ = 0;  // Whether the base still holds it, its next acknowledgement says.
     hello.set_copy(copy_.mark());
     hello.set_seen_note(head_note_);
   }

@@ -11,8 +11,10 @@
 #include <functional>
 #include <memory>
 #include <mutex>
+#include <set>
 #include <string>
 
+#include "daemon/base/config.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/uplink/uplink_store.h"
 
@@ -58,6 +60,9 @@ class TruckDisk : public UplinkStore {
   /// Called when a new epoch was opened because this disk had been put back.
   std::function<void()> on_epoch;
 
+  /// Frees bodies the base keeps: what it has given a receipt for so long ago and said, on the
+  /// connection that stands, that it holds with its body. Gives how many went.
+  [[nodiscard]] Result<uint64_t> free_held(const RetentionConfig& policy, int64_t now_us);
   /// All that was ever given back, in order.
   [[nodiscard]] Result<std::vector<v1::Returned>> returned();
   /// Mark of this copy, hex; empty while no other is known of.
@@ -78,6 +83,8 @@ class TruckDisk : public UplinkStore {
   Status open_epoch(const v1::Recovery& recovery) override;
   Status mark_copy(uint64_t fork_leaf) override;
   Status keep_ack(const v1::Ack& ack) override;
+  Status keep_receipt(const v1::Receipt& receipt) override;
+  Status say_lost(uint32_t epoch, uint64_t acked_seq) override;
   Status keep_head(const record::Checkpoint& head, const std::string& note) override;
   Status keep_cosigned(const record::Checkpoint& head, const std::string& note) override;
   Status keep_orders(const v1::Orders& orders) override;
@@ -99,6 +106,7 @@ class TruckDisk : public UplinkStore {
   /// Whatever is not said yet at the beginning of the epoch.
   Status say_recovery(v1::Recovery recovery);
   Status append_own(std::vector<ledger::OwnEntry> batch);
+  Result<std::set<uint64_t>> said_lost(uint32_t epoch) const;
   ledger::OwnEntry own_entry(record::Kind kind, const record::Id16& job, std::string body) const;
   Result<int64_t> last_known_us(const v1::Recovery& recovery);
   Result<Tip> own_tip() const;
@@ -118,6 +126,9 @@ class TruckDisk : public UplinkStore {
   v1::CopyMark copy_;
   uint64_t cosigned_size_ = 0;
   uint64_t orders_from_ = 0;
+  v1::Receipts receipts_;
+  uint32_t held_epoch_ = 0;  // What the base said on this connection that it holds with its body.
+  uint64_t held_seq_ = 0;
 };
 
 }  // namespace fairlead::uplink

@@ -17,6 +17,7 @@ constexpr size_t kLongestMark = 256;
 constexpr const char* kHeadValue = "seen_head";
 constexpr const char* kCosignedValue = "cosigned_head";
 constexpr const char* kRecoveriesValue = "recoveries";
+constexpr const char* kReceiptsValue = "receipts";
 constexpr size_t kBatch = 64;
 
 // Orders are kept by their leaf at the base. A later generation counts leaves anew from its seam,
@@ -57,6 +58,9 @@ Status TruckDisk::read_keepsakes(ledger::Ledger& ledger) {
     if (!head) return fail_at("the countersigned head on this truck: ", head.error());
     cosigned_size_ = head->size;
   }
+  if (const auto receipts = ledger.value(kReceiptsValue);
+      receipts && !receipts_.ParseFromString(*receipts))
+    receipts_.Clear();
   const auto orders = ledger.orders(0);
   if (!orders) return std::unexpected(orders.error());
   if (!orders->empty()) orders_from_ = orders->back().leaf + 1;
@@ -93,15 +97,26 @@ Status TruckDisk::keep_rosters(const v1::Enrolment& enrolment) {
 
 Status TruckDisk::keep_generation(const v1::Enrolment& enrolment, uint64_t,
                                   const record::Checkpoint& head) {
-  const std::lock_guard lock(mutex_);
+  std::unique_lock lock(mutex_);
   // The note of a head of the generation before stays on disk until one of the new one comes.
   if (auto ok = write_enrolment(enrolment); !ok) return ok;
   head_ = head;
   head_note_.clear();
-  return {};
+  // What the base gave a receipt for may be what it has lost.
+  receipts_.clear_mark();
+  held_epoch_ = 0;
+  const std::string bytes = receipts_.SerializeAsString();
+  ledger::Ledger* own = ledger_.get();
+  lock.unlock();
+  return own == nullptr ? Status{} : own->put_value(kReceiptsValue, bytes);
 }
 
 Status TruckDisk::keep_ack(const v1::Ack& ack) {
+  {
+    const std::lock_guard lock(mutex_);
+    held_epoch_ = ack.epoch();
+    held_seq_ = ack.body_seq();
+  }
   if (ledger::Ledger* own = ledger()) own->set_acked(device_id_, ack.seq());
   return {};
 }

@@ -40,26 +40,39 @@ Status UplinkState::open_enrolment(const v1::Enrolment& enrolment) {
   return {};
 }
 
-// The base's rosters change; their root does not.
+// The base's rosters change; their root does not. An older roster is well signed too: a base that
+// leaves out what this truck has heard of, or names a key again that was given up, would put keys
+// in force that may be in anybody's hands by now.
 Status UplinkState::follow_roster(v1::Enrolment held, const v1::Enrolment& told) {
   if (auto ok = open_enrolment(held); !ok) return ok;
   if (told.roster() == held.roster()) return {};
-  const record::Roster before = *roster_;
+  std::vector<record::Roster> heard = older_rosters_;
+  heard.push_back(*roster_);
   if (auto ok = open_enrolment(told); !ok) return ok;
-  if (auto ok = record::check_succession(before, *roster_); !ok) return ok;
+  if (auto ok = record::check_succession(heard.back(), *roster_); !ok) return ok;
+  const auto tells = [&](const std::string& note) {
+    return std::ranges::find(told.older_roster(), note) != told.older_roster().end();
+  };
+  if (!tells(held.roster()) || !std::ranges::all_of(held.older_roster(), tells)) {
+    return fail(Code::kConflict,
+                "the base leaves out a roster that this truck has heard of; check the base");
+  }
+  std::vector<const record::Roster*> before;
+  for (const record::Roster& roster : heard) before.push_back(&roster);
+  if (auto ok = record::check_not_given_up(before, *roster_); !ok) return ok;
   held.set_roster(told.roster());
   *held.mutable_older_roster() = told.older_roster();
   return store_.keep_rosters(held);
 }
 
-bool UplinkState::is_by_admin(const record::EntryHeader& header,
-                              const record::EntryBytes& entry) const {
+bool UplinkState::is_by_admin(const record::EntryHeader& header, const record::EntryBytes& entry,
+                              bool ever) const {
   const auto names = [&](const record::Roster& roster) {
     return std::ranges::any_of(roster.admins, [&](const record::RosterKey& admin) {
       return admin.device_id == header.device_id && record::verify_entry(entry, admin.key.key);
     });
   };
-  return names(*roster_) || std::ranges::any_of(older_rosters_, names);
+  return names(*roster_) || (ever && std::ranges::any_of(older_rosters_, names));
 }
 
 // Nothing is known yet of this base: what it says now is what the truck will hold it to.
@@ -73,7 +86,7 @@ Status UplinkState::first_contact(const v1::Enrolment& enrolment) {
   if (!entry) return std::unexpected(entry.error());
   const auto header = record::decode_header(*entry);
   if (!header) return fail_at("the base's enrolment: ", header.error());
-  if (header->kind != record::Kind::kEnrol || !is_by_admin(*header, *entry)) {
+  if (header->kind != record::Kind::kEnrol || !is_by_admin(*header, *entry, true)) {
     return fail(Code::kConflict,
                 "the base's enrolment is not signed by an admin key of its roster");
   }
@@ -125,7 +138,7 @@ Status UplinkState::begin_streaming(const v1::Resume& resume, const Tip& tip) {
   if (auto ok = sort_bodies(resume); !ok) return ok;
   opening_.reset();
   streaming_ = true;
-  return {};
+  return store_.say_lost(epoch_, acked_seq_);
 }
 
 Status UplinkState::take_head(const std::string& note,
@@ -209,23 +222,37 @@ Status UplinkState::take_receipt(const v1::Receipt& receipt) {
                 fmt::format("the base's receipt for {} does not prove it", receipt.seq()));
   }
   receipted_seq_ = std::max(receipted_seq_, receipt.seq());
-  return {};
+  return store_.keep_receipt(receipt);
+}
+
+// Only the newest roster this truck knows counts. An order of a key given up is nobody's; one of a
+// key not heard of may be of a roster that this connection began too early to be told of.
+Status UplinkState::check_order(const v1::SignedOrder& order) const {
+  const auto entry = array_of<record::kEntrySize>(order.entry(), "order");
+  if (!entry) return std::unexpected(entry.error());
+  const auto header = record::decode_header(*entry);
+  if (!header) return fail_at("order: ", header.error());
+  const auto salt = array_of<16>(order.salt(), "order's salt");
+  if (!salt) return std::unexpected(salt.error());
+  const std::string name = fmt::format("the order at leaf {}", order.leaf_index());
+  if (header->kind != record::Kind::kOrder || !record::body_matches(*header, *salt, order.body())) {
+    return fail(Code::kConflict, name + " is not the one that was signed; check the base");
+  }
+  if (is_by_admin(*header, *entry, false)) return {};
+  if (is_by_admin(*header, *entry, true)) {
+    return fail(Code::kConflict, name +
+                                     " is signed by an admin key that the base's roster names no "
+                                     "longer; check the base");
+  }
+  return fail(Code::kBadInput,
+              name +
+                  " is not signed by an admin key of the roster this truck knows; a newer one "
+                  "comes with the next connection");
 }
 
 Status UplinkState::take_orders(const v1::Orders& orders) {
   for (const v1::SignedOrder& order : orders.order()) {
-    const auto entry = array_of<record::kEntrySize>(order.entry(), "order");
-    if (!entry) return std::unexpected(entry.error());
-    const auto header = record::decode_header(*entry);
-    if (!header) return fail_at("order: ", header.error());
-    const auto salt = array_of<16>(order.salt(), "order's salt");
-    if (!salt) return std::unexpected(salt.error());
-    if (header->kind != record::Kind::kOrder || !is_by_admin(*header, *entry) ||
-        !record::body_matches(*header, *salt, order.body())) {
-      return fail(Code::kConflict,
-                  fmt::format("the order at leaf {} is not signed by an admin key of the roster",
-                              order.leaf_index()));
-    }
+    if (auto ok = check_order(order); !ok) return ok;
   }
   if (auto ok = store_.keep_orders(orders); !ok) return ok;
   held_orders_to_say_ = true;

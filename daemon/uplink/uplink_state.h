@@ -3,9 +3,10 @@
 //
 // Order: greet() once, then take() every reply and send what next() gives until it gives nothing.
 // The base's heads are checked for consistency with the newest head this truck has seen, receipts
-// for inclusion, orders for an admin key of the roster. A failed check ends the connection with
-// kConflict: only a person can say which side is right. Where the base holds more of this truck's
-// record than this disk, or other entries, the disk was put back: uplink_restore.cpp.
+// for inclusion, orders for an admin key of the newest roster this truck knows (it hears of another
+// with the next connection; until then the one it knows counts). A failed check ends the connection
+// with kConflict: only a person can say which side is right. Where the base holds more of this
+// truck's record than this disk, or other entries, the disk was put back: uplink_restore.cpp.
 // Threads: one at a time.
 #pragma once
 
@@ -74,10 +75,13 @@ class UplinkState {
   Status take_receipt(const v1::Receipt& receipt);
   Status take_refusal(const v1::Refusal& refusal);
   Status take_orders(const v1::Orders& orders);
+  Status check_order(const v1::SignedOrder& order) const;
   Status first_contact(const v1::Enrolment& enrolment);
   Status open_enrolment(const v1::Enrolment& enrolment);
   Status follow_roster(v1::Enrolment held, const v1::Enrolment& told);
-  bool is_by_admin(const record::EntryHeader& header, const record::EntryBytes& entry) const;
+  /// Of the newest roster; with `ever` of any this truck knows.
+  bool is_by_admin(const record::EntryHeader& header, const record::EntryBytes& entry,
+                   bool ever) const;
   /// Signed by the log and an extension of the newest head seen; kept when it is newer.
   Status take_head(const std::string& note,
                    const google::protobuf::RepeatedPtrField<std::string>& proof);

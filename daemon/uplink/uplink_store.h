@@ -68,6 +68,11 @@ class UplinkStore {
   /// Two copies of this truck exist: this one makes itself a mark, once a fork.
   [[nodiscard]] virtual Status mark_copy(uint64_t fork_leaf) = 0;
   [[nodiscard]] virtual Status keep_ack(const v1::Ack& ack) = 0;
+  /// The base has proved that this entry stands in its tree.
+  [[nodiscard]] virtual Status keep_receipt(const v1::Receipt& receipt) = 0;
+  /// The base wants the entries after this one (again). Where this truck has freed bodies of such
+  /// entries an entry of its own says, once, which are lost.
+  [[nodiscard]] virtual Status say_lost(uint32_t epoch, uint64_t acked_seq) = 0;
   [[nodiscard]] virtual Status keep_head(const record::Checkpoint& head,
                                          const std::string& note) = 0;
   /// The newest countersigned head, with all its signature lines.

@@ -42,7 +42,7 @@ record::JobSpan span_of(const ledger::JobRow& row,
   return span;
 }
 
-// Strips whose bodies a device said were lost with its disk, by place.
+// Entries whose bodies a device said are lost, with its disk or the base's, by place.
 using Lost = std::set<record::ChainPlace>;
 Result<Lost> lost_bodies(const ledger::Ledger& ledger, const record::Id16& device) {
   constexpr size_t kPage = 1'000;
@@ -85,9 +85,11 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     const bool judged = record::is_judged_in(header, span);
     if (!judged && !record::is_foreign_to(header, span)) continue;
     const bool trusted = !quarantine->holds(header);
-    if (entry.body_state == ledger::BodyState::kFollows) {
+    if (entry.body_state != ledger::BodyState::kHere) {
       const auto mark = ledger.watermark(header.device_id);
-      if (!lost && mark && header.epoch < mark->epoch) {
+      const bool may_be_lost =
+          entry.body_state == ledger::BodyState::kErased || (mark && header.epoch < mark->epoch);
+      if (!lost && may_be_lost) {
         auto found = lost_bodies(ledger, header.device_id);
         if (!found) return std::unexpected(found.error());
         lost = std::move(*found);
@@ -108,7 +110,11 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
     auto lines = record::observations_of(header.kind, entry.body);
     if (!lines)
       return fail(Code::kCorrupt, fmt::format("leaf {}: {}", entry.leaf, lines.error().message));
-    if (header.kind == record::Kind::kRecovered) out.recovered += lines->size();
+    if (header.kind == record::Kind::kRecovered) {
+      out.recovered += lines->size();
+      v1::RecoveredBody inner;
+      if (inner.ParseFromString(entry.body) && inner.salt().empty()) ++out.bodies_lost;
+    }
     auto& into = !trusted ? out.quarantined : judged ? out.lines : out.foreign;
     std::ranges::move(*lines, std::back_inserter(into));
   }

@@ -39,7 +39,7 @@ struct JobRecord {
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
   /// Of the lines: brought in again after the truck's disk was put back. And bodies that the truck
-  /// said were lost with it.
+  /// said nobody holds any more; the judge sees their lines' numbers missing.
   size_t recovered = 0, bodies_lost = 0;
 };
 

@@ -128,7 +128,7 @@ Status Office::open_ledger(const HeadWatchOptions& heads) {
   auto watch = HeadWatch::open(*ledger_, roster().log, data_, heads);
   if (!watch) return std::unexpected(watch.error());
   heads_ = std::move(*watch);
-  return {};
+  return heads_->frozen().empty() ? renew_orders() : Status{};
 }
 
 Result<std::unique_ptr<Office>> Office::open(const std::filesystem::path& data,
@@ -198,9 +198,17 @@ Result<std::vector<ledger::EraseResult>> Office::erase(std::vector<uint64_t> lea
     order.leaves = leaves;
     order.policy = policy;
     order.words = words;
-    order.own = own_entry(now(), record::Kind::kErase, {}, v1::EraseBody());
     order.dry_run = dry_run;
-    auto erased = ledger_->erase(std::move(order));
+    std::promise<Result<ledger::EraseResult>> done;
+    {
+      // As with all that is written: queued before another roster, it stands before that too.
+      const std::lock_guard lock(mutex_);
+      order.own = own_entry(now(), record::Kind::kErase, {}, v1::EraseBody());
+      ledger_->erase(std::move(order), [&](Result<ledger::EraseResult> result) {
+        done.set_value(std::move(result));
+      });
+    }
+    auto erased = done.get_future().get();
     if (!erased) return std::unexpected(erased.error());
     leaves.erase(leaves.begin(), leaves.begin() + static_cast<std::ptrdiff_t>(erased->taken));
     out.push_back(std::move(*erased));

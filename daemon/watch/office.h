@@ -42,7 +42,11 @@ class Office {
   [[nodiscard]] const std::string& roster_note() const { return now().note; }
   /// Every roster of this ledger, oldest first.
   [[nodiscard]] std::vector<const record::Roster*> rosters() const;
-  [[nodiscard]] std::vector<std::string> older_roster_notes() const;
+  struct RosterNotes {
+    std::string in_force;
+    std::vector<std::string> older;  // Oldest first.
+  };
+  [[nodiscard]] RosterNotes roster_notes() const;
   /// The roster this generation of the ledger began with: what a policy pins first.
   [[nodiscard]] std::string first_roster_note() const;
   [[nodiscard]] const std::string& origin() const { return now().roster.log.name; }
@@ -58,7 +62,9 @@ class Office {
   /// Checks a new roster against the one in force, and that this base holds the keys it names.
   /// Errors: kBadInput, kCorrupt, kConflict, kDenied in words.
   [[nodiscard]] Status check_roster(const std::string& note) const;
-  /// The same, then a ROSTER entry; it is in force when this returns. Gives its leaf.
+  /// The same, then a ROSTER entry; it is in force when this returns. Orders that still say what to
+  /// do and were signed by a key it gives up are written again: no truck takes the old ones any
+  /// more. Gives the roster's leaf.
   [[nodiscard]] Result<uint64_t> take_roster(const std::string& note);
 
   /// One entry of the base's own, durable when it returns. `job` zero = none. Not from a ledger
@@ -83,6 +89,7 @@ class Office {
     record::Roster roster;
     record::Id16 admin_id{}, service_id{};
     std::shared_ptr<const SecretKey> admin, service;
+    bool failed = false;  // It never came on record.
   };
 
   Office() = default;
@@ -91,6 +98,7 @@ class Office {
   Status open_ledger(const HeadWatchOptions& heads);
   Status load_rosters();
   Status start_chains(const Edition& edition);
+  Status renew_orders();
   [[nodiscard]] Result<Edition> edition_of(const std::string& note) const;
   [[nodiscard]] const Edition& now() const { return *now_.load(); }
   [[nodiscard]] ledger::OwnEntry own_entry(const Edition& edition, record::Kind kind,

@@ -48,7 +48,8 @@ Result<Office::Edition> Office::edition_of(const std::string& note) const {
   auto service = held_key(data_ / "keys", kKeyFiles[1], roster->services);
   if (!service) return std::unexpected(service.error());
   return Edition{note,        std::move(*roster),    admin->id,
-                 service->id, std::move(admin->key), std::move(service->key)};
+                 service->id, std::move(admin->key), std::move(service->key),
+                 false};
 }
 
 // A chain of the base's own begins with the roster that first names its key.
@@ -85,7 +86,7 @@ Status Office::load_rosters() {
     auto roster = record::open_roster(note);
     if (!roster) return fail(Code::kCorrupt, "leaf " + std::to_string(leaf) + ": cannot be read");
     known = known || note == file_note;
-    editions.push_back({note, std::move(*roster), {}, {}, nullptr, nullptr});
+    editions.push_back({note, std::move(*roster), {}, {}, nullptr, nullptr, false});
   }
   if (editions.empty()) return fail(Code::kCorrupt, "the ledger holds no roster");
   auto newest = edition_of(editions.back().note);
@@ -123,7 +124,8 @@ Status Office::check_roster(const std::string& note) const {
   const auto next = edition_of(note);
   if (!next) return std::unexpected(next.error());
   if (note == roster_note()) return fail(Code::kConflict, "roster: this one is in force already");
-  return record::check_succession(roster(), next->roster);
+  if (auto ok = record::check_succession(roster(), next->roster); !ok) return ok;
+  return record::check_not_given_up(rosters(), next->roster);
 }
 
 Result<uint64_t> Office::take_roster(const std::string& note) {
@@ -146,17 +148,26 @@ Result<uint64_t> Office::take_roster(const std::string& note) {
   }
   const auto written = done.get_future().get();
   if (!written) {
+    const std::lock_guard lock(mutex_);
     now_ = before;
+    editions_.back().failed = true;  // It stays in memory: somebody may be reading it.
     return std::unexpected(written.error());
   }
   if (auto ok = promote(now()); !ok) return std::unexpected(ok.error());
+  if (auto ok = renew_orders(); !ok)
+    return fail_at(
+        "the roster is in force, but orders that wait are not written again yet; restart the "
+        "base: ",
+        ok.error());
   return written->leaf;
 }
 
 std::vector<const record::Roster*> Office::rosters() const {
   const std::lock_guard lock(mutex_);
   std::vector<const record::Roster*> out;
-  for (const Edition& edition : editions_) out.push_back(&edition.roster);
+  for (const Edition& edition : editions_) {
+    if (!edition.failed) out.push_back(&edition.roster);
+  }
   return out;
 }
 
@@ -168,11 +179,14 @@ std::string Office::first_roster_note() const {
   return now().note;
 }
 
-std::vector<std::string> Office::older_roster_notes() const {
+Office::RosterNotes Office::roster_notes() const {
   const std::lock_guard lock(mutex_);
-  std::vector<std::string> out;
-  for (const Edition& edition : editions_) out.push_back(edition.note);
-  out.pop_back();
+  RosterNotes out;
+  for (const Edition& edition : editions_) {
+    if (edition.failed) continue;
+    if (&edition == &now()) out.in_force = edition.note;
+    if (&edition != &now()) out.older.push_back(edition.note);
+  }
   return out;
 }
 

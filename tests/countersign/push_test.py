@@ -26,13 +26,15 @@ def check(good, words):
 
 
 class Base:
-    def __init__(self, build, folder, witness, url):
+    def __init__(self, build, folder, witness, url, ca=None):
+        os.makedirs(folder, exist_ok=True)
         self.bin, self.folder = os.path.join(build, "bin"), folder
         self.address = f"127.0.0.1:{free_port()}"
         config = os.path.join(folder, "base.toml")
         with open(config, "w") as out:
             out.write(f'name = "lot"\ndata = "{folder}/base"\nlisten = "{self.address}"\n'
-                      f'[[countersigner]]\nvkey = "{witness.vkey()}"\nurl = "{url}"\n')
+                      f'[[countersigner]]\nvkey = "{witness.vkey()}"\nurl = "{url}"\n' +
+                      (f'ca = "{ca}"\n' if ca else ""))
         self.log = open(os.path.join(folder, "base.log"), "wb")
         self.process = subprocess.Popen([os.path.join(self.bin, "fairleadd"), "--config", config],
                                         stdout=self.log, stderr=self.log)
@@ -41,6 +43,10 @@ class Base:
                 return
             time.sleep(0.1)
         raise AssertionError("the base does not answer: " + open(self.log.name).read())
+
+    def stop(self):
+        self.process.terminate()
+        self.process.wait(20)
 
     def run(self, *command):
         return subprocess.run([os.path.join(self.bin, command[0]), *command[1:]], text=True, timeout=60,
@@ -123,6 +129,57 @@ def over_http(base, witness, url):
     check("gave up" not in base.push(), "the settings' url works still")
 
 
+def authority(folder, name):
+    """An authority and a certificate of its for localhost, by openssl(1): the authority's file, the server's."""
+    at = lambda end: os.path.join(folder, f"{name}.{end}")  # noqa: E731
+    curve = ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes"]
+
+    def openssl(*words):
+        done = subprocess.run(["openssl", *words], text=True, capture_output=True)
+        check(done.returncode == 0, done.stderr)
+
+    openssl("req", "-x509", *curve, "-days", "2", "-subj", f"/CN={name}", "-keyout", at("ca.key"), "-out", at("ca"))
+    openssl("req", *curve, "-subj", "/CN=localhost", "-keyout", at("key"), "-out", at("request"))
+    with open(at("names"), "w") as out:
+        out.write("subjectAltName = DNS:localhost\n")
+    openssl("x509", "-req", "-in", at("request"), "-CA", at("ca"), "-CAkey", at("ca.key"), "-CAcreateserial",
+            "-days", "2", "-extfile", at("names"), "-out", at("crt"))
+    with open(at("pem"), "w") as out:
+        for end in ("crt", "key"):
+            with open(at(end)) as part:
+                out.write(part.read())
+    return at("ca"), at("pem")
+
+
+def over_https(build, folder, witness):
+    """Only the authority the settings name vouches for the witness."""
+    ours, certificate = authority(folder, "ours")
+    others, _ = authority(folder, "others")
+    server, url = serve(witness, certificate)
+    witness.logs, witness.heads = {}, {}
+
+    def known(base):
+        witness.logs[base.log_key().split("+")[0]] = base.log_key()
+        return base
+
+    try:
+        base = known(Base(build, os.path.join(folder, "trusting"), witness, url))
+        check("certificate" in base.push(code=3), "without a setting our authority is nobody's")
+        base.stop()
+        base = known(Base(build, os.path.join(folder, "secure"), witness, url, ca=os.path.join("..", "ours.ca")))
+        check("certificate" in base.push("--ca", others, code=3), "another authority vouches for nobody")
+        check("127.0.0.1" in base.push("--url", url.replace("localhost", "127.0.0.1"), code=3), "another name")
+        check(not witness.heads, "nothing went out to anybody who was not vouched for")
+        check("countersigned head" in base.push(), "the settings' authority")
+        base.grow(new_file(base.folder, 9))
+        check("countersigned head" in base.push("--ca", ours), "the same by an option")
+        base.stop()
+    finally:
+        if base.process.poll() is None:
+            base.stop()
+        server.shutdown()
+
+
 def by_files(base, witness):
     """The same base, its countersigner now fairlead-verify: named anew in another base's settings."""
     folder = base.folder
@@ -171,6 +228,7 @@ def main():
             base.process.terminate()
             base.process.wait(20)
             server.shutdown()
+        over_https(sys.argv[1], folder, witness)
         outbox = os.listdir(os.path.join(folder, "base", "outbox"))
         check(any(name.startswith("head-") for name in outbox), f"no head went out: {outbox}")
     print("countersigning over HTTP and by files: ok")

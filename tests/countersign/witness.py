@@ -5,6 +5,7 @@ import base64
 import hashlib
 import http.server
 import os
+import ssl
 import sys
 import threading
 
@@ -75,8 +76,9 @@ class Witness:
         return f"\u2014 {self.name} {base64.b64encode(raw).decode()}\n".encode()
 
 
-def serve(witness):
-    """Answers on a free port of loopback; `witness.before` holds (status, body) to give first."""
+def serve(witness, certificate=None):
+    """Answers on a free port of loopback; `witness.before` holds (status, body) to give first. With a
+    PEM file of certificate and key: over TLS, as `localhost`."""
 
     class Handler(http.server.BaseHTTPRequestHandler):
         def do_POST(self):
@@ -99,5 +101,10 @@ def serve(witness):
             pass
 
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    if certificate:
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(certificate)
+        server.socket = context.wrap_socket(server.socket, server_side=True)
     threading.Thread(target=server.serve_forever, daemon=True).start()
-    return server, f"http://127.0.0.1:{server.server_address[1]}/w/"
+    where = "https://localhost" if certificate else "http://127.0.0.1"
+    return server, f"{where}:{server.server_address[1]}/w/"

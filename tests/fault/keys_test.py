@@ -146,6 +146,25 @@ def roles(house):
     house.call("jobs", profile="other", code=None, words="does it take this certificate")
 
 
+def revoked_person(house):
+    """Refused from the next call on, while the base runs; a certificate issued later is good again."""
+    make = ("enrol", "certificate", "--data", house.path("b"), "--role", "owner", "--id", "bert", "-o",
+            house.path("bert"), "--address", house.address)
+    house.call(*make)
+    house.call("jobs", profile="bert")
+    revoke = ("enrol", "revoke-certificate", "--data", house.path("b"), "--id", "bert")
+    house.call(*revoke, "--role", "base", code=3, words="not revoked at the base")
+    house.call(*revoke, "--role", "owner", "--dry-run", words="would revoke")
+    house.call("jobs", profile="bert")
+    house.call(*revoke, "--role", "owner", "--why", "laptop stolen", words="from the next call on")
+    house.call("jobs", profile="bert", code=None, words="are revoked")
+    house.call("jobs", profile="owner")
+    time.sleep(1.1)  # Certificates count whole seconds.
+    shutil.rmtree(house.path("bert"))
+    house.call(*make)
+    house.call("jobs", profile="bert")
+
+
 def expired(house):
     """A certificate of yesterday, by the base's own authority, is refused with words before it is used."""
     shutil.copytree(house.path("insurer"), house.path("late"))
@@ -275,7 +294,13 @@ def revoke(house, lines):
     house.call("enrol", "revoke", "--truck", "OW-02", "--last", "999999", "--why", "x", code=None, words="the base holds")
     house.call("enrol", "revoke", "--truck", "OW-02", "--last", trusted, "--why", "stolen", "--dry-run", words="would be revoked")
     house.call("enrol", "revoke", "--truck", "OW-02", "--last", trusted, "--why", "stolen", words="revoked")
+    orders = house.status()["orders"]
+    with open(os.path.join(ROOT, "daemon", "judge", "procedures", "carry.textproto")) as file, \
+            open(house.path("carry.textproto"), "w") as out:
+        out.write(file.read() + "# newer\n")
+    house.call("register", "put", house.path("carry.textproto"))
     work(house, lines)
+    assert house.status()["orders"] == orders, "a revoked truck is still told what is new"
     house.wait("the quarantine", lambda: house.job()["job"]["quarantined"] > 0)
     job = house.job()["job"]
     assert job["closedAt"] == "", "a closing by a revoked key closed the job"
@@ -297,6 +322,7 @@ def main():
         base = start_base(house)
         versions(house)
         roles(house)
+        revoked_person(house)
         expired(house)
         truck = enrol(house)
         strangers(house)

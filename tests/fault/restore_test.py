@@ -18,6 +18,7 @@ from stand import Daemon, Stand  # noqa: E402
 
 ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
 FLEET = os.path.join(ROOT, "clients", "sim", "fleet")
+OPINION = os.path.join(ROOT, "tests", "unit", "verify", "second_opinion.py")
 JOB = "K-1"
 
 
@@ -80,6 +81,11 @@ class World:
         assert code == 1, f"exit {code}: {said}"  # Proven, with notes.
         for word in words:
             assert word in said, f"'{word}' is not said:\n{said}"
+        # The independent script judges what was brought in again, and later generations, too.
+        second = subprocess.run(["/usr/bin/python3", "-B", OPINION, self.path("job.flb"), self.path("policy")],
+                                capture_output=True, text=True)
+        assert second.returncode == code, f"the second opinion: {second.returncode} {second.stdout}{second.stderr}"
+        assert second.stdout.startswith("proven; "), second.stdout
 
 
 def truck_put_back(world):

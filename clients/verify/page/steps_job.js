@@ -23,16 +23,32 @@ function checkJobEnds(c, verdicts) {
   if (!verdicts.failed(6)) verdicts.add(6, GOOD, `nothing withheld of the job's ${shown.length} entries`);
 }
 
+/** "epoch/seq" of the job's device whose bodies it says nobody holds: its base had lost them with its disk. */
+function lostPlaces(c) {
+  const lost = new Set();
+  for (const item of c.items) {
+    if (item.header.kind !== K.GAP || !item.signedWell || !c.job || item.header.device !== c.job.device) continue;
+    const body = bodyOf(item), epochs = body ? numbersOf(body, 6) : [], seqs = body ? numbersOf(body, 7) : [];
+    for (let i = 0; i < Math.min(epochs.length, seqs.length); ++i) lost.add(`${epochs[i]}/${seqs[i]}`);
+  }
+  return lost;
+}
+
 async function checkBodies(c, verdicts) {
   const erased = new Set();
   for (const item of c.items) {
     const body = item.header.kind === K.ERASE && item.signedWell ? bodyOf(item) : null;
     if (body) for (const leaf of numbersOf(body, 1)) erased.add(leaf);
   }
-  let bodies = 0;
+  const lost = lostPlaces(c);
+  let bodies = 0, gone = 0;
   for (const [i, item] of c.items.entries()) {
-    const named = erased.has(item.leaf);
-    if (item.form === ERASED && !named) verdicts.add(7, DISPROVEN, `${item.name} is called erased, but no ERASE entry names it`);
+    const named = erased.has(item.leaf), {device, epoch, seq} = item.header;
+    // Only what came in again after a seam can have been lost with the base's disk.
+    const isLost = item.form === ERASED && !named && c.job && device === c.job.device &&
+      lost.has(`${epoch}/${seq}`) && c.ancestors.some((seam) => seam.leaf < item.leaf);
+    if (isLost) ++gone;
+    if (item.form === ERASED && !named && !isLost) verdicts.add(7, DISPROVEN, `${item.name} is called erased, but no ERASE entry names it`);
     if (item.form === BARE && named) verdicts.add(7, DISPROVEN, `${item.name} was erased, but is not called so`);
     if (item.form !== BODY) continue;
     item.bound = bodyMatches(item);
@@ -40,6 +56,7 @@ async function checkBodies(c, verdicts) {
     ++bodies;
     await breathe("Comparing bodies", i, c.items.length);
   }
+  if (gone > 0) verdicts.add(7, NOTE, `${gone} bodies are lost: the base lost its disk, and its truck had freed them`);
   if (!verdicts.failed(7)) verdicts.add(7, GOOD, `${bodies} bodies are the ones signed for`);
 }
 

@@ -194,7 +194,7 @@ class SignatureCheck {
       if (!(error instanceof Malformed)) throw error;
     }
     this.c.ancestors.push({origin, ledger: hex(sha256(ASCII.encode(origin)).subarray(0, 16)), keptSize, lastSize,
-      roster: body.bytes(11)});
+      roster: body.bytes(11), leaf: item.leaf});
     this.seams.push({item, body});
   }
 

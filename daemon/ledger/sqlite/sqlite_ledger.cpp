@@ -74,11 +74,12 @@ Status SqliteLedger::do_and_wait(Work work) {
   return done.get();
 }
 
-Result<EraseResult> SqliteLedger::erase(EraseOrder order) {
+void SqliteLedger::erase(EraseOrder order, Erased done) {
   auto result = std::make_shared<EraseResult>();
   Work work;
   work.entries = order.leaves.size();
   work.wipe = !order.dry_run;
+  work.urgent = true;
   work.run = [result, order = std::move(order)](Store& store, int64_t now_us) -> Status {
     auto erased = store.erase(order, now_us);
     if (!erased) return std::unexpected(erased.error());
@@ -92,11 +93,14 @@ Result<EraseResult> SqliteLedger::erase(EraseOrder order) {
       if (auto gone = attachments_.remove(hash); !gone) *trouble = std::move(gone);
     }
   };
-  if (const auto done = do_and_wait(std::move(work)); !done) return std::unexpected(done.error());
-  // The entry stands; the file that would not go is tried again at the next start.
-  if (!*trouble) return std::unexpected(trouble->error());
-  result->wiped = writer_.wiped();
-  return std::move(*result);
+  work.answer = [this, result, trouble, done = std::move(done)](const Status& committed) {
+    if (!committed) return done(std::unexpected(committed.error()));
+    // The entry stands; the file that would not go is tried again at the next start.
+    if (!*trouble) return done(std::unexpected(trouble->error()));
+    result->wiped = writer_.wiped();
+    done(std::move(*result));
+  };
+  writer_.post(std::move(work));
 }
 
 Result<Dropped> SqliteLedger::drop_oldest_strips(uint64_t bytes, OwnEntry own) {
@@ -116,6 +120,19 @@ Result<Dropped> SqliteLedger::drop_oldest_strips(uint64_t bytes, OwnEntry own) {
   drop.run = [leaves](Store& store, int64_t) { return store.drop_bodies(*leaves); };
   if (const auto done = do_and_wait(std::move(drop)); !done) return std::unexpected(done.error());
   return *dropped;
+}
+
+Result<uint64_t> SqliteLedger::free_bodies(const Id16& device_id, uint64_t upto_seq, size_t most) {
+  auto freed = std::make_shared<uint64_t>(0);
+  Work work;
+  work.run = [=](Store& store, int64_t) -> Status {
+    const auto leaves = store.bodies_to_free(device_id, upto_seq, most);
+    if (!leaves) return std::unexpected(leaves.error());
+    *freed = leaves->size();
+    return store.drop_bodies(*leaves);
+  };
+  if (const auto done = do_and_wait(std::move(work)); !done) return std::unexpected(done.error());
+  return *freed;
 }
 
 Result<std::vector<uint64_t>> SqliteLedger::leaves_naming(const Hash& sha256) const {

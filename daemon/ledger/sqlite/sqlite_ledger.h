@@ -31,7 +31,9 @@ class SqliteLedger final : public Ledger {
   void append_own(std::vector<OwnEntry> batch, Appended done, bool urgent) override;
   void append_body(const Id16& device_id, uint32_t epoch, uint64_t seq, const Salt& salt,
                    std::string body, Appended done) override;
-  Result<EraseResult> erase(EraseOrder order) override;
+  using Ledger::erase;
+  void erase(EraseOrder order, Erased done) override;
+  Result<uint64_t> free_bodies(const Id16& device_id, uint64_t upto_seq, size_t most) override;
   Result<Dropped> drop_oldest_strips(uint64_t bytes, OwnEntry own) override;
   Result<std::vector<uint64_t>> leaves_naming(const Hash& sha256) const override;
   Result<Holds> holds() const override;

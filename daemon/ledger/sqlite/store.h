@@ -49,6 +49,9 @@ class Store {
   /// First half: DROP for the oldest run of samples outside jobs; second half: deletes them.
   [[nodiscard]] Result<std::vector<uint64_t>> announce_drop(uint64_t bytes, const OwnEntry& own,
                                                             Dropped& dropped, int64_t now_us);
+  /// Leaves whose bodies a truck need not keep, see Ledger::free_bodies.
+  [[nodiscard]] Result<std::vector<uint64_t>> bodies_to_free(const Id16& device, uint64_t upto_seq,
+                                                             size_t most);
   [[nodiscard]] Status drop_bodies(const std::vector<uint64_t>& leaves);
   /// Of a ledger that is built again: takes in an entry at its old place and time.
   [[nodiscard]] Status replay(const StoredEntry& stored);

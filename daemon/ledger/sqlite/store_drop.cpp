@@ -1,4 +1,5 @@
-// A truck's disk is full: samples outside jobs go, the oldest first, and a signed entry says which.
+// What a truck deletes. Its disk is full: samples outside jobs go, the oldest first, and a signed
+// entry says which. Or the base keeps them: then nothing is said.
 #include <limits>
 
 #include "daemon/ledger/sqlite/store_statements.h"
@@ -77,6 +78,32 @@ Result<std::vector<uint64_t>> Store::announce_drop(uint64_t bytes, const OwnEntr
     return fail(Code::kInternal, "the ledger refused its own DROP entry: " + written->words);
   dropped.bodies = body.bodies();
   dropped.bytes = body.bytes();
+  return leaves;
+}
+
+Result<std::vector<uint64_t>> Store::bodies_to_free(const Id16& device, uint64_t upto_seq,
+                                                    size_t most) {
+  std::vector<uint64_t> leaves;
+  const Chain* chain = chains_.latest(device);
+  if (chain == nullptr) return fail(Code::kNotFound, "chain: none of this device");
+  auto spans = spans_of(database_, device);
+  if (!spans) return std::unexpected(spans.error());
+  std::erase_if(spans->jobs, [](const auto& span) {
+    return span.second != std::numeric_limits<uint64_t>::max();
+  });
+  auto rows = Statement::prepare(
+      database_,
+      "SELECT l.id - 1 FROM leaf l WHERE l.chain = ? AND l.seq <= ? AND l.kind IN (1, 2) "
+      "AND l.state = 1 AND NOT EXISTS (SELECT 1 FROM attached a WHERE a.leaf = l.id - 1) "
+      "ORDER BY l.seq");
+  if (!rows) return std::unexpected(rows.error());
+  rows->start().bind(chain->row).bind(upto_seq);
+  while (leaves.size() < most) {
+    const auto more = rows->step();
+    if (!more) return std::unexpected(more.error());
+    if (!*more) break;
+    if (!spans->hold(rows->count(0))) leaves.push_back(rows->count(0));
+  }
   return leaves;
 }
 

@@ -120,6 +120,9 @@ TEST(Config, RetentionAndDisk) {
   EXPECT_FALSE(config->retention.on);
   EXPECT_EQ(48, config->retention.job_months);
   EXPECT_EQ(3, config->retention.loose_strip_months);
+  EXPECT_EQ(30, config->retention.truck_days);
+  EXPECT_EQ(7, config->retention.truck_cosigned_days);
+  EXPECT_FALSE(config_from_text("[retention]\ntruck_days = 0\n", "a.toml", ""));
   EXPECT_EQ(20, config->disk.entries_mib);
   EXPECT_EQ(5, config->disk.entries_percent);
   EXPECT_EQ(1, config->disk.scrub_days);

@@ -3,23 +3,16 @@
 // may do is the design's own; no outside source.
 #include "daemon/desk/access.h"
 
-#include <grpcpp/generic/generic_stub.h>
 #include <gtest/gtest.h>
 
-#include <ctime>
 #include <filesystem>
 #include <fstream>
-#include <future>
 #include <regex>
 #include <set>
 
 #include "daemon/base/key_file.h"
-#include "daemon/desk/server_rpc.h"
-#include "daemon/desk/services_rpc.h"
 #include "daemon/intake/hello.h"
-#include "daemon/intake/intake_rpc.h"
-#include "daemon/uplink/dial_rpc.h"
-#include "tests/unit/desk/small_desk.h"
+#include "tests/unit/desk/over_tls.h"
 
 namespace fairlead::desk {
 namespace {
@@ -85,76 +78,6 @@ TEST(Access, RolesKeepToTheirs) {
     EXPECT_FALSE(may_call(PeerRole::kInsurer, "/fairlead.v1." + std::string(denied))) << denied;
   }
 }
-
-/// Certificates of one authority, in memory.
-class Authority {
- public:
-  explicit Authority(const std::string& base)
-      : base_(base), key_(std::move(*make_tls_key())), now_(std::time(nullptr)) {
-    ca_ = make_authority(key_.view(), base, now_).value();
-  }
-  std::shared_ptr<const TlsFiles> files(PeerRole role, const std::string& id,
-                                        int64_t until_s = 3'600) const {
-    SecretText key = std::move(*make_tls_key());
-    const auto request = make_request(key.view(), "test").value();
-    const Identity identity{role, base_, id};
-    auto certificate =
-        issue_certificate(ca_, key_.view(), request, {identity, {}, now_ - 7'200, now_ + until_s});
-    EXPECT_TRUE(certificate) << (certificate ? "" : certificate.error().message);
-    auto own = read_certificate(*certificate).value();
-    return std::make_shared<const TlsFiles>(
-        TlsFiles{*certificate, ca_, std::move(key), std::move(own)});
-  }
-
- private:
-  std::string base_;
-  SecretText key_;
-  int64_t now_;
-  std::string ca_;
-};
-
-std::string some_id(PeerRole role) {
-  return role == PeerRole::kTruck ? std::string(32, 'a') : "harrow";
-}
-
-class OverTls : public ::testing::Test {
- protected:
-  OverTls() : authority_("ozzlewick") {
-    require_tls13();
-    room_ = std::make_unique<intake::IntakeRoom>(desk_.desk().office, desk_.desk().devices,
-                                                 intake::RoomOptions{});
-    auto services = make_desk_services(desk_.desk(), pool_);
-    services.push_back(intake::make_intake_service(*room_));
-    auto server = Server::start({"127.0.0.1:0", authority_.files(PeerRole::kBase, "ozzlewick"), {}},
-                                std::move(services));
-    EXPECT_TRUE(server) << (server ? "" : server.error().message);
-    server_ = std::move(*server);
-  }
-
-  /// Calls with an empty message; the status that came back.
-  grpc::Status call(const std::shared_ptr<grpc::Channel>& channel, const std::string& path) {
-    grpc::TemplatedGenericStub<grpc::ByteBuffer, grpc::ByteBuffer> stub(channel);
-    grpc::ClientContext context;
-    context.set_deadline(std::chrono::system_clock::now() + std::chrono::seconds(5));
-    const grpc::Slice empty("");
-    grpc::ByteBuffer request(&empty, 1), response;
-    std::promise<grpc::Status> done;
-    stub.UnaryCall(&context, path, grpc::StubOptions(), &request, &response,
-                   [&](grpc::Status status) { done.set_value(std::move(status)); });
-    return done.get_future().get();
-  }
-  std::shared_ptr<grpc::Channel> dial(const TlsFiles& files) {
-    grpc::ChannelArguments arguments;
-    arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
-    return uplink::channel_to(server_->address(), &files, arguments);
-  }
-
-  SmallDesk desk_;
-  Authority authority_;
-  Pool pool_;
-  std::unique_ptr<intake::IntakeRoom> room_;
-  std::unique_ptr<Server> server_;
-};
 
 TEST_F(OverTls, EveryMethodForEveryRole) {
   for (const PeerRole role : kRoles) {
@@ -227,7 +150,7 @@ TEST_F(OverTls, ATruckSpeaksForItselfOnly) {
 }
 
 TEST(Listening, BeyondThisMachineNeedsCertificates) {
-  const auto server = Server::start({"0.0.0.0:0", nullptr, {}}, {});
+  const auto server = Server::start({"0.0.0.0:0", nullptr, {}, nullptr}, {});
   ASSERT_FALSE(server);
   EXPECT_EQ(server.error().code, Code::kDenied);
   const auto wrong = Server::start(

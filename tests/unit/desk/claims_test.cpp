@@ -15,7 +15,22 @@
 namespace fairlead::desk {
 namespace {
 
+using testing::Contains;
 using testing::HasSubstr;
+using testing::IsEmpty;
+
+// Bodies of the REPORT_ISSUED entries a bundle shows.
+std::vector<std::string> issued_in(const std::string& bytes) {
+  std::vector<std::string> out;
+  const auto bundle = record::read_bundle(bytes);
+  EXPECT_TRUE(bundle) << bundle.error().message;
+  if (!bundle) return out;
+  for (const auto& entry : bundle->entries) {
+    const auto header = record::decode_header(entry.entry);
+    if (header && header->kind == record::Kind::kReportIssued) out.emplace_back(entry.body);
+  }
+  return out;
+}
 
 class ClaimsTest : public testing::Test {
  protected:
@@ -126,6 +141,9 @@ TEST_F(ClaimsTest, ReportStandsUnderTheSealAndOnRecord) {
   for (const auto& file : bundle->files)
     inside = inside || file.bytes == written->file(3).content();
   EXPECT_TRUE(inside);
+  // The bundle holds the very entry that names its pages; a draft's holds none.
+  EXPECT_THAT(issued_in(written->file(4).content()), Contains(issued->body));
+  EXPECT_THAT(issued_in(draft->file(4).content()), IsEmpty());
   for (const auto& file : written->file()) {
     std::ifstream in(written->folder() + "/" + file.name(), std::ios::binary);
     EXPECT_EQ(std::string(std::istreambuf_iterator<char>(in), {}), file.content()) << file.name();

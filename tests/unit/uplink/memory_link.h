@@ -15,7 +15,7 @@ namespace fairlead::test {
 // One connection: messages in flight either way, until it is dropped.
 class MemoryLink {
  public:
-  MemoryLink(MemoryTruck& truck, TempBase& base, bool enrols = true)
+  MemoryLink(uplink::UplinkStore& truck, TempBase& base, bool enrols = true)
       : base_(base), up_(truck), down_(base.ledger(), base.devices(), enrols) {
     auto hello = up_.greet();
     EXPECT_TRUE(hello) << hello.error().message;
@@ -63,6 +63,8 @@ class MemoryLink {
       base_.ledger().append_body(down_.device().id, last_step_.body->epoch, last_step_.body->seq,
                                  last_step_.body->salt, last_step_.body->body,
                                  [&](auto result) { done.set_value(std::move(result)); });
+      // Whoever waits for a head does not wait until the ledger has gathered more bodies.
+      (void)base_.ledger().sign_head();
       answer(down_.body_appended(done.get_future().get()));
     }
   }

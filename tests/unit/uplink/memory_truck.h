@@ -5,6 +5,7 @@
 
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -148,6 +149,28 @@ class MemoryTruck : public uplink::UplinkStore {
     acked_ = ack.seq();
     return {};
   }
+  Status keep_receipt(const v1::Receipt&) override { return {}; }
+  /// Bodies of the newest epoch up to this entry go, as if the base had held them long enough.
+  void free_up_to(uint64_t seq) {
+    freed_epoch_ = epoch_;
+    for (uplink::OwnEntry& entry : own_[epoch_]) {
+      if (entry.seq > seq) continue;
+      entry.erased = true;
+      entry.body.clear();
+      freed_.insert(entry.seq);
+    }
+  }
+  Status say_lost(uint32_t epoch, uint64_t acked_seq) override {
+    std::vector<uint64_t> lost;
+    if (epoch != freed_epoch_) return {};
+    while (!freed_.empty() && *freed_.rbegin() > acked_seq) {
+      lost.insert(lost.begin(), *freed_.rbegin());
+      freed_.erase(*freed_.rbegin());
+    }
+    for (const std::string& body : uplink::lost_bodies(epoch, lost, 0))
+      write(record::Kind::kGap, body);
+    return {};
+  }
   Status keep_head(const record::Checkpoint& head, const std::string& note) override {
     head_ = head;
     head_note_ = note;
@@ -190,6 +213,8 @@ class MemoryTruck : public uplink::UplinkStore {
   std::vector<v1::SignedOrder> orders_;
   uint64_t orders_from_ = 0;
   uint64_t acked_ = 0;
+  uint32_t freed_epoch_ = 0;
+  std::set<uint64_t> freed_;
 };
 
 }  // namespace fairlead::test

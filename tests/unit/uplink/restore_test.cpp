@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include <cstdlib>
+#include <map>
 #include <random>
 #include <set>
 
@@ -265,6 +266,116 @@ TEST(Restore, ABasePutBackIsFoundAtFirstContactAndGoesOnInANewGeneration) {
     base.restart();
     run_well(truck, base);
     EXPECT_EQ(truck.head().origin, "memory/fairlead/g2");
+  }
+}
+
+// A truck that was enrolled in the lost time brings its entries in word for word, and of what it
+// has freed the entry alone.
+void expect_brought_in(TempBase& base, MemoryTruck& truck,
+                       const std::vector<uplink::OwnEntry>& written, size_t freed) {
+  run_well(truck, base);
+  run_well(truck, base);
+  std::map<std::string, bool> brought;  // Entry to whether its body came.
+  for (const auto& entry : base.of_device(truck.device_id(), truck.epoch())) {
+    v1::RecoveredBody recovered;
+    if (entry.header().kind == Kind::kRecovered && recovered.ParseFromString(entry.body))
+      brought[recovered.entry()] = !recovered.salt().empty();
+  }
+  for (size_t i = 0; i < written.size(); ++i) {
+    const auto found = brought.find(string_of(written[i].entry));
+    ASSERT_NE(found, brought.end()) << i;
+    EXPECT_EQ(found->second, i >= freed) << i;
+  }
+}
+
+// A base that was put back asks for what its truck has freed meanwhile: every entry comes back, and
+// which bodies nobody holds any more is said once, in the truck's own words.
+TEST(Restore, ABasePutBackAsksForWhatATruckHasFreed) {
+  const test::TempFolder copies;
+  for (int round = 0; round < rounds(); ++round) {
+    Random random(3'000 + static_cast<unsigned>(round));
+    TempBase base;
+    MemoryTruck truck("OW-04"), later("OW-07");
+    run_well(truck, base);
+    fill(truck, 1 + random.upto(50));
+    run_well(truck, base);
+    base.save_to(copies.path() / "image");
+    const size_t kept = truck.size();
+    fill(truck, 20 + random.upto(300));
+    run_well(truck, base);
+    run_well(later, base);
+    fill(later, 30);
+    run_well(later, base);
+    const auto written = truck.own(), written_later = later.own();
+    const size_t freed =
+        kept + 1 + static_cast<size_t>(random.upto(static_cast<int>(truck.size() - kept - 1)));
+    truck.free_up_to(freed);
+    later.free_up_to(10);
+    fill(truck, random.upto(20));
+    const size_t before = truck.size();
+    base.put_back(copies.path() / "image");
+    ASSERT_FALSE(MemoryLink(truck, base).run());
+    ASSERT_TRUE(base.declare("the disk failed, an older copy was put in"));
+    {
+      MemoryLink cut(truck, base);
+      for (int i = random.upto(6); i > 0; --i) {
+        ASSERT_TRUE(cut.truck_reads());
+        cut.truck_sends();
+        cut.base_works();
+      }
+    }
+    run_well(truck, base);
+    run_well(truck, base);
+    const auto held_now = base.of_device(truck.device_id());
+    ASSERT_EQ(held_now.size(), before + 1) << "what was written, and one word about what is lost";
+    for (size_t i = 0; i < written.size(); ++i) {
+      EXPECT_EQ(held_now[i].entry, written[i].entry);
+      const bool gone = i >= kept && i < freed;
+      EXPECT_EQ(held_now[i].body_state,
+                gone ? ledger::BodyState::kErased : ledger::BodyState::kHere)
+          << i;
+      if (gone) continue;
+      EXPECT_EQ(held_now[i].body, written[i].body);
+    }
+    v1::GapBody gap;
+    ASSERT_TRUE(gap.ParseFromString(held_now[before].body));
+    EXPECT_EQ(held_now[before].header().kind, Kind::kGap);
+    ASSERT_EQ(static_cast<size_t>(gap.lost_body_seq_size()), freed - kept);
+    EXPECT_EQ(gap.lost_body_seq(0), kept + 1);
+    EXPECT_EQ(*gap.lost_body_seq().rbegin(), freed);
+    expect_brought_in(base, later, written_later, 10);
+    expect_whole(base);
+  }
+}
+
+// A truck put back to an image from before it freed anything, or from after.
+TEST(Restore, ATruckPutBackThatHasFreedGoesOn) {
+  for (int round = 0; round < rounds(); ++round) {
+    Random random(4'000 + static_cast<unsigned>(round));
+    TempBase base;
+    MemoryTruck truck("OW-04");
+    run_well(truck, base);
+    fill(truck, 50 + random.upto(100));
+    run_well(truck, base);
+    if (round % 2 == 0) truck.free_up_to(40);
+    MemoryTruck image = truck;
+    fill(truck, 1 + random.upto(100));
+    run_well(truck, base);
+    truck.free_up_to(truck.size());
+    const size_t common = image.size();
+    image.start_anew();
+    fill(image, 1 + random.upto(20));
+    const Bytes unsent = own_bytes(image, common);
+    const auto acknowledged = base.of_device(truck.device_id());
+    run_well(image, base);
+    run_well(image, base);
+    ASSERT_EQ(image.epoch(), 2U);
+    expect_contains(held(base, image, 2), unsent, "signed and never sent");
+    const auto still = base.of_device(truck.device_id());
+    ASSERT_EQ(still.size(), acknowledged.size());
+    for (const auto& entry : still) EXPECT_EQ(entry.body_state, ledger::BodyState::kHere);
+    EXPECT_EQ(count(base, Kind::kGap), 1U) << "nothing is lost: only the unknown span is stated";
+    expect_whole(base);
   }
 }
 

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "daemon/base/key_file.h"
 #include "daemon/intake/intake_state.h"
 #include "daemon/watch/generation.h"
 
@@ -74,6 +75,19 @@ class TempBase {
     body.mutable_sheet()->set_words(words);
     return office_->write(record::Kind::kOrder, {}, body).value().leaf;
   }
+  /// A roster after the one in force that names a new admin key instead of the old, signed by the
+  /// root; the new key lies ready beside the old one.
+  std::string roster_with_new_admin() {
+    const auto keys = folder_.path() / "keys";
+    const SecretKey admin = SecretKey::generate();
+    EXPECT_TRUE(write_private_file(keys / "admin.key.next", admin.to_text().view()));
+    record::Roster next = office_->roster();
+    next.admins = {{random_array<16>(),
+                    *record::make_verifier_key("memory/admin", record::NoteKeyType::kEd25519,
+                                               admin.public_key())}};
+    return record::sign_roster(next, *load_or_make_key(keys / "root.key")).value();
+  }
+  [[nodiscard]] const std::filesystem::path& path() const { return folder_.path(); }
 
  private:
   void stop() {

@@ -1,5 +1,7 @@
 // Writes what tests of programs need into a folder: make_bundle FOLDER [attacks | COUNT]
-//   by itself   a roster, keys, and the same job's bundle with and without a countersigner
+//   by itself   a roster, keys, and the same job's bundle with and without a countersigner;
+//   later.flb,
+//               of a second generation of the log, and its policy
 //   attacks     one bundle and policy for each attack of the list, and attacks.tsv that names them
 //   COUNT       big.flb, a bundle of a job with that many notes, and its policy
 #include <fstream>
@@ -7,6 +9,7 @@
 #include <iostream>
 
 #include "tests/unit/verify/attack_scene.h"
+#include "tests/unit/verify/later_generation.h"
 #include "tests/unit/verify/small_job.h"
 #include "tests/unit/verify/small_pdf.h"
 
@@ -100,6 +103,12 @@ int main(int argc, char** argv) {
   put(folder + "roster.note", job.base.roster);
   put(folder + "log.vkey", fairlead::record::format_verifier_key(job.base.log));
   put(folder + "countersigner.vkey", fairlead::record::format_verifier_key(job.base.countersigner));
+  fairlead::LaterGeneration later;
+  put(folder + "later.flb", later.job.base.seal(later.bundle()));
+  put(folder + "later.policy", fairlead::verifier::format_policy(later.job.base.policy(false)));
+  Bundle withheld = later.bundle();
+  withheld.entries[later.gap_leaf].form = fairlead::record::BodyForm::kBare;
+  put(folder + "later_withheld.flb", later.job.base.seal(withheld));
   put(folder + "other.vkey", fairlead::record::format_verifier_key(fairlead::SmallBase().log));
   return 0;
 }

@@ -20,6 +20,13 @@ for bundle in plain cosigned; do
   b=$(code_of /usr/bin/python3 "$script" $bundle.flb policy)
   [ "$a" = "$b" ] && [ "$a" -le 1 ] || { echo "FAILED: $bundle: $a and $b"; cat out.txt; exit 1; }
 done
+# A second generation of the log, with bodies that were lost with a disk; then without the truck's word.
+for bundle in later later_withheld; do
+  a=$(code_of "$verify" check $bundle.flb --policy later.policy)
+  b=$(code_of /usr/bin/python3 "$script" $bundle.flb later.policy)
+  [ "$a" = "$b" ] || { echo "FAILED: $bundle: $a and $b"; cat out.txt; exit 1; }
+  [ "$a" = "$([ $bundle = later ] && echo 1 || echo 2)" ] || { echo "FAILED: $bundle: $a"; cat out.txt; exit 1; }
+done
 # reseal_N.flb: altered inside and sealed again by the base's own key.
 for bundle in reseal_*.flb; do
   a=$(code_of "$verify" check "$bundle" --policy policy)

@@ -60,6 +60,11 @@ uint64_t SmallBase::write(Writer& writer, record::Kind kind, const std::string& 
   return leaves.size() - 1;
 }
 
+void SmallBase::append(const Leaf& leaf) {
+  tree_.add_leaf_hash(record::leaf_hash_of(leaf.entry, leaf.recv_us));
+  leaves.push_back(leaf);
+}
+
 uint64_t SmallBase::enrol(Writer& device, v1::EnrolBody::Kind kind) {
   v1::EnrolBody body;
   body.set_device_id(string_of(device.id));

@@ -50,6 +50,8 @@ class SmallBase {
   /// The base rewrites its history: these leaves are the log. Entries under the base's own keys are
   /// bound, chained and signed anew, those of trucks stay as they are; the signed heads are gone.
   void rewrite(std::vector<Leaf> changed);
+  /// Takes an entry in as it was signed.
+  void append(const Leaf& leaf);
   /// Shows a head signed elsewhere or earlier among its own.
   void show_head(std::string note) { heads_.push_back(std::move(note)); }
   void drop_head() { heads_.pop_back(); }

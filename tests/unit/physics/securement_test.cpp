@@ -10,6 +10,7 @@
 
 #include "daemon/physics/angles.h"
 #include "daemon/physics/default_wll.h"
+#include "daemon/physics/securement_defects.h"
 #include "daemon/physics/securement_en12195.h"
 #include "daemon/physics/securement_wll.h"
 
@@ -226,6 +227,23 @@ TEST(Securement, RefusesNonsense) {
   const Restraint steep{
       .limit_n = exactly(1), .legs = {{exactly(91), exactly(0)}}, .pretension_n = exactly(0)};
   EXPECT_FALSE(g_capacity(std::vector{steep}, exactly(1000), exactly(0)));
+}
+
+// Whatever stands in a gear file: read without harm, and one more phrase never makes it better.
+TEST_F(Loads, DefectsAreReadFromAnyText) {
+  const char* words[] = {"knot",        "cut 3 mm",     "cut 12 mm", "cut",
+                         "tear 1/2 in", "hole 0.1 in",  "faded",     "melted",
+                         " ",           "cut 1e999 mm", "cut -3 mm", "hole nan mm",
+                         "cut 9 cm",    "\xff\xfe",     ",;,",       "CRACKED"};
+  for (int i = 0; i < 2000; ++i) {
+    const std::string one = words[one_of(16)], other = words[one_of(16)];
+    const double width = one_of(3) == 0 ? 0 : any(20, 120);
+    const Verdict alone = judge_defect(one, width).counts;
+    const DefectFinding joined = judge_defect(one + (one_of(2) ? ", " : ";") + other, width);
+    EXPECT_GE(joined.counts, alone) << one << " | " << other;
+    EXPECT_EQ(joined.counts, both(alone, judge_defect(other, width).counts));
+    EXPECT_EQ(joined.counts == Verdict::kMet, joined.why.empty());
+  }
 }
 
 // Statics: the tensions that equal straps take add up to the force, and a softer (longer) strap

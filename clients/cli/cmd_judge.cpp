@@ -3,24 +3,21 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <filesystem>
-#include <fstream>
 #include <iostream>
 #include <map>
 #include <set>
 #include <sstream>
 
 #include "clients/cli/ending.h"
+#include "clients/cli/text_files.h"
 #include "daemon/base/nearest.h"
 #include "daemon/base/time_text.h"
 #include "daemon/judge/judge.h"
-#include "daemon/judge/shipped.h"
 #include "daemon/record/observation_json.h"
 
 namespace fairlead::cli {
 namespace {
 
-namespace fs = std::filesystem;
 using judge::Finding;
 using v1::Observation;
 
@@ -32,15 +29,6 @@ struct Arguments {
   std::vector<std::string> procedures, registers;
   bool arrivals = false, json = false;
 };
-
-Result<std::string> read_file(const fs::path& path) {
-  std::ifstream in(path, std::ios::binary);
-  if (!in)
-    return fail(Code::kNotFound, fmt::format("{}: cannot be read; check the path", path.string()));
-  std::ostringstream bytes;
-  bytes << in.rdbuf();
-  return bytes.str();
-}
 
 // All lines, or every complaint as "FILE:LINE: field: what; what to do".
 std::vector<std::string> read_lines(const std::string& name, const std::string& text,
@@ -57,45 +45,6 @@ std::vector<std::string> read_lines(const std::string& name, const std::string& 
       complaints.push_back(fmt::format("{}:{}: {}", name, number, read.error().message));
   }
   return complaints;
-}
-
-Result<judge::SourceFile> procedure_file(const std::string& name) {
-  if (fs::is_regular_file(name)) {
-    auto bytes = read_file(name);
-    if (!bytes) return std::unexpected(bytes.error());
-    return judge::SourceFile{name, std::move(*bytes)};
-  }
-  if (auto shipped = judge::shipped_procedure(name)) return *shipped;
-  const std::vector<std::string> ids = judge::shipped_procedure_ids();
-  const std::vector<std::string_view> words(ids.begin(), ids.end());
-  return fail(Code::kNotFound, fmt::format("--procedure: '{}' is neither a file nor a shipped "
-                                           "procedure; the nearest shipped one is '{}' (of {})",
-                                           name, nearest(name, words), fmt::join(ids, ", ")));
-}
-
-Result<std::vector<judge::SourceFile>> register_files(const std::vector<std::string>& names) {
-  std::vector<judge::SourceFile> files;
-  for (const std::string& name : names) {
-    std::vector<fs::path> paths{name};
-    if (fs::is_directory(name)) {
-      paths.clear();
-      for (const auto& entry : fs::recursive_directory_iterator(name)) {
-        if (entry.path().extension() == ".textproto") paths.push_back(entry.path());
-      }
-      std::sort(paths.begin(), paths.end());
-      if (paths.empty())
-        return fail(
-            Code::kNotFound,
-            fmt::format("--register: folder '{}' holds no .textproto file; name one that does",
-                        name));
-    }
-    for (const fs::path& path : paths) {
-      auto bytes = read_file(path);
-      if (!bytes) return std::unexpected(bytes.error());
-      files.push_back({path.string(), std::move(*bytes)});
-    }
-  }
-  return files;
 }
 
 // The job to judge: the one asked for, or the only one opened.

@@ -5,6 +5,8 @@
 
 #include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
+#include "clients/cli/register_text.h"
+#include "clients/cli/text_files.h"
 #include "fairlead/v1/register_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -28,7 +30,9 @@ std::string file_line(const v1::RegisteredFile& file) {
 
 int put(const Arguments& a) {
   const auto stub = v1::RegisterService::NewStub(channel_to(a.base));
-  for (const std::string& file : a.files) {
+  const auto files = text_paths(a.files);
+  if (!files) return complain(files.error());
+  for (const std::string& file : *files) {
     auto bytes = whole_file(file, kLongestFile);
     if (!bytes) return complain(bytes.error());
     v1::PutFileRequest request;
@@ -138,7 +142,8 @@ void add_register(CLI::App& app) {
       app.add_subcommand("register", "Procedure and register files in force, enrolled trucks");
   command->require_subcommand(1);
   CLI::App* in = command->add_subcommand("put", "Put files in force, here and on every truck");
-  in->add_option("FILE", a->files, "Procedure or register files (.textproto)")->required();
+  in->add_option("FILE", a->files, "Procedure or register files (.textproto), or folders of them")
+      ->required();
   in->add_flag("--policy", a->policy, "They are policies: kept and sent as they are, not compiled");
   in->add_flag("--json", a->json, "One JSON object a file");
   add_base_option(in, a->base);
@@ -162,6 +167,7 @@ void add_register(CLI::App& app) {
   add_base_option(past, a->base);
   past->footer("Example:\n  fairlead register history vehicles.textproto");
   past->callback([a] { end_with(history(*a)); });
+  add_register_text(command);
   CLI::App* known =
       command->add_subcommand("trucks", "List enrolled trucks and what is held of each");
   known->add_flag("--json", a->json, "One JSON object");

@@ -17,6 +17,7 @@
 #include "clients/cli/cmd_jobs.h"
 #include "clients/cli/cmd_judge.h"
 #include "clients/cli/cmd_ledger.h"
+#include "clients/cli/cmd_plan.h"
 #include "clients/cli/cmd_register.h"
 #include "clients/cli/cmd_report.h"
 #include "clients/cli/cmd_retention.h"
@@ -43,6 +44,7 @@ int main(int argc, char** argv) {
   fairlead::cli::add_jobs(app);
   fairlead::cli::add_judge(app);
   fairlead::cli::add_ledger(app);
+  fairlead::cli::add_plan(app);
   fairlead::cli::add_register(app);
   fairlead::cli::add_report(app);
   fairlead::cli::add_retention(app);

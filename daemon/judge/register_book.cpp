@@ -80,8 +80,10 @@ VehicleItem read_vehicle(const v1::Vehicle& text, FieldReader fields, Problems& 
       item.units[std::string(name)] = fields.unit(field, dimension);
     }
   }
-  for (const char* field : {"front_overhang", "rear_overhang"})
+  for (const char* field : {"front_overhang", "rear_overhang", "wheel_diameter", "height"})
     fields.quantity(field, Dimension::kLength);
+  if (const auto share = fields.quantity("front_share", Dimension::kShare); share > 1'000'000)
+    fields.note("front_share", "'" + text.front_share() + "' is more than the whole car");
   for (const char* field : {"front_axle_rating", "rear_axle_rating"})
     fields.quantity(field, Dimension::kMass);
   for (int i = 0; i < text.point_size(); ++i) {
@@ -157,8 +159,9 @@ TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& proble
                             "rear_axle_rating", "payload"}) {
     fields.quantity(field, Dimension::kMass);
   }
-  for (const char* field : {"deck_length", "deck_travel", "wheelbase"})
+  for (const char* field : {"deck_length", "deck_travel", "wheelbase", "deck_ahead", "deck_height"})
     fields.quantity(field, Dimension::kLength);
+  fields.quantity("deck_tilt", Dimension::kAngle);
   if (text.winch_size() > 1)
     fields.note("winch", "more than one winch; one is judged, remove the others", 1);
   if (text.winch_size() != 1) return item;

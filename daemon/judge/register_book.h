@@ -71,6 +71,11 @@ class RegisterBook {
   [[nodiscard]] const VehicleItem* vehicle(const std::string& id) const;
   [[nodiscard]] const GearItem* gear(const std::string& id) const;
   [[nodiscard]] const TruckItem* truck(const std::string& id) const;
+  /// All of them, by id.
+  [[nodiscard]] const std::map<std::string, VehicleItem>& vehicles() const { return vehicles_; }
+  [[nodiscard]] const std::map<std::string, GearItem>& gear_items() const { return gear_; }
+  [[nodiscard]] const std::map<std::string, TruckItem>& trucks() const { return trucks_; }
+  [[nodiscard]] const std::vector<SensorItem>& all_sensors() const { return sensors_; }
   /// Sensors of a channel on a truck (or of no named truck).
   [[nodiscard]] std::vector<const SensorItem*> sensors(const std::string& channel,
                                                        const std::string& truck) const;

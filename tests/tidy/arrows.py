@@ -10,7 +10,7 @@ HOUSE = [
     ["daemon/desk"],
     ["reports"],
     ["daemon/intake", "daemon/uplink", "daemon/sensors"],
-    ["daemon/watch"],
+    ["daemon/watch", "daemon/plan"],
     ["daemon/judge", "daemon/ledger"],
     ["daemon/record", "daemon/physics"],
     ["daemon/base"],

@@ -36,6 +36,11 @@ const Wrong kWrong[] = {
      "g, kg, t, lb"},
     {"NegativeMass", "vehicle { id: \"a\" mass: \"-1500 kg\" }\n",
      "r.textproto:1:19: mass: '-1500 kg' is negative; it must not be"},
+    {"FrontShare", "vehicle { id: \"a\" front_share: \"101 %\" }\n",
+     "r.textproto:1:19: front_share: '101 %' is more than the whole car"},
+    {"DeckTilt", "truck { id: \"t\" deck_tilt: \"11 m\" }\n",
+     "r.textproto:1:17: deck_tilt: '11 m' is a length, but a angle is wanted; write a number and "
+     "one of: mdeg, deg"},
     {"NegativeSpeedLimit", "vehicle { id: \"a\" rolling_speed: \"-5 km/h\" }\n",
      "r.textproto:1:19: rolling_speed: '-5 km/h' is negative; it must not be"},
     {"NegativeRating", "vehicle { id: \"a\"\n  point { id: \"front_eye\" rating: \"-20 kN\" } }\n",

@@ -1,0 +1,40 @@
+// The figures of a plan as numbers with ranges, from register texts and the request.
+//
+// Threads: values. Units: in the names; SI and degrees.
+#pragma once
+
+#include "daemon/physics/axles.h"
+#include "daemon/plan/plan.h"
+
+namespace fairlead::plan {
+
+struct Numbers {
+  // The car.
+  Interval mass_kg{0, physics::kNoBound};
+  Interval front_share{0.4, 0.6};
+  std::optional<double> car_m, least_deck_m, wheelbase_m, front_m, rear_m, clearance_m, height_m;
+  std::optional<double> roll_limit_m;
+  double wheel_radius_m = 0;
+  // The truck.
+  std::optional<double> deck_m, travel_m, truck_wheelbase_m, deck_ahead_m, deck_height_m;
+  std::optional<double> front_kg, rear_kg;
+  physics::AxleRatings ratings;
+  // The place.
+  Interval ground_deg;
+  std::optional<Interval> deck_deg, ramp_deg, gap_m, legs_deg;
+  Interval behind_m;
+};
+
+/// In SI units and degrees; nullopt for an empty text or one that the register already refused.
+[[nodiscard]] std::optional<double> figure(const std::string& text, Dimension dimension);
+
+/// Guesses made on the way are added to `notes`.
+[[nodiscard]] Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& truck,
+                                 const Request& request, std::vector<std::string>& notes);
+/// The same with every range shrunk to its middle; one without bounds stays as it is.
+[[nodiscard]] Numbers middle_of(Numbers numbers);
+
+/// Centre of mass ahead of the truck's rear axle; nullopt where a file leaves a length out.
+[[nodiscard]] std::optional<Interval> centre_ahead_m(const Numbers& numbers);
+
+}  // namespace fairlead::plan

@@ -117,7 +117,10 @@ void read_truck(const v1::Truck& truck, Numbers& n) {
 Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& truck,
                    const Request& request, std::vector<std::string>& notes) {
   Numbers n;
-  read_car(vehicle.text, n, notes);
+  // Where the car would stand, and how its mass lies, matter only on the deck.
+  std::vector<std::string> elsewhere;
+  std::vector<std::string>& of_the_deck = request.mode == Mode::kLoad ? notes : elsewhere;
+  read_car(vehicle.text, n, of_the_deck);
   read_truck(truck.text, n);
   if (request.tail_first) {
     std::swap(n.front_m, n.rear_m);
@@ -144,7 +147,7 @@ Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& tr
     // Half of what the maker asks for beyond the car's length stays free in front.
     const bool known = n.least_deck_m && n.car_m && *n.least_deck_m > *n.car_m;
     n.behind_m = physics::exactly(known ? (*n.least_deck_m - *n.car_m) / 2 : kUsualGapM);
-    notes.push_back(fmt::format(
+    of_the_deck.push_back(fmt::format(
         "the car is taken to stand {:.2f} m behind the headboard, {} first (else say --behind, "
         "--tail-first)",
         n.behind_m.lo, request.tail_first ? "tail" : "nose"));

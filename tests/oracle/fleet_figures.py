@@ -47,6 +47,10 @@ def main():
     holds("front margin", float(value("OW-04", "front_axle_rating", 1000) - value("OW-04", "front_scaled", 1000)) - front, 482, 0.5)
     holds("rear margin", float(value("OW-04", "rear_axle_rating", 1000) - value("OW-04", "rear_scaled", 1000)) - rear, 962, 0.5)
     holds("gross margin", value("OW-04", "gvwr", 1000) - total, 763, 0.5)
+    # Where `fairlead plan` stands it: half of the deck it asks for beyond its length stays free in front.
+    free = (value("hauberk", "deck_min", 1000) - value("hauberk", "length", 1000)) / 2
+    back = value("hauberk", "front_overhang", 1000) + (1 - value("hauberk", "front_share", 1)) * value("hauberk", "wheelbase", 1000)
+    holds("centre of mass ahead of OW-04's rear axle", value("OW-04", "deck_ahead", 1000) - free - back, 1.08, 0.0005)
     holds("OW-09 deck", value("OW-09", "deck_length", 1000) - value("hauberk", "deck_min", 1000), -0.61, 0.001)
     holds("OW-09 payload", value("OW-09", "payload", 1000) - hauberk, -685, 0.5)
 

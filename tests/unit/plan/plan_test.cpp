@@ -108,6 +108,20 @@ TEST(Plan, UnknownIsUnproven) {
   EXPECT_EQ(check_of(plan_for(book, request), "gvwr").check.verdict, Verdict::kUnproven);
 }
 
+// Off the deck nothing is said of where the car would stand on it.
+TEST(Plan, WinchOutSpeaksOfThePullOnly) {
+  Request request = load_of("hauberk", "OW-04");
+  request.mode = Mode::kWinchOut;
+  request.surface = "bog";
+  const Plan plan = plan_for(fleet(), request);
+  EXPECT_TRUE(plan.notes.empty());
+  EXPECT_TRUE(plan.straps.empty());
+  EXPECT_EQ(std::ranges::find(plan.checks, "deck_length", &PlanCheck::id), plan.checks.end());
+  // Half the weight in a bog (secondary source): m g / 2 = 17.8 kN of 3,630 kg, on the line's tag.
+  EXPECT_NEAR((plan.line.rolling_n.lo + plan.line.rolling_n.hi) / 2, 3630 * 9.80665 / 2, 1);
+  EXPECT_EQ(check_of(plan, "line").check.verdict, Verdict::kUnproven);
+}
+
 // A piece out of date, out of service or with a knot never counts, and the plan says so.
 TEST(Plan, GearThatDoesNotCount) {
   Request request = load_of("hauberk", "OW-04");

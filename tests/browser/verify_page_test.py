@@ -191,6 +191,13 @@ class Page(unittest.TestCase):
             self.assertGreaterEqual(code, 2, bundle.name)
             self.assertEqual((code, steps), by_program(bundle, self.at / "policy"), bundle.name)
 
+    def test_a_later_generation_with_lost_bodies_agrees(self):
+        for name, code in (("later", 1), ("later_withheld", 2)):
+            bundle, policy = self.at / f"{name}.flb", self.at / "later.policy"
+            page, program = self.check(bundle, policy), by_program(bundle, policy)
+            self.assertEqual(page, list(program), name)
+            self.assertEqual(page[0], code, name)
+
     def test_every_attack_of_a_dishonest_base_agrees(self):
         folder = self.at / "attacks"
         folder.mkdir()

@@ -30,7 +30,7 @@ struct Witness {
                                      static_cast<uint64_t>(at_us / 1'000'000));
   }
   [[nodiscard]] CountersignerConfig config() const {
-    return {record::format_verifier_key(key), "http://127.0.0.1:1/"};
+    return {record::format_verifier_key(key), "http://127.0.0.1:1/", {}};
   }
   SecretKey secret = SecretKey::generate();
   record::VerifierKey key;
@@ -314,8 +314,8 @@ TEST_F(CountersigningTest, KeysThatCannotCountersignAreRefusedAtStart) {
     return Countersigning::open(*office_, named, 1, [this] { return now_us_; });
   };
   EXPECT_FALSE(open({insurer_.config(), insurer_.config()}).has_value());
-  EXPECT_FALSE(open({{record::format_verifier_key(office_->roster().log), ""}}).has_value());
-  EXPECT_FALSE(open({{"insurer.example/heads+00000000+AAAA", ""}}).has_value());
+  EXPECT_FALSE(open({{record::format_verifier_key(office_->roster().log), "", {}}}).has_value());
+  EXPECT_FALSE(open({{"insurer.example/heads+00000000+AAAA", "", {}}}).has_value());
 }
 
 }  // namespace

@@ -59,4 +59,4 @@ while [ "$i" -lt "$altered" ]; do
   [ "$a" -ge 2 ] && [ "$b" -ge 2 ] || { echo "FAILED: byte $at: $a and $b"; exit 1; }
   i=$((i + 1))
 done
-echo "second opinion: 2 good, $(ls reseal_*.flb | wc -l) re-sealed and $altered altered bundles, $kinds lies agree"
+echo "second opinion: 2 good, 2 of a later generation, $(ls reseal_*.flb | wc -l) re-sealed and $altered altered bundles, $kinds lies agree"

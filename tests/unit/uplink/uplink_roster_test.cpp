@@ -181,18 +181,18 @@ TEST(UplinkRoster, AnOldRosterCannotBePutInForceAgain) {
 
 // ERASE entries are made while rosters change; each must stand under the key in force at its leaf.
 TEST(UplinkRoster, ErasingAndANewRosterDoNotRace) {
-  constexpr int kRosters = 40;
+  constexpr int kRosters = 120, kErasers = 4, kEntries = 4'000;
   TempBase base;
   MemoryTruck truck("OW-04");
   run_well(truck, base);
-  for (int i = 0; i < 2'000; ++i) truck.write(Kind::kObservations, "x");
+  for (int i = 0; i < kEntries; ++i) truck.write(Kind::kObservations, "x");
   run_well(truck, base);
   std::vector<uint64_t> leaves;
   for (const auto& entry : base.of_device(truck.device_id())) leaves.push_back(entry.leaf);
   std::atomic<bool> over = false;
   std::atomic<size_t> next = 0, erased = 0;
   std::vector<std::thread> erasers;
-  for (int i = 0; i < 3; ++i) {
+  for (int i = 0; i < kErasers; ++i) {
     erasers.emplace_back([&] {
       while (!over) {
         const size_t at = next++;

@@ -16,6 +16,10 @@ namespace {
 constexpr int64_t kShortestChangeUs = 500'000;
 constexpr std::string_view kOperator = "operator";
 
+bool of_a_clamp(std::string_view fact) {
+  return fact.starts_with("clamp.") || fact.starts_with("lid.");
+}
+
 void set_unknown(Timeline& timeline, int64_t from_us, Reason why) {
   Change unknown{.at = {}, .value = Tri::kUnknown, .why_unknown = why};
   unknown.at.time_us = from_us;
@@ -86,26 +90,51 @@ void FactBook::use(const Procedure& procedure) {
   std::erase_if(events_, [](const auto& entry) { return entry.first.starts_with("phase:"); });
 }
 
+// Who says one clamp's state may have said any clamp's.
+bool FactBook::may_speak(const std::string& source, const std::string& name) const {
+  const auto by = said_by_.find(name);
+  if (by != said_by_.end() && by->second.contains(source)) return true;
+  return of_a_clamp(name) && std::any_of(said_by_.begin(), said_by_.end(), [&](const auto& entry) {
+           return of_a_clamp(entry.first) && entry.second.contains(source);
+         });
+}
+
 // A fact as people say it, unknown after each gap of a source that could have said more.
 Timeline FactBook::word_fact(const std::string& name) const {
   Timeline timeline(initial_of(name));
   const auto said = said_.find(name);
+  // Steering that is not by wire answers without power, and no lost line says otherwise.
+  const bool mechanical = name == "steering.live" && parties_.vehicle != nullptr &&
+                          !parties_.vehicle->text.steer_by_wire();
+  if (mechanical && said == said_.end()) return Timeline(Tri::kTrue);
+  // From an instrument's first line on it stands, whatever words are said or lost.
+  const int64_t measured_from_us = first_measured_us(name);
   if (said != said_.end()) {
     for (const Said& one : said->second) {
+      if (one.stamp.time_us >= measured_from_us && one.stamp.basis == Basis::kSaid) continue;
       timeline.add(
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }
   }
   if (said != said_.end()) forget_aged(name, said->second, timeline);
-  const auto by = said_by_.find(name);
   for (const SourceGap& gap : lines_.gaps()) {
-    const bool names_it = by != said_by_.end() && by->second.contains(gap.source);
-    if (!names_it && gap.source != kOperator) continue;
+    if (!may_speak(gap.source, name) && gap.source != kOperator) continue;
     if (!gap.channel.empty() && gap.channel != name) continue;
+    if (is_person(gap.source) && gap.from_us >= measured_from_us) continue;
     set_unknown(timeline, std::max(gap.from_us + 1, lines_.start_us() + 1), gap.reason);
   }
   timeline.normalize();
   return timeline;
+}
+
+// When the first line of an instrument speaks of the fact; kForever when none does.
+int64_t FactBook::first_measured_us(const std::string& name) const {
+  const auto said = said_.find(name);
+  if (said == said_.end()) return kForever;
+  const auto first = std::find_if(said->second.begin(), said->second.end(), [&](const Said& one) {
+    return one.stamp.basis == Basis::kMeasured;
+  });
+  return first == said->second.end() ? kForever : first->stamp.time_us;
 }
 
 // A word holds no longer than the procedure's longest age of it.
@@ -334,21 +363,28 @@ const std::vector<Stamp>& FactBook::events(const std::string& name) {
 }
 
 std::vector<HiddenSpan> FactBook::hidden(const std::string& name) {
+  if (const auto edge = fact_event(name)) {
+    const Timeline& timeline = fact(edge->fact);
+    if (!timeline.ever_known() && timeline.initial() == Tri::kUnknown)
+      return {{lines_.start_us(), lines_.end_us(), Reason::kNoData}};
+  }
+  return hidden_in_gaps(name);
+}
+
+std::vector<HiddenSpan> FactBook::hidden_in_gaps(const std::string& name) {
   std::vector<HiddenSpan> spans;
   if (name == "opened") return spans;  // A job opens once, and that is seen.
   if (const auto edge = fact_event(name)) {
     const Timeline& timeline = fact(edge->fact);
-    if (!timeline.named() && timeline.initial() == Tri::kUnknown) {
-      spans.push_back({lines_.start_us(), lines_.end_us(), Reason::kNoData});
-    }
     // Before anybody named the fact it is unknown anyway, so a gap there is no change of it.
     if (timeline.named() && timeline.initial() == Tri::kUnknown && !timeline.changes().empty()) {
       const int64_t named_us = timeline.changes().front().at.time_us;
       const std::set<std::string> by = sources(name);
       for (const SourceGap& gap : lines_.gaps()) {
         if (!by.contains(gap.source) || !gap.channel.empty() || gap.from_us >= named_us) continue;
-        spans.push_back(
-            {std::max(gap.from_us, lines_.start_us()), std::min(gap.to_us, named_us), gap.reason});
+        const int64_t from_us = std::max(gap.from_us, lines_.start_us()) + 1;
+        if (from_us < named_us)
+          spans.push_back({from_us, std::min(gap.to_us, named_us), gap.reason});
       }
     }
     for (size_t i = 0; i < timeline.changes().size(); ++i) {
@@ -364,8 +400,8 @@ std::vector<HiddenSpan> FactBook::hidden(const std::string& name) {
   const std::set<std::string> by = sources(name);
   for (const SourceGap& gap : lines_.gaps()) {
     if (!by.contains(gap.source) || !gap.channel.empty()) continue;
-    spans.push_back({std::max(gap.from_us, lines_.start_us()), std::min(gap.to_us, lines_.end_us()),
-                     gap.reason});
+    spans.push_back({std::max(gap.from_us, lines_.start_us()) + 1,
+                     std::min(gap.to_us, lines_.end_us()), gap.reason});
   }
   return spans;
 }
@@ -374,7 +410,10 @@ std::set<std::string> FactBook::sources(const std::string& name) {
   const auto edge = fact_event(name);
   const std::string base = edge ? edge->fact : name;
   std::set<std::string> by;
-  if (const auto said = said_by_.find(base); said != said_by_.end()) by = said->second;
+  for (const auto& [name_said, sources] : said_by_) {
+    if (name_said == base || (of_a_clamp(base) && of_a_clamp(name_said)))
+      by.insert(sources.begin(), sources.end());
+  }
   const auto measured = [&](const char* quantity) {
     const auto& more = quantities_.sources(quantity);
     by.insert(more.begin(), more.end());

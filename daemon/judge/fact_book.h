@@ -49,9 +49,14 @@ class FactBook {
   [[nodiscard]] const Timeline& fact(const std::string& name);
   /// Occurrences in order of time.
   [[nodiscard]] const std::vector<Stamp>& events(const std::string& name);
-  /// Where more occurrences may hide.
+  /// Where more occurrences may hide: in gaps, or anywhere where no source ever spoke of it.
   [[nodiscard]] std::vector<HiddenSpan> hidden(const std::string& name);
+  /// The same for what did not happen as far as the record is whole: in gaps alone.
+  [[nodiscard]] std::vector<HiddenSpan> hidden_in_gaps(const std::string& name);
   [[nodiscard]] const std::vector<PhaseSpan>& phase(const std::string& id);
+  /// From when on a stay of `phase` within `outer` (or "") may have been closed unseen.
+  [[nodiscard]] int64_t may_close_from(const std::string& phase, const std::string& outer,
+                                       const PhaseSpan& span);
   /// Event that opens a phase, for asking what may hide.
   [[nodiscard]] std::string opener(const std::string& id) const;
   /// Sources whose lines speak of the fact, event or phase; the operator's for every word.
@@ -65,6 +70,8 @@ class FactBook {
   };
   void read_lines();
   Timeline word_fact(const std::string& name) const;
+  [[nodiscard]] bool may_speak(const std::string& source, const std::string& name) const;
+  int64_t first_measured_us(const std::string& name) const;
   void forget_aged(const std::string& name, const std::vector<Said>& said,
                    Timeline& timeline) const;
   Timeline build(const std::string& name);

@@ -18,6 +18,22 @@ bool never_on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
   return !view.facts.fact(edge.fact).unknown_within(view.lines.start_us(), then.time_us + 1);
 }
 
+// What was so at the opening, and never otherwise up to `then`, is in force since then at least.
+bool since_opening(JobView& view, const FactEvent& edge, const Stamp& then) {
+  const Timeline& fact = view.facts.fact(edge.fact);
+  return edge.on && fact.initial() == Tri::kTrue && fact.change_at(then.time_us) == nullptr &&
+         view.lines.opened() != kNoLine;
+}
+
+// The line by which it was on at all, so that it could go off.
+void cite_on(JobView& view, const FactEvent& edge, const Stamp& then, Occasion& occasion) {
+  const Stamp* last = nullptr;
+  for (const Stamp& on : view.facts.events(edge.fact + ".on")) {
+    if (on.time_us <= then.time_us) last = &on;
+  }
+  if (last != nullptr) cite(view, *last, "opens", occasion);
+}
+
 Occasion occasion_of(JobView& view, const ComesFirst& form, const Stamp& then,
                      const Antecedent& first) {
   Occasion occasion;
@@ -69,22 +85,21 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   // F.off counts only if F was on earlier in the job, before that `then`.
   const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty();
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   const Stamp* previous = nullptr;  // Any `then`, judged or not: a first belongs to the next one.
   for (const Stamp& then : view.facts.events(form.then)) {
     const Stamp* last = std::exchange(previous, &then);
     if (never_on || !within_while(view, rule, then.time_us)) continue;
     if (edge && !edge->on && never_on_before(view, *edge, then)) continue;
-    if (excused(view, rule, then.time_us)) {
-      any_excused = true;
-      continue;
-    }
+    if (excused(view, rule, then.time_us)) continue;
     Antecedent first;
-    if (edge && !form.ever)
+    if (edge && !form.ever && since_opening(view, *edge, then))
+      first.before = &view.lines.line(view.lines.opened()).stamp;
+    else if (edge && !form.ever)
       first = in_force(view, *edge, form.first, then);
     else
       first = since_last(view, form.first, form.ever ? nullptr : last, then, false);
     Occasion occasion = occasion_of(view, form, then, first);
+    if (edge && !edge->on) cite_on(view, *edge, then, occasion);
     if (first.before == nullptr && first.after == nullptr && first.doubts.empty()) {
       // No `first` at all: outside by an unknown amount once the record is complete.
       if (view.lines.closed() == kNoLine)
@@ -97,7 +112,7 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   }
   // Never on as far as is known: applies no, or unknown where a gap may hide that it was.
   conclude_universal(view, rule, outcome, occasions, never_on ? form.first : form.then,
-                     Bounds::kAtLeast, any_excused);
+                     Bounds::kAtLeast);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best)

@@ -22,16 +22,20 @@ struct Count {
 
 Count count_in(JobView& view, const Rule& rule, const CountLimit& form, const PhaseSpan& span) {
   Count count;
+  const int64_t same_stay_until = view.facts.may_close_from(form.phase, rule.while_phase, span);
   for (const Stamp& event : view.facts.events(form.event)) {
     const auto in = time_from_to(span.open, event);
     const auto out = time_from_to(event, span.close);
-    const bool surely = in && out && in->lo_us >= 0 && out->lo_us > 0;
-    const bool possibly = !in || !out || (in->hi_us >= 0 && out->hi_us > 0);
+    // What comes with a phase's end is no longer in it, but for one that is still open.
+    const int64_t least = span.closed ? 1 : 0;
+    const bool surely =
+        in && out && in->lo_us >= 0 && out->lo_us >= least && event.time_us < same_stay_until;
+    const bool possibly = !in || !out || (in->hi_us >= 0 && out->hi_us >= least);
     if (!possibly) continue;
     ++*count.possibly;
     count.surely += surely;
     if (!surely) count.doubts.insert(Reason::kClockDoubt);
-    if (event.time_us < span.open.time_us || event.time_us >= span.close.time_us) continue;
+    if (event.time_us < span.open.time_us || event.time_us > span.close.time_us - least) continue;
     ++count.best;
     count.events.push_back(&event);
   }
@@ -111,16 +115,16 @@ void judge_form(JobView& view, const Rule& rule, const CountLimit& form, Outcome
   const auto counted = view.facts.sources(form.event);
   outcome.listened.insert(counted.begin(), counted.end());
   std::vector<Occasion> occasions;
-  bool any_excused = false;
+  std::set<Reason> hidden = hidden_stays(view, rule, form.phase);
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     Occasion occasion = occasion_of(view, rule, form, span);
-    if (excused(view, rule, *occasion.at_us))
-      any_excused = true;
-    else
+    if (!excused(view, rule, *occasion.at_us))
       occasions.push_back(std::move(occasion));
+    else if (form.kind != Kind::kAtLeast)  // One too many may hide before the rule was freed.
+      add_hidden_between(view, rule, form.event, span.possibly_from(), hidden);
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
-                     Bounds::kAtLeast, any_excused);
+                     Bounds::kAtLeast, hidden);
   out.push_back(std::move(outcome));
 }
 

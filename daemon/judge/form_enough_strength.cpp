@@ -95,16 +95,12 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
   count.limit = fmt::format("at least {}", form.least_count);
 
   std::vector<Occasion> strengths, counts;
-  bool any_excused = false;
   const auto& steps = form.tiedowns ? view.rigging.tiedowns() : view.rigging.rigging();
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     for (const Strength& step : steps) {
       if (step.to_us <= span.possibly_from() || step.from_us >= span.possibly_to()) continue;
       const int64_t at_us = std::max(step.from_us, span.open.time_us);
-      if (excused(view, rule, at_us)) {
-        any_excused = true;
-        continue;
-      }
+      if (excused(view, rule, at_us)) continue;
       strengths.push_back(strength_at(view, form, span, step, at_us));
       counts.push_back(count_at(view, form, span, step, at_us));
       if (!span.closed) {
@@ -120,7 +116,7 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
   }
   const auto finish = [&](Outcome& outcome, std::vector<Occasion>& occasions) {
     conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
-                       Bounds::kAtLeast, any_excused);
+                       Bounds::kAtLeast, hidden_stays(view, rule, form.phase));
     out.push_back(outcome);
   };
   finish(strength, strengths);

@@ -181,15 +181,12 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
     outcome.listened.insert(more.begin(), more.end());
   }
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   for (const Stamp& anchor : view.facts.events(anchor_event)) {
     if (!within_while(view, rule, anchor.time_us)) continue;
-    if (excused(view, rule, anchor.time_us))
-      any_excused = true;
-    else
+    if (!excused(view, rule, anchor.time_us))
       occasions.push_back(occasion_of(view, form, anchor_event, anchor));
   }
-  conclude(view, rule, outcome, occasions, anchor_event, Bounds::kAtLeast, any_excused);
+  conclude(view, rule, outcome, occasions, anchor_event, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }
 

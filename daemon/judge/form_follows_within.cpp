@@ -93,16 +93,19 @@ void judge_form(JobView& view, const Rule& rule, const FollowsWithin& form, Outc
   outcome.listened.insert(answerers.begin(), answerers.end());
   const int64_t horizon = horizon_us(view, outcome.listened);
   std::vector<Occasion> occasions;
-  bool any_excused = false;
+  std::set<Reason> hidden;
   for (const Stamp& after : view.facts.events(form.after)) {
     if (!within_while(view, rule, after.time_us)) continue;
     Occasion occasion = occasion_of(view, rule, form, after, horizon);
-    if (excused(view, rule, *occasion.at_us))
-      any_excused = true;
-    else
+    if (!excused(view, rule, *occasion.at_us))
       occasions.push_back(std::move(occasion));
+    else  // A B that hides may have come before the rule was freed.
+      add_hidden_between(view, rule, form.then, after.time_us, hidden);
   }
-  conclude_universal(view, rule, outcome, occasions, form.after, Bounds::kAtLeast, any_excused);
+  if (rule.unless == form.after)  // An A that hides frees the rule itself.
+    conclude_with(outcome, occasions, {}, Bounds::kAtLeast);
+  else
+    conclude_universal(view, rule, outcome, occasions, form.after, Bounds::kAtLeast, hidden);
   out.push_back(std::move(outcome));
 }
 

@@ -22,11 +22,14 @@ struct Bin {
   int64_t line_us = 0;
 };
 
-// s.d. of a mean over `length`: s.d. x min(1, sqrt(2 tau / length)), rounded up.
+// s.d. of a mean over `length`: s.d. x min(1, sqrt(2 tau / length)), rounded up to the stored unit.
 int64_t sd_of_mean(int64_t sd_milli, int64_t tau_us, int64_t length_us) {
-  if (length_us <= 0 || 2 * tau_us >= length_us) return sd_milli;
-  const Wide square = static_cast<Wide>(sd_milli) * sd_milli * 2 * tau_us / length_us + 1;
-  return std::min(sd_milli, root_up(square));
+  Wide square = static_cast<Wide>(sd_milli) * sd_milli;
+  if (length_us > 0 && 2 * tau_us < length_us) {
+    const Wide product = square * 2 * tau_us;
+    square = product / length_us + (product % length_us != 0);
+  }
+  return ceil_div(root_up(square), 1000) * 1000;
 }
 
 // Mean over the covered part of [from, to) clipped to the phase; nullopt if less than half is.
@@ -98,8 +101,7 @@ std::optional<Judged> margin_of(const Bin& bin, const Range& limit, Bounds bound
                                 bool signed_speed, int64_t z_micro, const Series& series,
                                 int64_t length_us) {
   if (!limit.best) return std::nullopt;
-  const int64_t sd =
-      series.sd_of_mean ? bin.sd_milli : sd_of_mean(bin.sd_milli, series.tau_us, length_us);
+  const int64_t sd = sd_of_mean(bin.sd_milli, series.tau_us, series.sd_of_mean ? 0 : length_us);
   const int64_t accuse = ceil_div(static_cast<Wide>(sd) * z_micro, 1'000'000);
   const int64_t clear = ceil_div(static_cast<Wide>(sd) * kUPerMille, 1000);
   int64_t mean = bin.mean_milli, lo = bin.lo_milli, hi = bin.hi_milli;
@@ -151,6 +153,7 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const int64_t z_micro = shared_risk_z_micro(longest, series.tau_us);
   const bool speed = form.quantity == "vehicle.speed";
   const Bin* worst_bin = nullptr;
+  bool lo_known = true;
   const std::vector<Bin> bins = bins_of(series, span, form.sustained_us);
   for (const Bin& bin : bins) {
     const int64_t length = form.sustained_us > 0 ? form.sustained_us : 0;
@@ -159,6 +162,10 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     if (!judged) {
       occasion.doubts.insert(Reason::kNoData);
       continue;
+    }
+    if (!limit_over(view, form.limit, bin).lo) {  // What bounds it from below is not known.
+      occasion.doubts.insert(Reason::kNoData);
+      lo_known = false;
     }
     const int64_t lo = floor_div(judged->lo, 1000), hi = ceil_div(judged->hi, 1000);
     const int64_t best = floor_div(static_cast<Wide>(judged->best) * 2 + 1000, 2000);
@@ -177,6 +184,10 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     occasion.limit = limit.best;
     worst_bin = &bin;
   }
+  if (!lo_known) occasion.margin.lo.reset();
+  if (form.limit.quantity == "line.free_roll" && worst_bin != nullptr &&
+      view.quantities.slippery(worst_bin->line_us))
+    outcome.remarks.push_back("on ice or snow locked wheels slide as easily as free ones roll");
   for (const Hole& hole : series.holes(span.possibly_from(), span.possibly_to())) {
     occasion.doubts.insert(hole.reason);
     outcome.holes.push_back({hole.from_us, hole.to_us, hole.reason});
@@ -210,16 +221,12 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
   const auto& sources = view.quantities.sources(form.quantity);
   outcome.listened.insert(sources.begin(), sources.end());
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     Occasion occasion = judge_span(view, form, span, outcome);
-    if (excused(view, rule, *occasion.at_us))
-      any_excused = true;
-    else
-      occasions.push_back(std::move(occasion));
+    if (!excused(view, rule, *occasion.at_us)) occasions.push_back(std::move(occasion));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
-                     any_excused);
+                     hidden_stays(view, rule, form.phase));
   out.push_back(std::move(outcome));
 }
 

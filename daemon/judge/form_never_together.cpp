@@ -77,6 +77,14 @@ Tri moved_clear(JobView& view, const MoveClear& clear, const PhaseSpan& span, st
                                                                                 : Tri::kUnknown;
 }
 
+// The lines by which both are so at `time_us`.
+void cite_states(JobView& view, const NeverTogether& form, int64_t time_us, Occasion& occasion) {
+  for (const std::string& name : {form.state, form.with}) {
+    const Change* change = view.facts.fact(name).change_at(time_us);
+    if (change != nullptr && change->value == Tri::kTrue) cite(view, change->at, "opens", occasion);
+  }
+}
+
 // One possible overlap, and the sure ones within it.
 Occasion overlap_of(JobView& view, const NeverTogether& form, const PhaseSpan& possible,
                     const std::vector<PhaseSpan>& surely, const Timeline& both) {
@@ -108,7 +116,7 @@ Occasion overlap_of(JobView& view, const NeverTogether& form, const PhaseSpan& p
   if (!possible.closed) occasion.doubts.insert(Reason::kNotYet);
   const PhaseSpan& shown = longest != nullptr ? *longest : possible;
   occasion.at_us = shown.open.time_us;
-  cite(view, shown.open, "opens", occasion);
+  cite_states(view, form, shown.open.time_us, occasion);
   cite(view, shown.close, "closes", occasion);
   occasion.words = fmt::format("{} and {} together for {} s from", form.state, form.with,
                                format_in_unit(best, Rational{1'000'000, 1}, 2, Toward::kNearest));
@@ -204,21 +212,25 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
   const Timeline both = timeline_and(first, second);
   const Stays together = stays_of(view, rule, both);
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   const bool seen = !a.surely.empty() && !b.surely.empty();
   for (const PhaseSpan& possible : together.possibly) {
     Occasion occasion = overlap_of(view, form, possible, together.surely, both);
     bool excused_whole = excused(view, rule, *occasion.at_us);
     if (!excused_whole)
       excuse_if_moved_clear(view, form, possible, occasion, outcome, excused_whole);
-    any_excused = any_excused || excused_whole;
     if (!excused_whole && seen) occasions.push_back(std::move(occasion));
   }
   if (together.possibly.empty() && seen) occasions.push_back(approach_of(view, form, a, b));
-  const bool may_be = !a.possibly.empty() && !b.possibly.empty();
-  std::set<Reason> hidden;
-  if (occasions.empty() && !any_excused && (may_be || view.lines.closed() == kNoLine))
-    hidden = doubts_of(view, form);
+  const auto may_be = [&](const Stays& stays) {
+    return std::any_of(stays.possibly.begin(), stays.possibly.end(), [&](const PhaseSpan& span) {
+      return !excused(view, rule, span.open.time_us + 1);
+    });
+  };
+  std::set<Reason> hidden = hidden_stays(view, rule, stays(view, both, true));
+  if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
+  if (occasions.empty() && ((!seen && may_be(a) && may_be(b)) || may_go_on(view, rule)))
+    hidden.merge(doubts_of(view, form));
+  doubt_unless(view, rule, occasions);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

@@ -17,19 +17,31 @@
 namespace fairlead::judge {
 namespace {
 
+// Whether the truck surely stood all the time from `from` to `to`.
+bool stood_still(JobView& view, const Stamp& from, const Stamp& to) {
+  const Timeline& moving = view.facts.fact("truck.moving");
+  if (moving.at(from.time_us) != Tri::kFalse) return false;
+  return std::none_of(moving.changes().begin(), moving.changes().end(), [&](const Change& change) {
+    return change.at.time_us > from.time_us && change.at.time_us < to.time_us;
+  });
+}
+
 struct Leg {
   Stamp from, to;
   bool first, checked, over;
+  bool from_check = false;
 };
 
+// A check before the truck has moved at all is one at the start: the leg after it is the first.
 std::vector<Leg> legs_of(JobView& view, const RecheckEvery& form, const PhaseSpan& span) {
   std::vector<Leg> legs;
   Leg leg{span.open, span.close, true, false, span.closed};
   for (const Stamp& check : view.facts.events(form.check)) {
     if (check.time_us < span.open.time_us || check.time_us >= span.close.time_us) continue;
-    legs.push_back({leg.from, check, leg.first, true, true});
+    legs.push_back({leg.from, check, leg.first, true, true, leg.from_check});
+    leg.from_check = true;
+    leg.first = leg.first && !form.parked_counts && stood_still(view, leg.from, check);
     leg.from = check;
-    leg.first = false;
   }
   legs.push_back(leg);
   return legs;
@@ -85,6 +97,18 @@ struct Candidate {
   const Limit* limit;
 };
 
+// Where a check, or an end of the phase, may hide.
+std::vector<HiddenSpan> cuts_of(JobView& view, const Rule& rule, const RecheckEvery& form) {
+  std::vector<HiddenSpan> cuts = gaps_for(view, rule, form.check);
+  if (const Phase* phase = view.procedure.phase(form.phase)) {
+    const auto ends = gaps_for(view, rule, phase->closes);
+    cuts.insert(cuts.end(), ends.begin(), ends.end());
+  }
+  std::stable_sort(cuts.begin(), cuts.end(),
+                   [](const HiddenSpan& a, const HiddenSpan& b) { return a.from_us < b.from_us; });
+  return cuts;
+}
+
 // One leg against one of its two limits; nullopt without such a limit.
 std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const RecheckEvery& form,
                                    const Leg& leg, bool by_way) {
@@ -106,7 +130,8 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
     if (whole.value.best) occasion.margin.best = *limit - *whole.value.best;
     if (whole.value.lo) occasion.margin.hi = *limit - *whole.value.lo;
   }
-  // A hidden check would cut the leg: only the parts between accuse, later ones by the usual limit.
+  // A hidden check, or an end of the phase and its next start, would cut the leg: only the parts
+  // between accuse, later ones by the more lenient limit.
   Stamp from = leg.from;
   std::optional<int64_t> part_limit = limit, accuse;
   const auto take_part = [&](const Stamp& to) {
@@ -116,7 +141,7 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
     accuse = accuse ? std::min(*accuse, margin) : margin;
   };
   bool cut = false;
-  for (const HiddenSpan& hidden : gaps_for(view, rule, form.check)) {
+  for (const HiddenSpan& hidden : cuts_of(view, rule, form)) {
     if (hidden.to_us <= leg.from.time_us || hidden.from_us >= leg.to.time_us) continue;
     cut = true;
     occasion.doubts.insert(hidden.reason);
@@ -125,6 +150,8 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
     take_part(at);
     from.time_us = std::max(at.time_us, std::min(hidden.to_us, leg.to.time_us));
     part_limit = every ? limit_at(view, *every, leg.from.time_us).best : std::nullopt;
+    const auto restarted = first ? limit_at(view, *first, leg.from.time_us).best : part_limit;
+    if (part_limit && restarted) part_limit = std::max(*part_limit, *restarted);
   }
   if (cut) {
     take_part(leg.to);
@@ -139,8 +166,10 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
   cite(view, leg.to, leg.checked ? "critical" : "closes", occasion);
   if (by_way) occasion.basis = weaker(occasion.basis, Basis::kMeasured);
   occasion.words = fmt::format("{} since {} {}", by_way ? "driven" : "gone by",
-                               leg.first ? "the start of '" + form.phase + "'" : form.check,
-                               leg.checked ? "when checked" : "without a check");
+                               leg.from_check ? form.check : "the start of '" + form.phase + "'",
+                               !leg.checked ? (by_way ? "without a check" : "without a check up to")
+                               : by_way     ? "when checked"
+                                            : "when checked at");
   return candidate;
 }
 
@@ -176,13 +205,9 @@ void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outco
   if ((form.time || form.first_time) && !form.parked_counts)
     add(view.facts.sources("truck.moving.on"));
   std::vector<Candidate> candidates;
-  bool any_excused = false;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     for (const Leg& leg : legs_of(view, form, span)) {
-      if (excused(view, rule, leg.to.time_us)) {
-        any_excused = true;
-        continue;
-      }
+      if (excused(view, rule, leg.to.time_us)) continue;
       for (const bool by_way : {true, false}) {
         if (auto candidate = judge_leg(view, rule, form, leg, by_way))
           candidates.push_back(std::move(*candidate));
@@ -212,7 +237,7 @@ void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outco
     occasions.push_back(std::move(shown));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), Bounds::kAtMost,
-                     any_excused);
+                     hidden_stays(view, rule, form.phase));
   out.push_back(std::move(outcome));
 }
 

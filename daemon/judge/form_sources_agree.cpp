@@ -199,17 +199,13 @@ void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outco
   }
   const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   const auto take = [&](Occasion occasion) {
-    if (excused(view, rule, *occasion.at_us))
-      any_excused = true;
-    else
-      occasions.push_back(std::move(occasion));
+    if (!excused(view, rule, *occasion.at_us)) occasions.push_back(std::move(occasion));
   };
   if (form.claim.empty()) {
     for (const PhaseSpan& span : spans) take(compare_in(view, form, span, outcome));
     conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
-                       Bounds::kAtLeast, any_excused);
+                       Bounds::kAtLeast, hidden_stays(view, rule, form.phase));
   } else {
     const Witness witness = witness_of(view, rule, form);
     for (const Stamp& claim : view.facts.events(form.claim)) {
@@ -218,7 +214,7 @@ void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outco
       });
       if (inside) take(confirm(view, form, claim, witness, outcome));
     }
-    conclude_universal(view, rule, outcome, occasions, form.claim, Bounds::kAtLeast, any_excused);
+    conclude_universal(view, rule, outcome, occasions, form.claim, Bounds::kAtLeast);
   }
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best) outcome.worst.margin.hi.reset();
   out.push_back(std::move(outcome));

@@ -9,6 +9,8 @@
 // before B; not_yet before that. A C.on that only ends a bridged flicker starts nothing.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "daemon/judge/margins.h"
 
 namespace fairlead::judge {
@@ -41,6 +43,7 @@ struct Obligation {
   const Stamp* may_lose = nullptr;  // C lost with every unknown taken for lost.
   const Stamp* loses = nullptr;     // Surely.
   int64_t horizon;
+  bool may_be_flicker = false;  // C.on after a short loss that something unseen may come before.
 };
 
 // t_Coff - t_B.
@@ -92,25 +95,37 @@ Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, O
   return margin;
 }
 
-// The obligation as if B had come in a gap, at the earliest: C less likely lost, dwell shorter.
+// As if B had come at `time_us`.
+Range margin_with_end(JobView& view, const StaysUntil& form, const Obligation& o, int64_t time_us) {
+  Stamp instead = *o.on;
+  instead.time_us = time_us;
+  instead.early_us = instead.late_us = 0;
+  Obligation other = o;
+  other.until = &instead;
+  Occasion ignored;
+  return dwell_margin(view, form, other, ignored, held_margin(other, form.bridge_us));
+}
+
+// The obligation as if B had come in a gap: at the earliest, at the latest, or when C had just
+// dwelt long enough.
 void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
                       Occasion& occasion) {
   const int64_t until_us = o.until == nullptr ? o.horizon : o.until->time_us;
   for (const HiddenSpan& span : gaps_for(view, rule, form.until)) {
     if (span.to_us <= o.on->time_us || span.from_us >= until_us) continue;
     const int64_t earliest = std::max(span.from_us, o.on->time_us);
-    Stamp instead = *o.on;
-    instead.time_us = earliest;
-    instead.early_us = instead.late_us = 0;
-    Obligation other = o;
-    other.until = &instead;
-    Occasion ignored;
-    const Range then = dwell_margin(view, form, other, ignored, held_margin(other, form.bridge_us));
+    const int64_t latest = std::max(earliest, std::min(span.to_us, until_us));
+    const auto least = form.at_least ? limit_at(view, *form.at_least, o.on->time_us).best
+                                     : std::optional<int64_t>(0);
+    const int64_t dwelt = std::clamp(o.on->time_us + least.value_or(0), earliest, latest);
     occasion.doubts.insert(span.reason);
-    if (!then.hi || (occasion.margin.hi && *then.hi > *occasion.margin.hi))
-      occasion.margin.hi = then.hi;
-    if (!then.lo || (occasion.margin.lo && *then.lo < *occasion.margin.lo))
-      occasion.margin.lo = then.lo;
+    for (const int64_t time_us : {earliest, dwelt, latest}) {
+      const Range then = margin_with_end(view, form, o, time_us);
+      if (!then.hi || (occasion.margin.hi && *then.hi > *occasion.margin.hi))
+        occasion.margin.hi = then.hi;
+      if (!then.lo || (occasion.margin.lo && *then.lo < *occasion.margin.lo))
+        occasion.margin.lo = then.lo;
+    }
   }
 }
 
@@ -123,6 +138,15 @@ const Stamp* next_until(JobView& view, const StaysUntil& form, const Stamp& on, 
   return nullptr;
 }
 
+// Whether C was off before `on` for no longer than the bridge, and unknown before that.
+bool may_be_flicker(const Timeline& fact, const Stamp& on, int64_t bridge_us) {
+  const Change* off = fact.change_at(on.time_us - 1);
+  if (off == nullptr || off->value != Tri::kFalse || on.time_us - off->at.time_us > bridge_us)
+    return false;
+  const Change* before = fact.change_at(off->at.time_us - 1);
+  return before != nullptr && before->value == Tri::kUnknown;
+}
+
 Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on, int64_t horizon,
                          bool& clocks) {
   Obligation o{.on = &on, .horizon = horizon};
@@ -130,6 +154,7 @@ Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on,
   o.until = next_until(view, form, on, clocks);
   o.may_lose = loss_after(fact, on.time_us, form.bridge_us, horizon, true);
   o.loses = loss_after(fact, on.time_us, form.bridge_us, horizon, false);
+  o.may_be_flicker = may_be_flicker(fact, on, form.bridge_us);
   return o;
 }
 
@@ -140,8 +165,15 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, co
   if (straddles(occasion.margin) && o.may_lose == o.loses)
     occasion.doubts.insert(Reason::kClockDoubt);
   if (!clocks_known) {
-    occasion.doubts.insert(Reason::kClockDoubt);
+    const bool unseen =
+        view.facts.fact(form.state).unknown_within(o.on->time_us - o.on->early_us, o.on->time_us);
+    occasion.doubts.insert(unseen ? Reason::kNoData : Reason::kClockDoubt);
     occasion.margin.lo.reset();
+    if (o.until == nullptr) occasion.margin.hi.reset();  // It may have been ended.
+  }
+  if (o.may_be_flicker) {
+    occasion.doubts.insert(Reason::kNoData);
+    occasion.margin.hi.reset();
   }
   const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
   if (o.may_lose != o.loses)
@@ -154,6 +186,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, co
   const Stamp* off = o.may_lose;
   const bool lost_first = off != nullptr && (o.until == nullptr || off->time_us < o.until->time_us);
   occasion.at_us = lost_first ? off->time_us : end;
+  occasion.free_by_us = o.until == nullptr ? view.lines.end_us() + 1 : o.until->time_us;
   cite(view, *o.on, "opens", occasion);
   if (off != nullptr) cite(view, *off, "critical", occasion);
   if (o.until != nullptr) cite(view, *o.until, "closes", occasion);
@@ -165,7 +198,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, co
 }
 
 // Spans in which a C.on may hide that starts an obligation nobody saw: outside those that are
-// known.
+// judged.
 std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil& form,
                                const std::vector<Obligation>& known) {
   std::set<Reason> reasons;
@@ -212,8 +245,8 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
   outcome.listened.insert(enders.begin(), enders.end());
   const int64_t horizon = horizon_us(view, outcome.listened);
   std::vector<Occasion> occasions;
-  std::vector<Obligation> known;
-  bool any_excused = false;
+  std::vector<Obligation> known, judged;
+  std::set<Reason> hidden;
   for (const Stamp& on : view.facts.events(starts)) {
     const bool flicker = !known.empty() && (known.back().loses == nullptr ||
                                             on.time_us < known.back().loses->time_us);
@@ -222,16 +255,17 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
     const Obligation o = obligation_of(view, form, on, horizon, clocks);
     known.push_back(o);
     if (!within_while(view, rule, on.time_us)) continue;
+    judged.push_back(o);
     // Without a B the obligation is open to the end: an `unless` frees it until then.
-    if (excused(view, rule, o.until == nullptr ? view.lines.end_us() + 1 : o.until->time_us))
-      any_excused = true;
-    else
+    if (!excused(view, rule, o.until == nullptr ? view.lines.end_us() + 1 : o.until->time_us))
       occasions.push_back(occasion_of(view, rule, form, o, clocks));
+    else
+      add_hidden_between(view, rule, form.until, on.time_us, hidden);
   }
-  std::set<Reason> hidden = hidden_starts(view, rule, form, known);
+  hidden.merge(hidden_starts(view, rule, form, judged));
   if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
-  if (view.lines.closed() == kNoLine) hidden.insert(Reason::kNotYet);
-  if (any_excused) hidden.clear();
+  if (may_go_on(view, rule)) hidden.insert(Reason::kNotYet);
+  doubt_unless(view, rule, occasions);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

@@ -109,17 +109,14 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
   outcome.listened.insert(sources.begin(), sources.end());
   const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));
   std::vector<Occasion> occasions;
-  bool any_excused = false;
   for (const PhaseSpan& group : groups_of(view, form.per)) {
     const std::vector<PhaseSpan> parts = parts_in(spans, group);
     if (parts.empty()) continue;
-    if (excused(view, rule, parts.back().close.time_us))
-      any_excused = true;
-    else
+    if (!excused(view, rule, parts.back().close.time_us))
       occasions.push_back(occasion_of(view, form, parts));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
-                     any_excused);
+                     hidden_stays(view, rule, form.phase));
   out.push_back(std::move(outcome));
 }
 

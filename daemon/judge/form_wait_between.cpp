@@ -77,32 +77,31 @@ void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcom
   outcome.listened.insert(closers.begin(), closers.end());
   const auto edge = fact_event(form.from);
   std::vector<Occasion> occasions;
-  std::set<Reason> hidden;  // Why a B may have waited for an A that nobody saw.
-  bool any_excused = false;
+  std::set<Reason> hidden;  // Why a B may have waited for an A that nobody saw ...
+  const bool own_way_out = rule.unless == form.from;  // ... but for one that frees the rule.
   const Stamp* previous = nullptr;
   for (const Stamp& to : view.facts.events(form.to)) {
     const Stamp* last = std::exchange(previous, &to);
     if (!within_while(view, rule, to.time_us)) continue;
-    if (excused(view, rule, to.time_us)) {
-      any_excused = true;
-      continue;
-    }
+    if (excused(view, rule, to.time_us)) continue;
     const Antecedent first =
         edge ? in_force(view, *edge, form.from, to)
              : since_last(view, form.from, last, to, form.bounds != Bounds::kAtLeast);
     if (first.before == nullptr) {
-      hidden.insert(first.doubts.begin(), first.doubts.end());
+      if (!own_way_out) hidden.insert(first.doubts.begin(), first.doubts.end());
       continue;
     }
     occasions.push_back(occasion_of(view, rule, form, *first.before, to, last));
   }
-  if (occasions.empty() && !any_excused) {
+  if (occasions.empty()) {
     const auto reasons = hidden_reasons(view, rule, form.to);
     hidden.insert(reasons.begin(), reasons.end());
-  } else if (!occasions.empty()) {
+  } else {
     for (const HiddenSpan& span : hidden_for(view, rule, form.to)) hidden.insert(span.reason);
     occasions.front().doubts.insert(hidden.begin(), hidden.end());
   }
+  if (own_way_out && occasions.empty()) hidden.clear();
+  doubt_unless(view, rule, occasions);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

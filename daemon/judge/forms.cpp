@@ -28,6 +28,25 @@ bool worse(const Occasion& a, Verdict va, const Occasion& b, Verdict vb) {
   return key(a) < key(b);
 }
 
+// What hides only after the rule was freed is free itself.
+std::vector<HiddenSpan> not_freed(JobView& view, const Rule& rule, std::vector<HiddenSpan> spans) {
+  std::erase_if(spans,
+                [&](const HiddenSpan& span) { return excused(view, rule, span.from_us + 1); });
+  return spans;
+}
+
+// Where the rule's while_phase may have been open unseen, outside the stays that are known.
+std::vector<HiddenSpan> unseen_while(JobView& view, const Rule& rule) {
+  std::vector<HiddenSpan> spans = view.facts.hidden(view.facts.opener(rule.while_phase));
+  const auto& known = view.facts.phase(rule.while_phase);
+  std::erase_if(spans, [&](const HiddenSpan& span) {
+    return std::any_of(known.begin(), known.end(), [&](const PhaseSpan& stay) {
+      return stay.open.time_us <= span.from_us && span.to_us <= stay.close.time_us;
+    });
+  });
+  return spans;
+}
+
 }  // namespace
 
 Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
@@ -70,33 +89,38 @@ void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
 std::set<Reason> hidden_reasons(JobView& view, const Rule& rule, const std::string& event) {
   std::set<Reason> reasons;
   for (const HiddenSpan& span : hidden_for(view, rule, event)) reasons.insert(span.reason);
-  if (view.lines.closed() == kNoLine) reasons.insert(Reason::kNotYet);
+  if (may_go_on(view, rule)) reasons.insert(Reason::kNotYet);
   return reasons;
 }
 
-void conclude(JobView& view, const Rule& rule, Outcome& outcome,
-              const std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
-              bool any_excused) {
-  const bool may_hide = occasions.empty() && !any_excused;
+void conclude(JobView& view, const Rule& rule, Outcome& outcome, std::vector<Occasion>& occasions,
+              const std::string& opener, Bounds bounds) {
+  doubt_unless(view, rule, occasions);
   conclude_with(outcome, occasions,
-                may_hide ? hidden_reasons(view, rule, opener) : std::set<Reason>{}, bounds);
+                occasions.empty() ? hidden_reasons(view, rule, opener) : std::set<Reason>{},
+                bounds);
 }
 
 void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
                         std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
-                        bool any_excused) {
-  if (!occasions.empty()) {
+                        const std::set<Reason>& more) {
+  doubt_unless(view, rule, occasions);
+  std::set<Reason> hidden = more;
+  if (occasions.empty()) {
+    hidden.merge(hidden_reasons(view, rule, opener));
+  } else {
     for (const HiddenSpan& span : hidden_for(view, rule, opener)) {
-      if (span.from_us < view.lines.end_us()) occasions.front().doubts.insert(span.reason);
+      if (span.from_us < view.lines.end_us()) hidden.insert(span.reason);
     }
+    occasions.front().doubts.insert(hidden.begin(), hidden.end());
   }
-  conclude(view, rule, outcome, occasions, opener, bounds, any_excused);
+  conclude_with(outcome, occasions, hidden, bounds);
 }
 
 std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule, const std::string& event) {
-  const std::vector<HiddenSpan> spans = view.facts.hidden(event);
+  const std::vector<HiddenSpan> spans = not_freed(view, rule, view.facts.hidden(event));
   if (rule.while_phase.empty()) return spans;
-  const std::vector<HiddenSpan> unseen = view.facts.hidden(view.facts.opener(rule.while_phase));
+  const std::vector<HiddenSpan> unseen = unseen_while(view, rule);
   std::vector<HiddenSpan> found;
   const auto clip = [&](const HiddenSpan& span, int64_t from_us, int64_t to_us) {
     from_us = std::max(from_us, span.from_us);
@@ -110,6 +134,7 @@ std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule, const std::s
   }
   // What was seen while the phase may have been open unseen.
   for (const Stamp& stamp : view.facts.events(event)) {
+    if (excused(view, rule, stamp.time_us)) continue;
     for (const HiddenSpan& may_be : unseen) {
       if (may_be.from_us <= stamp.time_us && stamp.time_us < may_be.to_us)
         found.push_back({stamp.time_us, stamp.time_us + 1, may_be.reason});
@@ -119,9 +144,46 @@ std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule, const std::s
 }
 
 std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule, const std::string& event) {
-  const auto edge = fact_event(event);
-  if (edge && !view.facts.fact(edge->fact).named()) return {};
-  return hidden_for(view, rule, event);
+  return not_freed(view, rule, view.facts.hidden_in_gaps(event));
+}
+
+std::set<Reason> hidden_stays(JobView& view, const Rule& rule, const std::string& phase) {
+  return hidden_stays(view, rule, view.facts.phase(phase));
+}
+
+std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
+                              const std::vector<PhaseSpan>& spans) {
+  std::set<Reason> reasons;
+  if (rule.while_phase.empty()) return reasons;
+  for (const HiddenSpan& unseen : unseen_while(view, rule)) {
+    for (const PhaseSpan& span : spans) {
+      const int64_t from_us = std::max(unseen.from_us, span.possibly_from());
+      if (from_us < std::min(unseen.to_us, span.possibly_to()) && !excused(view, rule, from_us + 1))
+        reasons.insert(unseen.reason);
+    }
+  }
+  return reasons;
+}
+
+void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions) {
+  // What ends the job cannot hide before lines that go on.
+  if (rule.unless.empty() || rule.unless == "abandoned" || rule.unless == "closed") return;
+  for (const HiddenSpan& span : view.facts.hidden_in_gaps(rule.unless)) {
+    for (Occasion& occasion : occasions) {
+      if (span.from_us >= occasion.free_by_us.value_or(*occasion.at_us)) continue;
+      if (!occasion.margin.hi || *occasion.margin.hi >= 0) continue;
+      occasion.margin.hi.reset();
+      occasion.doubts.insert(span.reason);
+    }
+  }
+}
+
+void add_hidden_between(JobView& view, const Rule& rule, const std::string& event, int64_t from_us,
+                        std::set<Reason>& reasons) {
+  for (const HiddenSpan& span : gaps_for(view, rule, event)) {
+    if (span.to_us > from_us && !excused(view, rule, std::max(span.from_us, from_us) + 1))
+      reasons.insert(span.reason);
+  }
 }
 
 int64_t horizon_us(const JobView& view, const std::set<std::string>& sources) {
@@ -204,6 +266,10 @@ bool excused(JobView& view, const Rule& rule, int64_t time_us) {
                      [&](const Stamp& stamp) { return stamp.time_us < time_us; });
 }
 
+bool may_go_on(JobView& view, const Rule& rule) {
+  return view.lines.closed() == kNoLine && !excused(view, rule, view.lines.end_us() + 1);
+}
+
 std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
                                     const std::vector<PhaseSpan>& spans) {
   if (rule.while_phase.empty()) return spans;
@@ -231,8 +297,15 @@ bool within_while(JobView& view, const Rule& rule, int64_t time_us) {
 }
 
 std::string printed(const Outcome& outcome, int64_t stored, Toward toward) {
-  const auto factor = unit_factor(outcome.unit, outcome.dimension);
-  return format_in_unit(stored, factor.value_or(Rational{1, 1}), kPlaces, toward);
+  const Rational factor = unit_factor(outcome.unit, outcome.dimension).value_or(Rational{1, 1});
+  constexpr int kMostPlaces = 12;
+  std::string text;
+  // What is not 0 is never printed as 0: its sign is the verdict.
+  for (int places = kPlaces; places <= kMostPlaces; places += 2) {
+    text = format_in_unit(stored, factor, places, toward);
+    if (stored == 0 || (text != "0" && text != "-0")) break;
+  }
+  return text;
 }
 
 }  // namespace fairlead::judge

@@ -40,8 +40,9 @@ struct Occasion {
   std::optional<int64_t> at_us;
   std::vector<Evidence> evidence;
   Basis basis = Basis::kNone;
-  std::string words;             // For the sentence: what was seen, where.
-  std::optional<int64_t> limit;  // In force on this occasion, when it differs.
+  std::string words;                       // For the sentence: what was seen, where.
+  std::optional<int64_t> limit;            // In force on this occasion, when it differs.
+  std::optional<int64_t> free_by_us = {};  // An `unless` before this frees it; absent: at_us.
 };
 
 /// A rule's outcome before it is printed.
@@ -82,30 +83,39 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
 [[nodiscard]] Verdict verdict_of(const Occasion& occasion, Bounds bounds);
 
 /// The rule's outcome from its occasions: one deviation condemns, only all met acquit; the worst
-/// occasion is shown. Without any: applies no if that is sure (or all were excused), else unknown.
-void conclude(JobView& view, const Rule& rule, Outcome& outcome,
-              const std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
-              bool any_excused);
+/// occasion is shown. Without any: applies no if that is sure, else unknown.
+void conclude(JobView& view, const Rule& rule, Outcome& outcome, std::vector<Occasion>& occasions,
+              const std::string& opener, Bounds bounds);
 
 /// The same once `hidden` says why an occasion may have been missed; empty: none can.
 void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
                    const std::set<Reason>& hidden, Bounds bounds);
 
 /// conclude() for a universal form, where only completeness acquits: another occasion of `opener`
-/// that may hide keeps a met back. (A single lost sample is bridged by the one before it, up to
-/// the longest hole; the finding is then not settled.)
+/// that may hide keeps a met back; `more` are such reasons the form knows. (A single lost sample is
+/// bridged by the one before it, up to the longest hole; the finding is then not settled.)
 void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
                         std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
-                        bool any_excused);
+                        const std::set<Reason>& more = {});
 
 /// Where more occurrences of `event` that the rule is about may hide: in its while_phase, or where
-/// that phase may have been open unseen.
+/// that phase may have been open unseen, but for what hides after the rule's `unless`.
 [[nodiscard]] std::vector<HiddenSpan> hidden_for(JobView& view, const Rule& rule,
                                                  const std::string& event);
 /// The same for an event that something else waits for: a fact that no line names did not happen
 /// as far as the record is whole, so only gaps hide it.
 [[nodiscard]] std::vector<HiddenSpan> gaps_for(JobView& view, const Rule& rule,
                                                const std::string& event);
+/// Why the rule's while_phase may have been open unseen during a stay of `phase`.
+[[nodiscard]] std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
+                                            const std::string& phase);
+[[nodiscard]] std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
+                                            const std::vector<PhaseSpan>& spans);
+/// Where the rule's `unless` may hide before an occasion was decided, that deviates from nothing.
+void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions);
+/// Why `event` may have happened unseen after `from_us`, before the rule's `unless` freed it.
+void add_hidden_between(JobView& view, const Rule& rule, const std::string& event, int64_t from_us,
+                        std::set<Reason>& reasons);
 /// Why the job, not over yet or hidden in part, may hold occasions nobody has seen.
 [[nodiscard]] std::set<Reason> hidden_reasons(JobView& view, const Rule& rule,
                                               const std::string& event);
@@ -129,6 +139,8 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
 
 /// Whether `rule.unless` happened before `time_us`.
 [[nodiscard]] bool excused(JobView& view, const Rule& rule, int64_t time_us);
+/// Whether the rule may still meet an occasion: the job is open and nothing has freed it.
+[[nodiscard]] bool may_go_on(JobView& view, const Rule& rule);
 /// Parts of `spans` that lie in the rule's while_phase (all of them when it has none).
 [[nodiscard]] std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
                                                   const std::vector<PhaseSpan>& spans);

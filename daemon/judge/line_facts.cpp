@@ -185,10 +185,11 @@ void events_of_line(const Observation& line, const std::function<void(const std:
   }
 }
 
+bool is_person(std::string_view source) { return source == "operator" || source == "desk"; }
+
 Basis basis_of_line(const Observation& line) {
   if (line.has_photo() || line.has_film()) return Basis::kPictured;
-  // People speak through these two; every other source is an instrument.
-  return line.source() == "operator" || line.source() == "desk" ? Basis::kSaid : Basis::kMeasured;
+  return is_person(line.source()) ? Basis::kSaid : Basis::kMeasured;
 }
 
 Tri initial_of(const std::string& fact) {

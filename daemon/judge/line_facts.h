@@ -33,6 +33,9 @@ void wheel_facts(const v1::Wheels& line, v1::Vehicle::Driven driven, WheelStates
 void events_of_line(const v1::Observation& line,
                     const std::function<void(const std::string&)>& emit);
 
+/// People speak through two sources; every other one is an instrument.
+[[nodiscard]] bool is_person(std::string_view source);
+
 /// How the line is known: pictured (photo, film), said (by a person), else measured.
 [[nodiscard]] Basis basis_of_line(const v1::Observation& line);
 

@@ -104,6 +104,22 @@ std::optional<int64_t> FactBook::unknown_at_end(const std::string& id) {
   return since;
 }
 
+int64_t FactBook::may_close_from(const std::string& phase_id, const std::string& outer,
+                                 const PhaseSpan& span) {
+  int64_t from_us = kForever;
+  for (const std::string& id : {phase_id, outer}) {
+    const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+    const auto closing = phase == nullptr ? std::nullopt : fact_event(phase->closes);
+    if (!closing) continue;
+    for (const Change& change : fact(closing->fact).changes()) {
+      const bool inside =
+          change.at.time_us > span.open.time_us && change.at.time_us < span.close.time_us;
+      if (inside && change.value == Tri::kUnknown) from_us = std::min(from_us, change.at.time_us);
+    }
+  }
+  return from_us;
+}
+
 std::string FactBook::opener(const std::string& id) const {
   if (id == "job") return "opened";
   if (id == "handling") return "rigging.on";

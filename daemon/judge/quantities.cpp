@@ -113,7 +113,14 @@ JobParties parties_of(const JobLines& lines, const RegisterBook& book) {
 
 Quantities::Quantities(const JobLines& lines, const RegisterBook& book, const JobParties& parties,
                        const RiggingState& rigging)
-    : lines_(lines), book_(book), parties_(parties), rigging_(rigging) {}
+    : lines_(lines), book_(book), parties_(parties), rigging_(rigging) {
+  for (const JobLine& line : lines_.lines()) {
+    if (!line.good || !line.observation->has_found()) continue;
+    const auto surface = line.observation->found().surface();
+    slippery_.push_back(
+        {line.stamp.time_us, surface == v1::Found::ICE || surface == v1::Found::SNOW});
+  }
+}
 
 const Series& Quantities::series(const std::string& name, int64_t longest_hole_us, int64_t bin_us) {
   const std::string key = fmt::format("{}|{}|{}", name, longest_hole_us, bin_us);
@@ -330,8 +337,19 @@ Interval Quantities::free_roll(int64_t time_us) {
       hi = std::max(hi, pull_n(mass, angle));
     }
   }
-  return {static_cast<int64_t>(std::floor(lo)), static_cast<int64_t>(std::floor(best + 0.5)),
-          static_cast<int64_t>(std::ceil(hi))};
+  Interval pull{static_cast<int64_t>(std::floor(lo)), static_cast<int64_t>(std::floor(best + 0.5)),
+                static_cast<int64_t>(std::ceil(hi))};
+  // There locked wheels slide for no more than free ones ask: no pull shows that they turn.
+  if (slippery(time_us)) pull.lo.reset();
+  return pull;
+}
+
+bool Quantities::slippery(int64_t time_us) const {
+  bool slips = false;
+  for (const auto& [from_us, found] : slippery_) {
+    if (from_us <= time_us) slips = found;
+  }
+  return slips;
 }
 
 // Rated pull of the drum layer in use: the outermost layer still on the drum carries the line.

@@ -41,6 +41,8 @@ class Quantities {
   [[nodiscard]] const std::set<std::string>& sources(const std::string& name);
   /// False while the register names sensors for the channel and none is in date at `time_us`.
   [[nodiscard]] bool calibrated(const std::string& channel, int64_t time_us) const;
+  /// Found on ice or snow, as last said.
+  [[nodiscard]] bool slippery(int64_t time_us) const;
 
  private:
   struct Noise {
@@ -60,6 +62,7 @@ class Quantities {
   const RegisterBook& book_;
   const JobParties& parties_;
   const RiggingState& rigging_;
+  std::vector<std::pair<int64_t, bool>> slippery_;  // From when, and whether.
   std::map<std::string, Series> cache_;
   std::map<std::string, std::set<std::string>> sources_;
 };

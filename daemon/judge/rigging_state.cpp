@@ -11,9 +11,13 @@
 namespace fairlead::judge {
 namespace {
 
-// 1 kg of rating held against a force: 9.80665 N (standard gravity, SI Brochure 9th ed.).
-int64_t newtons_down(int64_t grams) {
-  return floor_div(static_cast<Wide>(grams) * 980'665, 100'000'000);
+// 1 kg of rating held against a force: 9.80665 N (standard gravity, SI Brochure 9th ed.). Whole
+// newtons, outward.
+Interval newtons(int64_t grams) {
+  constexpr Wide kPerN = 100'000'000;
+  const Wide product = static_cast<Wide>(grams) * 980'665;
+  return {floor_div(product, kPerN), floor_div(product * 2 + kPerN, kPerN * 2),
+          ceil_div(product, kPerN)};
 }
 
 struct PieceRating {
@@ -244,12 +248,12 @@ Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) cons
   for (const std::string& id : use->rigging->gear()) {
     const PieceRating gear = rating_of(book_.gear(id), id, time_us);
     if (gear.count == 0) return {0, 0, 0};  // Nothing that counts holds the line.
-    const int64_t lo = newtons_down(gear.lo_g);
-    if (rating.lo || gear.lo_g > 0) rating.lo = std::min(rating.lo.value_or(kForever), lo);
-    if (gear.lo_g > 0) rating.best = std::min(rating.best.value_or(kForever), lo);
-    if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), newtons_down(*gear.hi_g) + 1);
+    const Interval least = newtons(gear.lo_g);
+    if (rating.lo || gear.lo_g > 0) rating.lo = std::min(rating.lo.value_or(kForever), *least.lo);
+    if (gear.lo_g > 0) rating.best = std::min(rating.best.value_or(kForever), *least.best);
+    if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), *newtons(*gear.hi_g).hi);
   }
-  if (rating.best && rating.lo && *rating.lo == *rating.best) rating.hi = rating.best;
+  if (rating.best && rating.hi) rating.best = std::min(*rating.best, *rating.hi);
   return rating;
 }
 

@@ -5,6 +5,7 @@
 #include "daemon/base/exact_math.h"
 #include "daemon/judge/rolled_parts.h"
 #include "daemon/judge/tag_fixes.h"
+#include "daemon/judge/vocabulary.h"
 #include "daemon/judge/whole_math.h"
 #include "daemon/physics/roll_rope.h"
 
@@ -24,6 +25,25 @@ std::optional<int64_t> fastest_change_of(const JobView& view, const std::string&
   const auto& stated = view.procedure.fastest_change_mm_s;
   const auto found = stated.find(quantity);
   return found == stated.end() ? std::nullopt : std::optional(found->second);
+}
+
+// How long of the hole the truck surely stood, by another word than its speed.
+int64_t stood_us(JobView& view, const Hole& hole) {
+  const Timeline& moving = view.facts.fact("truck.moving");
+  int64_t stood = 0, since_us = kBeginning;
+  Tri value = moving.initial();
+  const auto count = [&](int64_t until_us) {
+    if (value == Tri::kFalse)
+      stood +=
+          std::max<int64_t>(0, std::min(until_us, hole.to_us) - std::max(since_us, hole.from_us));
+  };
+  for (const Change& change : moving.changes()) {
+    count(change.at.time_us);
+    since_us = change.at.time_us;
+    value = change.value;
+  }
+  count(kForever);
+  return stood;
 }
 
 Total by_rope(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t longest_hole_us) {
@@ -101,6 +121,7 @@ Total rolled(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t longe
 }
 
 Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longest_hole_us) {
+  if (longest_hole_us == 0) longest_hole_us = find_quantity("truck.driven")->longest_hole_us;
   const Series& speed = view.quantities.series("truck.speed", longest_hole_us, 0);
   Total total{.mm = {0, 0, 0}, .doubts = {}, .origin = "truck's receiver"};
   Wide way = 0, square = 0;
@@ -121,8 +142,9 @@ Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longe
     const int64_t sd_mm = ceil_div(static_cast<Wide>(sd_milli) * root_us, 1'000'000'000);
     square += static_cast<Wide>(sd_mm) * sd_mm;
     for (const Hole& hole : speed.holes(span.possibly_from(), span.possibly_to())) {
-      total.doubts.insert(hole.reason);
-      hole_us += hole.to_us - hole.from_us;
+      const int64_t length_us = hole.to_us - hole.from_us - stood_us(view, hole);
+      if (length_us > 0) total.doubts.insert(hole.reason);
+      hole_us += length_us;
     }
   }
   total.mm.best = floor_div(way, 1'000'000);

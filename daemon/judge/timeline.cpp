@@ -54,6 +54,11 @@ Tri Timeline::at(int64_t time_us) const {
   return change == nullptr ? initial_ : change->value;
 }
 
+bool Timeline::ever_known() const {
+  return std::any_of(changes_.begin(), changes_.end(),
+                     [](const Change& change) { return change.value != Tri::kUnknown; });
+}
+
 void Timeline::normalize() {
   std::stable_sort(changes_.begin(), changes_.end(),
                    [](const Change& a, const Change& b) { return a.at.time_us < b.at.time_us; });

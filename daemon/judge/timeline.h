@@ -61,8 +61,10 @@ class Timeline {
   void add(const Change& change) { changes_.push_back(change); }
   [[nodiscard]] Tri initial() const { return initial_; }
   [[nodiscard]] const std::vector<Change>& changes() const { return changes_; }
-  /// Whether any line ever named the fact.
+  /// Whether any line ever named the fact, or a gap may hide that one did.
   [[nodiscard]] bool named() const { return !changes_.empty(); }
+  /// Whether it was ever known to change.
+  [[nodiscard]] bool ever_known() const;
   /// The change in force at `time_us`, nullptr while none has come.
   [[nodiscard]] const Change* change_at(int64_t time_us) const;
   [[nodiscard]] Tri at(int64_t time_us) const;

@@ -94,32 +94,37 @@ class Job:
 
     # --- facts ---
 
-    def said(self, names, value_of, initial):
+    def said(self, names, value_of, initial, also=()):
         """A fact from lines: value_of(line) gives True, False or None for 'not about it'."""
         changes, sources = [(self.start, initial, None)], set()
+        # An instrument's value replaces the word from its first line on, said or lost.
+        first = min((l.time for l in self.lines if value_of(l) is not None and not is_person(l.source)), default=None)
         for line in self.lines:
             value = value_of(line)
             if value is not None:
-                changes.append((line.time, value if line.good else None, line))
                 sources.add(line.source)
+                if first is None or line.time < first or not is_person(line.source):
+                    changes.append((line.time, value if line.good else None, line))
         spans = [(t, changes[i + 1][0] if i + 1 < len(changes) else self.end, v, line)
                  for i, (t, v, line) in enumerate(changes)]
         # A lost line of a person may have been about anything, unless an instrument speaks of it.
-        for source in sources | (set() if sources - self.people() else self.people()):
+        for source in sources | set(also) | self.people():
             for start, until in self.gaps.get(source, []):
-                if source not in sources and len(changes) > 1 and changes[1][0] <= start:
-                    continue  # another has spoken of it by then
+                if first is not None and is_person(source) and start >= first:
+                    continue
                 later = [line.time for line in self.lines
                          if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
                 if source not in sources:
                     later = [t for t, _, _ in changes[1:] if t >= start]
+                if first is not None and is_person(source):
+                    later.append(first)
                 # Reading: the last line before the gap is known to hold at its instant and is taken as
                 # lasting, not as a bounce that a lost line ended; unknown begins right after it.
                 spans = blank(spans, start + 1, min(later) if later else self.end)
         return spans
 
     def people(self):
-        return {line.source for line in self.lines if line.source in ("operator", "desk")}
+        return {line.source for line in self.lines if is_person(line.source)}
 
     def samples(self, signal):
         """[(time, stored value or None, line)] of a signal, in order of time."""
@@ -161,7 +166,7 @@ class Job:
                     return line.body["on"]
             return None
 
-        spans = self.said(None, value_of, False)
+        spans = self.said(None, value_of, False, {line.source for line in self.lines if line.kind == "clamp"})
         touch = self.contact(lead[:3])
         if touch and "TERMINALS" in points:
             first = next(t for t, _, _ in self.samples(f"clamp.{lead[:3]}.contact"))
@@ -218,14 +223,17 @@ class Job:
             return self.said(None, lambda l: l.body["awake"] if l.kind == "screen" else None, None)
         if name == "drive.ready":
             return self.said(None, lambda l: l.body["confirmed"] if l.kind == "driveReady" else None, None)
+        if name == "steering.live":
+            mechanical = self.vehicle() and one(self.vehicle(), "steer_by_wire", "false") == "false"
+            if mechanical and not any(l.kind == "steering" for l in self.lines):
+                return [(self.start, self.end, True, None)]
+            return self.said(None, lambda l: l.body["live"] if l.kind == "steering" else None, None)
         if name == "smoke":
             return self.said(None, lambda l: l.body["seen"] if l.kind == "smoke" else None, False)
         if name == "barrier":
             return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
         if name == "scene.set":
             return self.said(None, lambda l: l.body["set"] if l.kind == "scene" else None, False)
-        if name == "barrier":
-            return self.said(None, lambda l: l.body["barrier"] if l.kind == "isolation" else None, False)
         if name == "held_by_line_alone":
             return both(both(self.fact("rigging"), self.fact("loaded")), negate(self.fact("tied")))
         if name == "connector.in":
@@ -393,12 +401,14 @@ class Job:
                 near = [g[0] for source in self.speakers(fact) for g in self.gaps.get(source, []) if g[0] < b]
                 if not near:
                     continue  # unknown at opened opens nothing
-                a = max(a, min(near))
+                a = max(a, min(near) + 1)
             out.append((a, b))
         return out
 
     def speakers(self, fact):
         named = {line.source for _, _, _, line in self.fact(fact) if line is not None}
+        if fact.startswith(("clamp.", "lid.")):  # who says one clamp's state may have said any clamp's
+            named |= {line.source for line in self.lines if line.kind == "clamp"}
         return named if named - self.people() else named | self.people()
 
     def named_before(self, fact, t):
@@ -445,6 +455,10 @@ class Job:
         else:
             return None
         return best - U * sd, best, best + U * sd
+
+
+def is_person(source):
+    return source in ("operator", "desk")
 
 
 # --- spans ---

@@ -5,7 +5,7 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from naive_facts import G, HOLD, U, both, merge, value_at
-from naive_rules import Skipped, clip, finding, first_reason, less, rule_phases, worst
+from naive_rules import Skipped, clip, finding, first_reason, less, outward, rule_phases, worst
 from naive_text import one, quantity
 
 
@@ -68,6 +68,12 @@ def quantity_spans(job, name, hold):
     return out
 
 
+def root_up(square):
+    """Least whole number whose square is not below."""
+    root = math.isqrt(math.floor(square))
+    return root if root * root >= square else root + 1
+
+
 def cut_out(span, start, stop):
     a, b, v, sd = span
     return [s for s in ((a, min(b, start), v, sd), (max(a, stop), b, v, sd)) if s[0] < s[1]]
@@ -101,6 +107,9 @@ def named_limit(job, name, t):
         for mass, tilt in zip(job.mass(), (tilts[-1][1] - u, tilts[-1][1], tilts[-1][1] + u)):
             rad = math.radians(float(tilt) / 1000)
             out.append(Fraction(float(mass * G) / 1000 * (math.sin(rad) + 0.15 * math.cos(rad))))
+        found = [l for l in job.lines if l.kind == "found" and l.time <= t]
+        if found and found[-1].body["surface"] in ("ICE", "SNOW"):
+            out[0] = None  # locked wheels slide as easily there
         return tuple(out)
     winch = one(job.truck(), "winch", {})
     rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t and value_at(job.fact("rigging:" + l.body["point"]), t)]
@@ -118,7 +127,7 @@ def named_limit(job, name, t):
                 if job.gear(gear) and one(job.gear(gear), "wll"):
                     rates.append(quantity(one(job.gear(gear), "wll"))[0] * G / 1000)
         value = min(rates)
-        return value, value, value
+        return math.floor(value), math.floor(value + Fraction(1, 2)), math.ceil(value)  # whole newtons, outward
     layers = sorted((int(one(l, "number")), quantity(one(l, "pull"))[0], quantity(one(l, "length"))[0]) for l in winch["layer"])
     rope = quantity(one(winch, "rope_length"))[0] if one(winch, "rope_length") else layers[-1][2]
     spans = [s for s in job.held("line.out", HOLD["line.out"]) if s[0] <= t < s[1] and s[2] is not None]
@@ -153,7 +162,8 @@ def limit_in_phase(job, proc, rule, form):
     longest = float(quantity(one(phase, "longest"))[0])
     looks = max(1.0, 6 * longest / tau) if tau else 1.0
     z = Fraction(NormalDist().inv_cdf(1 - 0.05 / looks)) if looks > 1 else U
-    shrink = Fraction(min(1.0, math.sqrt(2 * tau / length)) if tau else 1.0)
+    # The square of min(1, sqrt(2 tau / length)).
+    shrink = min(Fraction(1), 2 * job.tau(what if what != "line.leg_pull" else "line.pull") / length) if tau else Fraction(1)
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
     sign = -1 if word == "at_least" else 1
     worst_lo = worst_best = accuse = None
@@ -174,12 +184,14 @@ def limit_in_phase(job, proc, rule, form):
                 if 2 * covered < length:
                     continue
                 mean = sum(Fraction(v) * (d - c) for c, d, v, _ in parts) / covered
-                s = Fraction(math.ceil(max(sd for _, _, _, sd in parts) * shrink))
+                s = root_up(max(sd for _, _, _, sd in parts) ** 2 * shrink)
                 bounds = limit(a)
                 if bounds is None:
                     holes = True
                     continue
                 low, best, high = bounds
+                if low is None:
+                    holes, low = True, 0
                 if sign < 0:
                     low, high = high, low
                 lo = sign * (low - mean) - U * s
@@ -191,6 +203,7 @@ def limit_in_phase(job, proc, rule, form):
                     accuse = hi if accuse is None else min(accuse, hi)
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
+    worst_lo, worst_best, accuse = outward(worst_lo, worst_best, accuse)
     outside = accuse is not None and accuse < 0
     within = worst_lo > 0 if word == "under" else worst_lo >= 0
     if outside:
@@ -296,7 +309,7 @@ def total_in_phase(job, proc, rule, form):
     if tag_stands_still(job, rope):
         return finding(name, "yes", "unproven", "sources_disagree", unit=unit, factor=factor)
     hold = int(quantity(one(form, "longest_gap"))[0])
-    u = float(U * job.sd("line.out")(0)) * math.sqrt(2)
+    u = root_up(2 * (U * job.sd("line.out")(0)) ** 2)  # of one chord, whole millimetres
     winch = one(job.truck(), "winch", {})
     pace = quantity(one(winch, "line_speed"))[0] if one(winch, "line_speed") else None
     results = []
@@ -306,7 +319,7 @@ def total_in_phase(job, proc, rule, form):
         if not inside:
             continue
         total, chords, missing, cut = way_rolled(rope, inside, hold, u)
-        half = Fraction(u) * Fraction(math.sqrt(chords))
+        half = root_up(u * u * chords)
         best = limit(0)[1] - total
         lo = best - half
         if missing:
@@ -315,7 +328,8 @@ def total_in_phase(job, proc, rule, form):
         hi = best + half
         if sure != inside:
             total, chords, _, _ = way_rolled(rope, sure, hold, u)
-            hi = limit(0)[1] - total + Fraction(u) * Fraction(math.sqrt(chords))
+            hi = limit(0)[1] - total + root_up(u * u * chords)
+        lo, best, hi = outward(lo, best, hi)
         within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
         if hi < 0:
             results.append(("deviated", "", lo, best, hi))

@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from naive_rules import clip, event_hidden, finding, first_reason, phase_spans, worst
+from naive_rules import clip, event_hidden, finding, first_reason, not_freed, phase_spans, worst
 from naive_text import one, quantity
 
 
@@ -40,7 +40,7 @@ def comes_first(job, proc, rule, form):
     name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
     gap = quantity(one(form, "min_gap", "0 s"))[0]
     thens = job.events(then)
-    hidden = event_hidden(job, then)
+    hidden = not_freed(job, rule, event_hidden(job, then))
     if one(rule, "while_phase"):
         _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
         thens = [e for e in thens if any(a <= e[0] < b or a == e[0] for a, b in within)]
@@ -51,7 +51,7 @@ def comes_first(job, proc, rule, form):
     if first.endswith(".off") and job.is_fact_event(first) and thens:
         if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
             # Never on as far as is known: with one filling of a gap the rule applies, with another not.
-            unseen = job.unseen(first[:-4], job.start, job.end)
+            unseen = not_freed(job, rule, job.unseen(first[:-4], job.start, job.end))
             return finding(name, "unknown", "unproven", "no_data", unit="s") if unseen else finding(name, "no")
     if not thens:
         if hidden:
@@ -75,6 +75,8 @@ def comes_first(job, proc, rule, form):
             held = here[2] is (way == "on")
             prior = [e for e in edges if e[0] <= t]
             prior = prior if held and (way == "on" or prior) else []
+            if way == "on" and held and not prior and spans[0][2] is True and spans[0] is here:
+                prior = [(job.start, job.opened)]  # in force since the opening at least
             later = [e for e in edges if e[0] > t]
             if way == "off" and held and not prior and job.unseen(fact, job.start, t):
                 results.append(("unproven", "no_data", None, None, None))  # it may have been on in there
@@ -112,7 +114,7 @@ def evidence_present(job, proc, rule, form):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         anchors = [e for e in anchors if not any(t <= e[0] for t in hits)]
     if not anchors:
-        hidden = event_hidden(job, before or one(form, "after"))
+        hidden = not_freed(job, rule, event_hidden(job, before or one(form, "after")))
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
     t, anchor = anchors[0]
     earlier = [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]

@@ -1,5 +1,6 @@
 """Findings, phases and what the forms of the naive evaluator share."""
 
+import math
 from fractions import Fraction
 
 from naive_text import one, quantity
@@ -18,6 +19,12 @@ def finding(rule, applies="yes", verdict="", reason="", best=None, lo=None, hi=N
             "marginBest": out(best), "marginHi": out(hi), "unit": unit, "sentence": "-", "evidence": []}
 
 
+def outward(lo, best, hi):
+    """Margins as whole stored units: the range rounded outward, best to the nearest."""
+    return (None if lo is None else math.floor(lo), None if best is None else math.floor(Fraction(best) + Fraction(1, 2)),
+            None if hi is None else math.ceil(hi))
+
+
 def first_reason(reasons):
     return min(reasons, key=REASONS.index)
 
@@ -30,7 +37,7 @@ def event_hidden(job, name):
         sources = {l.source for _, l in job.events(name)} | job.people()
         if name == "first_touch":
             sources = job.people() | {"clamp"}
-        return [(a, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
+        return [(a + 1, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
     found = job.unseen(name.rsplit(".", 1)[0], job.start, job.end)
     if name.endswith(".off"):
         found = found + [(t, t + 1) for t, _ in job.unsure_offs(name)]
@@ -87,8 +94,26 @@ def clip(spans, others):
     return [(max(a, c), min(b, d)) for a, b in spans for c, d in others if max(a, c) < min(b, d)]
 
 
+def not_freed(job, rule, hidden):
+    """Hidden spans less those that begin after the rule's `unless`: what hides there is free anyway."""
+    hits = [t for t, _ in job.events(one(rule, "unless"))] if one(rule, "unless") else []
+    return [h for h in hidden if not any(t <= h[0] for t in hits)]
+
+
+def freeing(job, rule):
+    """When `unless` first happened; None."""
+    return min([t for t, _ in job.events(one(rule, "unless"))], default=None) if one(rule, "unless") else None
+
+
+def may_hide_before(job, rule, spans, start):
+    """Whether one of the hidden spans reaches in between `start` and the rule's `unless`."""
+    free = freeing(job, rule)
+    return any(b > start and max(a, start) < free for a, b in spans)
+
+
 def rule_phases(job, proc, rule, name):
     phase, spans, hidden, doubt = phase_spans(job, proc, name)
+    hidden = not_freed(job, rule, hidden)
     if one(rule, "while_phase"):
         _, within, more, unsure = phase_spans(job, proc, one(rule, "while_phase"))
         hidden = clip(hidden, within + more) + clip(spans, more)
@@ -105,10 +130,11 @@ def worst(name, results, hidden, unit, factor):
         return (result[3] is not None, result[3] if result[3] is not None else 0)
     for verdict in ("deviated", "unproven", "met"):
         some = [r for r in results if r[0] == verdict]
+        why = hidden if isinstance(hidden, str) else "no_data"
         if verdict == "met" and hidden:
-            return finding(name, "yes", "unproven", "no_data", unit=unit, factor=factor)
+            return finding(name, "yes", "unproven", why, unit=unit, factor=factor)
         if some:
-            reasons = [r[1] for r in some if r[1]] + (["no_data"] if hidden and verdict == "unproven" else [])
+            reasons = [r[1] for r in some if r[1]] + ([why] if hidden and verdict == "unproven" else [])
             reason = first_reason(reasons) if reasons else ""
             at = min([r for r in some if r[1] == reason] or some, key=key)
             return finding(name, "yes", verdict, reason, at[3], at[2], at[4], unit, factor)

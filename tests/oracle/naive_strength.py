@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from naive_facts import value_at
-from naive_rules import finding, rule_phases, worst
+from naive_rules import finding, outward, rule_phases, worst
 from naive_text import one, quantity
 
 # 49 CFR 393.108, synthetic webbing, as printed: mm -> kg.
@@ -123,6 +123,7 @@ def enough_strength(job, proc, rule, form):
             m_lo, m_hi = lo - share * mass[2], None if hi is None else hi - share * mass[0]
             known = lo == hi
             best = best_sum - share * mass[1]
+            m_lo, best, m_hi = outward(m_lo, best, m_hi)
             sure = not any(a <= t < b for a, b in doubt)
             verdict = "met" if m_lo >= 0 else "deviated" if sure and m_hi is not None and m_hi < 0 else "unproven"
             known = known and sure

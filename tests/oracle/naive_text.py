@@ -45,7 +45,7 @@ def one(fields, name, default=None):
 # Factors: SI; mile, foot, inch, pound as NIST SP 811.
 UNITS = {
     "m": ("length", Fraction(1000)), "mm": ("length", Fraction(1)), "cm": ("length", Fraction(10)),
-    "km": ("length", Fraction(10**6)), "ft": ("length", Fraction(3048, 10)), "in": ("length", Fraction(254, 10)),
+    "km": ("length", Fraction(10**6)), "mi": ("length", Fraction(1609344)), "ft": ("length", Fraction(3048, 10)), "in": ("length", Fraction(254, 10)),
     "km/h": ("speed", Fraction(2500, 9)), "m/s": ("speed", Fraction(1000)), "mm/s": ("speed", Fraction(1)),
     "m/min": ("speed", Fraction(1000, 60)), "N": ("force", Fraction(1)), "kN": ("force", Fraction(1000)),
     "kg": ("mass", Fraction(1000)), "g": ("mass", Fraction(1)), "lb": ("mass", Fraction(45359237, 100000)),

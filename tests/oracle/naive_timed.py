@@ -6,10 +6,20 @@ from fractions import Fraction
 
 from naive_facts import U, value_at
 from naive_order import apart
-from naive_rules import clip, event_hidden, finding, first_reason, phase_spans, rule_phases, worst
+from naive_rules import clip, event_hidden, finding, first_reason, less, may_hide_before, not_freed, phase_spans, rule_phases, worst
 from naive_text import one, quantity
 
 SECOND = 10**6
+
+
+def maybe_freed(job, rule, t, result):
+    """A deviation stands only where no gap before t may hide the `unless`; what ends a job hides nowhere before lines that go on."""
+    event = one(rule, "unless")
+    if not event or event in ("abandoned", "closed") or result[0] != "deviated":
+        return result
+    if any(a < t for a, _ in gaps_hiding(job, event)):
+        return ("unproven", "no_data") + result[2:4] + (None,)
+    return result
 
 
 def us(text, default="0 s"):
@@ -19,10 +29,12 @@ def us(text, default="0 s"):
 def in_while(job, proc, rule, events):
     """Events the rule is about, and where more of them may hide."""
     if not one(rule, "while_phase"):
-        return events, lambda hidden: hidden
+        return events, lambda hidden: not_freed(job, rule, hidden)
     _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+    # An event that was seen while the phase may have been open unseen is a hidden one of the rule's.
+    doubtful = [(e[0], e[0] + 1) for e in events if any(a <= e[0] < b for a, b in more)]
     return ([e for e in events if any(a <= e[0] < b for a, b in within)],
-            lambda hidden: clip(hidden, within + more))
+            lambda hidden: clip(not_freed(job, rule, hidden), within + more) + not_freed(job, rule, doubtful))
 
 
 def freed(job, rule, t, through=False):
@@ -67,19 +79,19 @@ def judged(lo, best, hi, reasons):
     return "unproven", first_reason(reasons) if reasons else "too_close", lo, best, hi
 
 
-def total(name, results, hidden, excused, unit="s", factor=SECOND):
+def total(name, results, hidden, unit="s", factor=SECOND):
     if not results:
-        if hidden and not excused:
+        if hidden:
             return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
         return finding(name, "no")
-    return worst(name, results, bool(hidden), unit, factor)
+    return worst(name, results, hidden if isinstance(hidden, str) else bool(hidden), unit, factor)
 
 
 def follows_within(job, proc, rule, form):
     name, limit = one(rule, "id"), us(one(form, "within"))
     starts, narrow = in_while(job, proc, rule, job.events(one(form, "after")))
     hidden = narrow(event_hidden(job, one(form, "after")))
-    results, excused = [], False
+    results, unfreed = [], False
     for t, line in starts:
         spans = [(b[0], between(job, one(form, "after"), (t, line), one(form, "then"), b)) for b in job.events(one(form, "then"))]
         reasons = []
@@ -98,15 +110,18 @@ def follows_within(job, proc, rule, form):
             hi = limit
             reasons.append("clock_doubt")
         last = min(t + limit + 1, t + limit + 1 if answer is None else answer)
-        for a, b in narrow(gaps_hiding(job, one(form, "then"))):
+        for a, b in not_freed(job, rule, gaps_hiding(job, one(form, "then"))):
             if b > t and a < last:
                 hi = max(hi, limit - max(0, a - t))
                 reasons.append("no_data")
         if freed(job, rule, t + limit if answer is None else answer):
-            excused = True
-        else:
-            results.append(judged(lo, best, hi, reasons))
-    return total(name, results, hidden, excused)
+            if may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, one(form, "then"))), t):
+                unfreed = True  # a B that hides may have come before the rule was freed
+            continue
+        results.append(maybe_freed(job, rule, t + limit if answer is None else answer, judged(lo, best, hi, reasons)))
+    if one(rule, "unless") == one(form, "after"):
+        hidden, unfreed = [], False  # an A that nobody saw would have freed the rule
+    return total(name, results, hidden or unfreed)
 
 
 def wait_between(job, proc, rule, form):
@@ -116,20 +131,20 @@ def wait_between(job, proc, rule, form):
     everything = job.events(one(form, "to"))
     ends, narrow = in_while(job, proc, rule, everything)
     hidden = bool(narrow(event_hidden(job, one(form, "to"))))
-    results, excused = [], False
+    own = one(rule, "unless") == first  # an A that nobody saw would have freed the rule
+    results = []
     for t, line in ends:
         if freed(job, rule, t):
-            excused = True
             continue
         floor = max([when for when, _ in everything if when < t], default=job.start - 1)
-        gaps = narrow(gaps_hiding(job, first))
+        gaps = not_freed(job, rule, gaps_hiding(job, first))
         edge = job.is_fact_event(first)
         if edge:
             fact, way = first.rsplit(".", 1)
             now = value_at(job.fact(fact), t)
             prior = [e for e in job.edges(first) if e[0] <= t]
             if now is None or now is (way == "on") and not prior and job.unseen(fact, job.start, t):
-                hidden = True
+                hidden = hidden or not own
                 continue
             if now is not (way == "on") or not prior:
                 continue
@@ -137,7 +152,7 @@ def wait_between(job, proc, rule, form):
         else:
             prior = [e for e in job.events(first) if floor < e[0] <= t]
             if not prior:
-                hidden = hidden or any(a < t and b > floor for a, b in gaps)
+                hidden = hidden or not own and any(a < t and b > floor for a, b in gaps)
                 continue
             chosen = prior[0] if least else prior[-1]
         span = between(job, first, chosen, one(form, "to"), (t, line))
@@ -154,10 +169,10 @@ def wait_between(job, proc, rule, form):
                 high = max(high, min(t - a, t - floor if floor >= job.start else t - a))
                 reasons.append("no_data")
         if least:
-            results.append(judged(low - limit, best - limit, high - limit, reasons))
+            results.append(maybe_freed(job, rule, t, judged(low - limit, best - limit, high - limit, reasons)))
         else:
-            results.append(judged(limit - high, limit - best, limit - low, reasons))
-    return total(name, results, hidden, excused)
+            results.append(maybe_freed(job, rule, t, judged(limit - high, limit - best, limit - low, reasons)))
+    return total(name, results, hidden and not (own and not results))
 
 
 def loss(spans, start, bridge, end, unknown_lost):
@@ -176,14 +191,27 @@ def loss(spans, start, bridge, end, unknown_lost):
     return since if since is not None and end - since > bridge else None
 
 
+def starts_unseen(job, spans, covered):
+    """Whether (or why) an obligation may begin in one of the hidden spans, outside those that are judged."""
+    if all(any(t < a and (a < (math.inf if end is None else end) or lost is None or lost > a)
+               for t, end, lost, _ in covered) for a, b in spans):
+        return False
+    # A hole that no later line ends is cut short.
+    return True if any(job.gaps.values()) or any(b < job.end for _, b in spans) else "cut_short"
+
+
+def may_end_flicker(spans, t, bridge):
+    """C was off before t for no longer than the bridge, and unknown before that."""
+    off = next((s for s in spans if s[1] == t and s[2] is False and t - s[0] <= bridge), None)
+    return off is not None and any(s[1] == off[0] and s[2] is None for s in spans)
+
+
 def stays_until(job, proc, rule, form):
     name, state, until = one(rule, "id"), one(form, "state"), one(form, "until")
-    bridge = us(one(form, "bridge"))
-    least = us(one(form, "at_least")) if "at_least" in form else None
-    most = us(one(form, "at_most")) if "at_most" in form else None
-    spans = job.fact(state)
+    bridge, spans = us(one(form, "bridge")), job.fact(state)
+    least, most = (us(one(form, key)) if key in form else None for key in ("at_least", "at_most"))
     wanted, narrow = in_while(job, proc, rule, job.edges(state + ".on"))
-    results, known, excused = [], [], False
+    results, known, covered, hidden = [], [], [], False
     for t, line in job.edges(state + ".on"):
         if known and (known[-1][3] is None or t < known[-1][3]):
             continue  # ends a bridged flicker
@@ -192,8 +220,9 @@ def stays_until(job, proc, rule, form):
         known.append((t, end, early_loss, sure))
         if (t, line) not in wanted:
             continue
+        covered.append(known[-1])
         if freed(job, rule, job.end if end is None else end, end is None):
-            excused = True
+            hidden = hidden or may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, until)), t)
             continue
 
         late = early(job, state + ".on", t)
@@ -227,23 +256,26 @@ def stays_until(job, proc, rule, form):
 
         lo, best, hi = margins(end, 0 if end is None else early(job, until, end))
         reasons = [] if end is not None else ["cut_short"]
+        if any(t - late <= e[0] < t for e in job.events(until)):  # it may have ended one that began unseen
+            lo, hi, reasons = None, hi if end is not None else None, reasons + ["no_data"]
+        stop = job.end if end is None else end
         if early_loss != sure:
-            stop = job.end if end is None else end
             if any(v is None and a <= stop and b > t for a, b, v, _ in spans):
                 reasons.append("no_data")
-        for a, b in narrow(gaps_hiding(job, until)):
-            if b > t and a < (job.end if end is None else end):
-                other = margins(max(a, t), 0)
+        for a, b in not_freed(job, rule, gaps_hiding(job, until)):
+            if b > t and a < stop:
+                # B at the earliest, at the latest, and just when C had dwelt long enough.
+                first, last = max(a, t), max(a, t, min(b, stop))
                 reasons.append("no_data")
-                hi = None if hi is None or other[2] is None else max(hi, other[2])
-                lo = None if lo is None or other[0] is None else min(lo, other[0])
-        results.append(judged(lo, best, hi, reasons))
-    hidden = False
-    for a, b in narrow(event_hidden(job, state + ".on")):
-        inside = any(t < a and (a < (job.end if end is None else end) or lost is None or lost > a)
-                     for t, end, lost, _ in known)
-        hidden = hidden or not inside
-    return total(name, results, hidden, excused)
+                for when in (first, min(max(t + (least or 0), first), last), last):
+                    other = margins(when, 0)
+                    hi = None if hi is None or other[2] is None else max(hi, other[2])
+                    lo = None if lo is None or other[0] is None else min(lo, other[0])
+        if may_end_flicker(spans, t, bridge):
+            hi, reasons = None, reasons + ["no_data"]
+        results.append(maybe_freed(job, rule, job.end + 1 if end is None else end, judged(lo, best, hi, reasons)))
+    hidden = hidden or starts_unseen(job, narrow(event_hidden(job, state + ".on")), covered)
+    return total(name, results, hidden)
 
 
 def moved_clear(job, text, a, b):
@@ -279,12 +311,14 @@ def never_together(job, proc, rule, form):
 
     facts = [job.fact(one(form, key)) for key in ("state", "with")]
     sure, may = ([stretches(f, flag) for f in facts] for flag in (False, True))
+    unsure = []
     if one(rule, "while_phase"):
-        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        unsure = not_freed(job, rule, clip(clip(*may), more))  # together while the phase may have been open unseen
         sure, may = ([clip(s, within) for s in some] for some in (sure, may))
     seen = bool(sure[0]) and bool(sure[1])
     both, maybe = clip(*sure), clip(*may)
-    results, excused = [], False
+    results = []
     # Touching stretches of the possible overlap are one.
     runs = []
     for a, b in sorted(maybe):
@@ -295,20 +329,22 @@ def never_together(job, proc, rule, form):
     for a, b in runs:
         inside = [(x, y) for x, y in both if a <= x and y <= b]
         if "move_clear" in form and b - a > d and moved_clear(job, one(form, "move_clear"), a, b):
-            excused = True
             continue
         longest = max([y - x for x, y in inside], default=0)
         shown = next((x for x, y in inside if y - x == longest), a)
-        if freed(job, rule, shown):
-            excused = True
-        elif seen:
+        if not freed(job, rule, shown) and seen:
             results.append(judged(d - (b - a), d - longest, d - longest, ["no_data"] if longest != b - a else []))
     if not maybe and seen:
         def near(x, y):
             return min([q[0] - p[1] for p in x for q in y if q[0] >= p[1]] + [p[0] - q[1] for p in x for q in y if p[0] >= q[1]])
         results.append(judged(d + min(near(*may), near(*sure)), d + near(*sure), d + near(*sure), []))
-    hidden = not results and bool(may[0]) and bool(may[1])
-    return total(name, results, hidden, excused)
+    hidden = bool(unsure) or not results and not seen and all(not_freed(job, rule, some) for some in may)
+    return total(name, results, hidden)
+
+
+def hidden_openings(job, proc, rule, opens, hidden):
+    """Where a stay may have begun unseen, also within one that is known: it may be two."""
+    return not_freed(job, rule, hidden) + in_while(job, proc, rule, [])[1](event_hidden(job, opens))
 
 
 def count_limit(job, proc, rule, form):
@@ -316,24 +352,33 @@ def count_limit(job, proc, rule, form):
     word = next(k for k in ("at_most", "exactly", "at_least") if k in form)
     n = int(one(form, word))
     if one(form, "phase") == "job":
-        spans, hidden, opens, closes = [(job.start, job.end)], [], "opened", "closed"
+        spans, hidden, opens, closes = [(job.start, job.end)], [], ["opened"], ["closed"]
+        if one(rule, "while_phase"):
+            _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+            spans, hidden = clip(spans, within), not_freed(job, rule, more)
     else:
         phase, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
-        opens, closes = one(phase, "opens"), one(phase, "closes")
-        hidden = event_hidden(job, opens)
-    results, excused = [], False
+        opens, closes = [one(phase, "opens")], [one(phase, "closes")]
+        hidden = hidden_openings(job, proc, rule, opens[0], hidden)
+    if one(rule, "while_phase"):
+        outer = next(p for p in proc["phase"] if one(p, "id") == one(rule, "while_phase"))
+        opens, closes = opens + [one(outer, "opens")], closes + [one(outer, "closes")]
+    results = []
     for start, stop in spans:
-        first = start - early(job, opens, start)  # the phase may have begun, or ended, in a gap
-        last = stop - early(job, closes, stop)
+        first = start - max(early(job, name, start) for name in opens)  # it may have begun, or ended, in a gap
+        # Until when it is surely the same stay: the closing may hide, also where it is known to be open later.
+        ends = [a for name in closes if job.is_fact_event(name) for a, b in event_hidden(job, name) if start < a < stop]
+        last = min([stop - max(early(job, name, stop) for name in closes)] + ends)
         event = one(form, "event")
         every = [t for t, _ in job.events(event)]
         hits = sorted(t for t in every if start <= t < stop)
         sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
-        unseen = [h for h in gaps_hiding(job, event) if h[1] > first and h[0] < stop]
+        unseen = [h for h in not_freed(job, rule, gaps_hiding(job, event)) if h[1] > first and h[0] < stop]
         count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
         at = hits[n] if word != "at_least" and count > n else stop
         if freed(job, rule, at):
-            excused = True
+            if word != "at_least" and may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, event)), first):
+                hidden = True  # one too many may hide before the rule was freed
             continue
         if word == "at_most":
             margin = (None if most is None else n - most, n - count, n - len(sure))
@@ -344,8 +389,8 @@ def count_limit(job, proc, rule, form):
             low = None if most is None else min(-abs(len(sure) - n), -abs(most - n))
             margin = (low, -abs(count - n), high)
         unsure = unseen or most != len(sure)
-        results.append(judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else []))
-    return total(name, results, hidden, excused, "items", 1)
+        results.append(maybe_freed(job, rule, at, judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else [])))
+    return total(name, results, hidden, "items", 1)
 
 
 def driven(job, a, b):
@@ -354,22 +399,26 @@ def driven(job, a, b):
     way = covered = 0
     sd = Fraction(0)
     stated = one(job.sensor("truck.speed"), "sd")
-    for start, stop, value, own in fix_speeds(job, "truck.speed"):
+    for start, stop, value, own in fix_speeds(job, "truck.speed", 10):
         part = min(b, stop) - max(a, start)
         if part > 0:
             way, covered = way + Fraction(value * part, SECOND), covered + part
             sd = max(sd, quantity(stated)[0] if stated else own)
     u = U * sd * Fraction(math.sqrt(2 * tau * covered)) / SECOND
-    return max(0, way - u), way, way + u + Fraction(40_000 * (b - a - covered), SECOND)
+    # Where no reading stands, a truck said to stand drives nothing.
+    free = less([(a, b)], [(p, q) for p, q, _, _ in fix_speeds(job, "truck.speed", 10)])
+    free = less(free, [(p, q) for p, q, v, _ in job.fact("truck.moving") if v is False])
+    return max(0, way - u), way, way + u + Fraction(40_000 * sum(q - p for p, q in free), SECOND)
 
 
 def recheck_every(job, proc, rule, form):
     name = one(rule, "id")
-    phase, spans, _, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
-    opens, closes = one(phase, "opens"), one(phase, "closes")
-    hidden = event_hidden(job, opens)
+    phase, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    opens = one(phase, "opens")
+    hidden = hidden_openings(job, proc, rule, opens, hidden)
     counts = one(form, "parked_counts") == "true"
-    gaps = gaps_hiding(job, one(form, "check"))
+    # A hidden check, or an end of the phase and its next start, would cut a leg.
+    gaps = [g for name in (one(form, "check"), one(phase, "closes")) for g in not_freed(job, rule, gaps_hiding(job, name))]
 
     def gone(a, b):
         """(lo, best, hi) of the time from a to b without what the truck stood."""
@@ -379,25 +428,30 @@ def recheck_every(job, proc, rule, form):
             still = unknown = 0
         return max(0, b - a - still - unknown), b - a - still, b - a - still
 
-    results, excused = [], False
+    def stood(a, b):
+        return all(v is False for p, q, v, _ in job.fact("truck.moving") if p < b and q > a)
+
+    results = []
     for start, stop in spans:
         checks = [t for t, _ in job.events(one(form, "check")) if start <= t < stop]
         marks = [start] + checks + [stop]
-        for i, (a, b) in enumerate(zip(marks, marks[1:])):
+        moved = next((t for t in checks if counts or not stood(start, t)), stop)
+        for a, b in zip(marks, marks[1:]):
             for field, measure in (("distance", lambda p, q: driven(job, p, q)), ("time", gone)):
                 usual = one(form, field)
-                text = one(form, "first_" + field, usual) if i == 0 else usual
+                # A check before the truck has moved at all is one at the start.
+                text = one(form, "first_" + field, usual) if a < moved else usual
                 if text is None:
                     continue
                 (limit, unit), after = quantity(text), quantity(usual)[0] if usual else None
+                if after is not None and one(form, "first_" + field):
+                    after = max(after, quantity(one(form, "first_" + field))[0])
                 if freed(job, rule, b):
-                    excused = True
                     continue
                 lo, best, hi = measure(a, b)
-                reasons = ["no_data"] if field == "time" and lo != hi else []
+                reasons = []
                 if field == "time":
-                    lo = max(0, lo - (early(job, closes, b) if b == stop else 0))
-                    hi += early(job, opens, a) if i == 0 else 0
+                    hi += early(job, opens, a) if a == start else 0
                     reasons = ["no_data"] if lo != hi else []
                 margin = [limit - hi, limit - best, limit - lo]
                 cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
@@ -413,23 +467,23 @@ def recheck_every(job, proc, rule, form):
                     margin[2] = max(min(parts), margin[1])
                 results.append((judged(*margin, reasons), limit, unit))
     if not results:
-        return total(name, [], hidden, excused)
+        return total(name, [], hidden)
     order = ("deviated", "unproven", "met")
     shown, _, unit = min(results, key=lambda r: (order.index(r[0][0]), r[0][3] / r[1]))
     if shown[0] == "unproven":
         shown = (shown[0], first_reason([r[0][1] for r in results if r[0][0] == "unproven"])) + shown[2:]
-    return total(name, [shown], hidden, excused, unit, quantity("1 " + unit)[0])
+    return total(name, [shown], hidden, unit, quantity("1 " + unit)[0])
 
 
-def fix_speeds(job, name):
-    """[(from, until, mm/s, s.d.)] of a receiver's speed, held 3 s."""
+def fix_speeds(job, name, hold=3):
+    """[(from, until, mm/s, s.d.)] of a receiver's speed, held 3 s (towards a way: 10 s)."""
     source = {"vehicle.speed": "gps.tag", "truck.speed": "gps.truck"}[name]
     fixes = [l for l in job.lines if l.kind == "fix" and l.source == source]
     out = []
     for i, line in enumerate(fixes):
         stop = fixes[i + 1].time if i + 1 < len(fixes) else job.end
         sd = Fraction(str(line.body.get("speedSdMps", 0.2))) * 1000
-        out.append((line.time, min(stop, line.time + 3 * SECOND), math.floor(line.body["speedMps"] * 1000 + 0.5), sd))
+        out.append((line.time, min(stop, line.time + hold * SECOND), math.floor(line.body["speedMps"] * 1000 + 0.5), sd))
     return out
 
 
@@ -463,7 +517,7 @@ def two_receivers(job, proc, rule, form):
             results.append(("unproven", "no_data", lo, best, hi))
         else:
             results.append(judged(lo, best, hi, []))
-    found = total(name, results, hidden, False, unit, scale)
+    found = total(name, results, hidden, unit, scale)
     if found["reason"] == "sources_disagree":
         found["doubted"] = [one(form, "quantity"), one(form, "with")]
     return found
@@ -486,11 +540,10 @@ def sources_agree(job, proc, rule, form):
         if step > 0 and step * step > U * U * (sd(v0) ** 2 + sd(v1) ** 2):
             jumps.append(t1)
     claims = job.events(claim)
-    hidden = event_hidden(job, claim)
-    results, excused = [], False
+    hidden = not_freed(job, rule, event_hidden(job, claim))
+    results = []
     for t, _ in claims:
         if freed(job, rule, t):
-            excused = True
             continue
         best = max([limit - abs(j - t) for j in jumps], default=None)
         hi = best if best is not None else -1
@@ -506,7 +559,7 @@ def sources_agree(job, proc, rule, form):
                 reasons.append("no_data" if a < job.end else "cut_short")
             edge = max(edge, b)
         results.append(judged(best, best, hi, reasons))
-    found = total(name, results, hidden, excused)
+    found = total(name, results, hidden)
     if found["marginBest"] is None and found["marginHi"] == -1e-06:
         found["marginHi"] = None  # No jump at all: outside by an amount nobody knows.
     return found

@@ -39,6 +39,14 @@ def drop(rng, lines, source, share):
     return lines
 
 
+def lost_lines(lines):
+    """Whether numbers are missing."""
+    seqs = {}
+    for row in map(json.loads, lines):
+        seqs.setdefault(row["source"], set()).add(row["seq"])
+    return any(max(found) - min(found) + 1 != len(found) for found in seqs.values())
+
+
 def taps(rng, count, first=6.0, least=6.0, most=40.0):
     now, out = first, []
     for _ in range(count):
@@ -302,6 +310,16 @@ def boost_family(rng, name):
     return drop(rng, t.texts(), "operator", 0.35), procedure(rules, phases), ""
 
 
+def while_family(rng, name):
+    """The same jobs, with rules that listen only while a phase is open."""
+    lines, text, register = boost_family(rng, name)
+    head = 'title: "random"\n'
+    text = text.replace(head, head + 'phase { id: "woke" opens: "screen.awake.on" closes: "screen.awake.off" longest: "1 h" }\n', 1)
+    out = [line.replace("standing: PRACTICE }", 'standing: PRACTICE } while_phase: "%s"' % rng.choice(["set", "woke"]), 1)
+           if rng.random() < 0.6 else line for line in text.split("\n")]
+    return lines, "\n".join(out), register
+
+
 def recheck_family(rng, name):
     t = start(rng, name)
     whens = taps(rng, 7, 10, 20, 200)
@@ -339,7 +357,7 @@ def claim_family(rng, name):
 
 
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
-            boost_family, boost_family, boost_family, recheck_family, claim_family)
+            boost_family, boost_family, boost_family, recheck_family, claim_family, while_family)
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
 FAMILIES = tuple(family for family in FAMILIES if family.__name__ not in OUT)

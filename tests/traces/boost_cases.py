@@ -75,6 +75,7 @@ def j101():
             expect("order_on", "met", best=11, lo=11, hi=11, tol=0.001, unit="s", basis="measured"),
             expect("order_off", "met", best=11, lo=11, hi=11, tol=0.001, unit="s", basis="measured"),
             expect("ready_before_off", "met", best=45, tol=0.001, unit="s", basis="said"),  # 08:05 - 07:20
+            expect("dwell", "met", best=70, lo=70, hi=70, tol=0.001, unit="s", basis="said"),  # 08:05 - 06:55
             window_up(0.6),  # 15.0 - 14.4
             expect("window_low", "met", best=1.6, lo=1.6 - U * VOLT_S, tol=0.03, unit="V", basis="measured"),
             expect("photos_before", "met", best=0, unit="items", tol=0, basis="pictured"),

@@ -9,6 +9,7 @@ import sys
 
 import boost_cases
 import corpus_cases
+import decided_cases
 import malformed_cases
 import timed_cases
 import trace_kit
@@ -17,7 +18,7 @@ import winch_cases
 
 if __name__ == "__main__":
     trace_kit.CHECK_ONLY = sys.argv[1:] == ["--check"]
-    for cases in (boost_cases, winch_cases, corpus_cases, timed_cases, malformed_cases, trade_cases):
+    for cases in (boost_cases, winch_cases, corpus_cases, timed_cases, decided_cases, malformed_cases, trade_cases):
         cases.make()
     for path in trace_kit.DIFFERING:
         print(f"{path}: differs from what the generator writes; run tests/traces/make_cases.py and look at the change")

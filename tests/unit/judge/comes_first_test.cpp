@@ -60,5 +60,33 @@ TEST(ComesFirst, AnEdgeThatAGapMayHideIsNotAbsent) {
   EXPECT_FALSE(judged(true).settled);
 }
 
+TEST(ComesFirst, WhoSaysOneClampsStateMayHaveSaidTheOthers) {
+  const Rulebook rules =
+      rulebook_of("rule { " + rule_head("order") +
+                  "comes_first { first: \"clamp.negative.off\" then: \"clamp.positive.off\" } }");
+  const auto jaw = [](double second, uint32_t seq, bool on) {
+    return line_at(second, "clamp", seq,
+                   fmt::format(R"("clamp":{{"lead":"POSITIVE","on":{},"at":"VEHICLE",)"
+                               R"("point":"TERMINALS"}})",
+                               on));
+  };
+  const Finding finding = judge_job(rules, Lines{opened_line(), jaw(6, 1, true), jaw(66, 3, false),
+                                                 jaw(86, 4, true), closed_line(200, 2)})
+                              .at(0);
+  EXPECT_EQ(finding.applies, Applies::kUnknown);  // Its lost line may have put the negative on.
+  EXPECT_EQ(finding.reason, Reason::kNoData);
+}
+
+TEST(ComesFirst, WhatWasSoAtTheOpeningIsInForce) {
+  const Rulebook rules =
+      rulebook_of("rule { " + rule_head("order") +
+                  "comes_first { first: \"wheels.on_ground.on\" then: \"clamp.positive.on\" } }");
+  const Finding finding =
+      judge_job(rules, Lines{opened_line(), clamp(6, 2, "POSITIVE", true), closed_line(200, 3)})
+          .at(0);
+  EXPECT_EQ(finding.verdict, Verdict::kMet);
+  EXPECT_EQ(finding.margin_best, "6");
+}
+
 }  // namespace
 }  // namespace fairlead::judge

@@ -7,6 +7,9 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <map>
+#include <numeric>
+#include <random>
 #include <sstream>
 
 #include "daemon/base/time_text.h"
@@ -69,6 +72,65 @@ Rulebook rulebook_of(const std::string& rules) {
   auto loaded = Rulebook::load({{"test.textproto", text}}, {});
   EXPECT_TRUE(loaded) << (loaded ? "" : loaded.error().message);
   return *loaded;
+}
+
+std::string told(const Finding& finding) {
+  if (finding.applies == Applies::kNo) return "no";
+  std::string text = finding.applies == Applies::kUnknown ? "unknown" : word(finding.verdict);
+  if (finding.verdict == Verdict::kUnproven) text += fmt::format("({})", word(finding.reason));
+  if (finding.applies == Applies::kUnknown) return text;
+  for (const Bound& bound : {finding.margin_lo, finding.margin_best, finding.margin_hi})
+    text += " " + bound.value_or("-");
+  return text + " " + finding.unit;
+}
+
+std::string sentence_of(const Finding& finding) {
+  return finding.sentence.substr(0, finding.sentence.find("; procedure"));
+}
+
+Finding judged_form(const std::string& form, const Lines& lines, const std::string& phases) {
+  const std::vector<Finding> found =
+      judge_job(rulebook_of(phases + "rule { " + rule_head("r") + form + " }"), lines);
+  EXPECT_FALSE(found.empty());
+  return found.empty() ? Finding{} : found.front();
+}
+
+std::vector<std::string> with_each_lost(const std::string& form, const Lines& lines,
+                                        const std::string& phases) {
+  std::map<std::string, std::pair<uint32_t, uint32_t>> ends;
+  for (const v1::Observation& line : lines) {
+    auto& [first, last] = ends.try_emplace(line.source(), line.seq(), line.seq()).first->second;
+    first = std::min(first, line.seq());
+    last = std::max(last, line.seq());
+  }
+  std::vector<std::string> found;
+  for (const v1::Observation& lost : lines) {
+    const auto& [first, last] = ends.at(lost.source());
+    if (lost.seq() == first || lost.seq() == last) continue;
+    Lines rest;
+    for (const v1::Observation& line : lines) {
+      if (line.source() != lost.source() || line.seq() != lost.seq()) rest.push_back(line);
+    }
+    found.push_back(
+        fmt::format("{} {}: {}", lost.source(), lost.seq(), told(judged_form(form, rest, phases))));
+  }
+  return found;
+}
+
+void expect_any_order(const std::string& form, const Lines& lines, const std::string& phases) {
+  const Rulebook rules = rulebook_of(phases + "rule { " + rule_head("r") + form + " }");
+  const std::string expected = finding_to_json(judge_job(rules, lines).at(0));
+  std::vector<size_t> order(lines.size());
+  std::iota(order.begin(), order.end(), size_t{0});
+  std::mt19937_64 random(20260302);
+  const bool all = lines.size() <= 7;
+  for (int round = 0; all || round < 2000; ++round) {
+    if (!all) std::shuffle(order.begin(), order.end(), random);
+    Lines mixed;
+    for (const size_t i : order) mixed.push_back(lines[i]);
+    ASSERT_EQ(finding_to_json(judge_job(rules, mixed).at(0)), expected) << "round " << round;
+    if (all && !std::next_permutation(order.begin(), order.end())) return;
+  }
 }
 
 std::vector<std::string> procedure_problems(const std::string& text) {

@@ -29,6 +29,21 @@ using Lines = std::vector<v1::Observation>;
 /// A rule's head: id, title and origin.
 [[nodiscard]] std::string rule_head(const std::string& id);
 
+/// A finding in short: "met 10 10 12 s", "unproven(no_data) - 0 3 items", "no", "unknown(no_data)".
+[[nodiscard]] std::string told(const Finding& finding);
+/// Its sentence without the procedure's name and hash.
+[[nodiscard]] std::string sentence_of(const Finding& finding);
+/// The first finding of one rule with this form, in short; `phases` come before it.
+[[nodiscard]] Finding judged_form(const std::string& form, const Lines& lines,
+                                  const std::string& phases = "");
+/// The same once for each line that can be lost (not opened, closed, nor a source's first or last):
+/// "SOURCE SEQ: told".
+[[nodiscard]] std::vector<std::string> with_each_lost(const std::string& form, const Lines& lines,
+                                                      const std::string& phases = "");
+/// Judges every permutation of up to 7 lines (of more: 2,000 shuffles); the test fails where bytes
+/// differ.
+void expect_any_order(const std::string& form, const Lines& lines, const std::string& phases = "");
+
 /// All problems `load` finds in one procedure or one register text, a line each.
 [[nodiscard]] std::vector<std::string> procedure_problems(const std::string& text);
 [[nodiscard]] std::vector<std::string> register_problems(const std::string& text);

@@ -12,6 +12,9 @@ namespace fairlead::reports {
 [[nodiscard]] Json completeness_part(const SummaryInput& input);
 [[nodiscard]] Json exposure_part(const SummaryInput& input);
 [[nodiscard]] Json deviations_part(const std::vector<RuleCount>& counts);
+/// Which periods of the span stand out (u-charts), or that no change is shown.
+[[nodiscard]] Result<Json> change_part(const SummaryInput& input, const LocalTime& local,
+                                       int64_t now_us);
 [[nodiscard]] Json claims_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
 [[nodiscard]] Json due_part(const SummaryInput& input, const LocalTime& local, int64_t now_us);
 [[nodiscard]] Json actions_part(const std::vector<RuleCount>& counts);

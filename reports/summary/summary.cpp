@@ -38,6 +38,9 @@ Result<Json> summary_json(const SummaryInput& input, const ReportOptions& option
   json["exposure"] = exposure_part(input);
   json["deviations"] = deviations_part(counts);
   json["claims"] = claims_part(input, local, options.issued_at_us);
+  auto change = change_part(input, local, options.issued_at_us);
+  if (!change) return std::unexpected(change.error());
+  json["change"] = std::move(*change);
   json["due"] = due_part(input, local, options.issued_at_us);
   json["actions"] = actions_part(counts);
   json["head"] = head_part(input, local);

@@ -4,8 +4,8 @@
     /usr/bin/python3 tests/oracle/mutations.py BUILD [--count N] [--first SEED] [--random CASES]
 
 A mutation changes one operator, bound or number in a daemon/judge/form_*.cpp (or forms.cpp, margins.h);
-the source is put back after each, whatever happens. Caught: the build fails, or the corpus or the random
-cases differ. Prints every one that lives; exit 1 if fewer than 95 % are caught. Resumes from its log,
+the source is put back after each, whatever happens. Caught: the build fails, the corpus or the random
+cases differ, or a unit test fails. Prints every one that lives; exit 1 if fewer than 95 % are caught. Resumes from its log,
 build/long/mutations.jsonl, as long as the kernels are the same.
 """
 
@@ -69,7 +69,7 @@ def digest():
 
 
 def build(folder):
-    return subprocess.run(["ninja", "-C", folder, "-j2", "judge_many"], capture_output=True).returncode == 0
+    return subprocess.run(["ninja", "-C", folder, "-j2", "judge_many", "judge_test"], capture_output=True).returncode == 0
 
 
 def caught(folder, cases):
@@ -81,7 +81,10 @@ def caught(folder, cases):
                                "--random", str(cases), "--stop", "1", "--no-shrink"], capture_output=True, timeout=300)
     except subprocess.TimeoutExpired:
         return "time"
-    return "cases" if done.returncode else ""
+    if done.returncode:
+        return "cases"
+    unit = os.path.join(folder, "tests", "unit", "judge", "judge_test")
+    return "unit" if subprocess.run([unit], capture_output=True, cwd=ROOT).returncode else ""
 
 
 def try_one(folder, mutation, cases):

@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from naive_rules import clip, event_hidden, finding, first_reason, not_freed, phase_spans, worst
+from naive_rules import clip, early, event_hidden, finding, first_reason, not_freed, phase_spans, worst
 from naive_text import one, quantity
 
 
@@ -91,10 +91,11 @@ def comes_first(job, proc, rule, form):
                 results.append(("unproven", "no_data", None, None, None))
                 continue
             prior = prior[:1]  # the earliest leaves the most time
-        if prior:
-            span = apart(prior[-1][1], line)
-        elif later:
-            span = apart(later[0][1], line)
+        if prior or later:
+            when, other = prior[-1] if prior else later[0]
+            span = apart(other, line)
+            if span is not None:  # an edge first seen after an unknown stretch may have been earlier
+                span = span[0] - early(job, then, t), span[1], span[2] + early(job, first, when)
         else:
             results.append(("deviated", "", None, None, None))
             continue

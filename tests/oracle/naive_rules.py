@@ -31,6 +31,13 @@ def first_reason(reasons):
 
 # --- phases ---
 
+def early(job, name, t):
+    """How much earlier an edge may have been that was first seen after an unknown stretch."""
+    if not job.is_fact_event(name):
+        return 0
+    return max([b - a for a, b, v, _ in job.fact(name.rsplit(".", 1)[0]) if v is None and b == t and a > job.start], default=0)
+
+
 def event_hidden(job, name):
     """Spans in which the fact behind an event is unknown through a gap, hole or want of any source."""
     if not job.is_fact_event(name):

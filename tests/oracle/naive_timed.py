@@ -5,8 +5,9 @@ import math
 from fractions import Fraction
 
 from naive_facts import U, value_at
+from naive_measures import root_up
 from naive_order import apart
-from naive_rules import clip, event_hidden, finding, first_reason, less, may_hide_before, not_freed, phase_spans, rule_phases, worst
+from naive_rules import clip, early, event_hidden, finding, first_reason, less, may_hide_before, not_freed, phase_spans, rule_phases, worst
 from naive_text import one, quantity
 
 SECOND = 10**6
@@ -52,13 +53,6 @@ def gaps_hiding(job, name):
             gaps = [g[0] + 1 for source in job.speakers(fact) for g in job.gaps.get(source, [])]
             return [(min(gaps), job.end)] if gaps else []
     return event_hidden(job, name)
-
-
-def early(job, name, t):
-    """How much earlier an edge may have been that was first seen after an unknown stretch."""
-    if not job.is_fact_event(name):
-        return 0
-    return max([b - a for a, b, v, _ in job.fact(name.rsplit(".", 1)[0]) if v is None and b == t and a > job.start], default=0)
 
 
 def between(job, first, a, then, b):
@@ -500,8 +494,8 @@ def two_receivers(job, proc, rule, form):
         for a, b, v, s in x:
             for c, d, w, r in y:
                 if max(a, c, start) < min(b, d, stop):
-                    u = U * Fraction(math.sqrt(s * s + r * r))
-                    best = tolerance[0] - abs(v - w)
+                    u = math.ceil(U * root_up((1000 * s) ** 2 + (1000 * r) ** 2) / 1000)  # whole mm/s, outward
+                    best = math.floor(tolerance[0] + Fraction(1, 2)) - abs(v - w)
                     margins.append((best - u, best, best + u))
         reasons = []
         for some in (x, y):

@@ -255,6 +255,16 @@ TEST(NeverTogether, EachReason) {
             "unknown(no_data)");
 }
 
+TEST(NeverTogether, ByTwoClocks) {
+  // Awake at 30 s by a clock 5 s off either way: together for 6 s, 1 to 11.
+  v1::Observation awake = line_at(30, "probe", 1, R"("screen":{"awake":true})");
+  awake.set_clock("probe");
+  awake.set_time_uncertainty_ms(5000);
+  EXPECT_EQ(told(judged_form(kNever, {opened_line(), scene(10, 2, true), awake, scene(36, 3, false),
+                                      closed_line(200, 4)})),
+            "unproven(clock_doubt) -1 4 9 s");
+}
+
 TEST(NeverTogether, AGapAtEachPlaceAndAnyOrder) {
   const Lines lines{opened_line(),       scene(10, 2, true), screen(30, 3, true),
                     scene(36, 4, false), note(90, 5),        closed_line(200, 6)};

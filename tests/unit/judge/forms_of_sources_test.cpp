@@ -84,6 +84,17 @@ TEST(SourcesAgree, EachReason) {
   EXPECT_EQ(told(judged_form(loose, lines)), "unproven(too_close) -0.084 0.1 0.284 m/s");
 }
 
+TEST(SourcesAgree, ByTwoClocks) {
+  // The fall 1.8 s after the claim, by a clock 5 s off either way: 0 to 6.8 s apart, 3 allowed.
+  Lines lines = claimed(22);
+  for (v1::Observation& line : lines) {
+    if (line.source() != "clamp") continue;
+    line.set_clock("clamp");
+    line.set_time_uncertainty_ms(5000);
+  }
+  EXPECT_EQ(told(judged_form(kClaim, lines)), "unproven(clock_doubt) -3.8 1.2 3 s");
+}
+
 TEST(SourcesAgree, AGapAtEachPlaceAndAnyOrder) {
   Lines lines{opened_line(), negative(5, 2, true), negative(20.2, 3, false), note(30, 4),
               closed_line(40, 5)};

@@ -129,6 +129,15 @@ TEST(WaitBetween, EachReason) {
             "unknown(no_data)");
 }
 
+TEST(WaitBetween, AnEarlierOneThatHidesMayBeLongEnoughAgo) {
+  // 20 of 30 s since the arrival seen; one lost between 5 and 20 s would be up to 45 s ago.
+  const std::string form =
+      "wait_between { from: \"arrived\" to: \"secured.checked\" at_least: \"30 s\" }";
+  EXPECT_EQ(told(judged_form(form, {opened_line(), note(5, 2), note(20, 4), arrived(30, 5),
+                                    checked(50, 6), closed_line(200, 7)})),
+            "unproven(no_data) -10 -10 15 s");
+}
+
 TEST(WaitBetween, AGapAtEachPlaceAndAnyOrder) {
   const Lines lines{opened_line(), note(5, 2),     scene(10, 3, true),
                     note(30, 4),   checked(50, 5), closed_line(200, 6)};

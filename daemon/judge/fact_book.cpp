@@ -306,7 +306,7 @@ std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
   int64_t unknown_from = kBeginning;
   for (const Change& change : timeline.changes()) {
     if (change.value == Tri::kUnknown) {
-      if (before != Tri::kUnknown) unknown_from = change.at.time_us;
+      if (before != Tri::kUnknown || unknown_from == kBeginning) unknown_from = change.at.time_us;
     } else {
       const bool edge = event.on
                             ? change.value == Tri::kTrue && last_known != Tri::kTrue

@@ -2,6 +2,7 @@
 // H(B -> O A); each: H(B -> Y(not B S A)); A that can be undone must be in force at B.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "daemon/judge/antecedent.h"
@@ -23,6 +24,25 @@ bool since_opening(JobView& view, const FactEvent& edge, const Stamp& then) {
   const Timeline& fact = view.facts.fact(edge.fact);
   return edge.on && fact.initial() == Tri::kTrue && fact.change_at(then.time_us) == nullptr &&
          view.lines.opened() != kNoLine;
+}
+
+// `then` may have been earlier, when the first was in force.
+void doubt_if_earlier(JobView& view, const FactEvent& edge, const Stamp& then, Occasion& occasion) {
+  const Timeline& fact = view.facts.fact(edge.fact);
+  const int64_t from_us = then.time_us - then.early_us;
+  const auto in_force = [&](Tri value) {
+    return value == Tri::kUnknown || (value == Tri::kTrue) == edge.on;
+  };
+  const auto& changes = fact.changes();
+  const bool maybe =
+      then.early_us > 0 && (in_force(fact.at(from_us)) ||
+                            std::any_of(changes.begin(), changes.end(), [&](const Change& change) {
+                              return change.at.time_us > from_us &&
+                                     change.at.time_us < then.time_us && in_force(change.value);
+                            }));
+  if (!maybe) return;
+  occasion.doubts.insert(Reason::kNoData);
+  occasion.margin.hi.reset();
 }
 
 // The line by which it was on at all, so that it could go off.
@@ -108,6 +128,8 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
         occasion.margin = {std::nullopt, std::nullopt, -1};
       occasion.words = fmt::format("no {} came before", form.first);
     }
+    if (first.before == nullptr && first.doubts.empty() && edge && !form.ever)
+      doubt_if_earlier(view, *edge, then, occasion);
     occasions.push_back(std::move(occasion));
   }
   // Never on as far as is known: applies no, or unknown where a gap may hide that it was.

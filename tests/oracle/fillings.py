@@ -45,10 +45,9 @@ def fillings(rows, lost):
     own = [r for r in rows if r["source"] == row["source"]]
     place = own.index(row)
     before, after = stamp(own[place - 1]["time"]), stamp(own[place + 1]["time"])
-    if kind_of(row) in ("sample", "fix"):  # a lost reading is bridged, so it lies between its neighbours
-        for other in (own[place - 1], own[place + 1]):
-            if kind_of(other) == kind_of(row):
-                yield {**row, kind_of(row): other[kind_of(row)]}
+    if kind_of(row) in ("sample", "fix"):  # a lost reading is bridged by the one before it, which holds
+        if kind_of(own[place - 1]) == kind_of(row):
+            yield {**row, kind_of(row): own[place - 1][kind_of(row)]}
         return
     base = {k: v for k, v in row.items() if k != kind_of(row)}
     kinds = {kind_of(r) for r in own} & set(FACTS)
@@ -72,7 +71,11 @@ def gaps(judge, lines, rng):
     lost = rng.choice(inner)
     lines = list(lines)
     with_gap = judge(lines[:lost] + lines[lost + 1:])
-    outcomes = [judge(lines[:lost] + [packed(row)] + lines[lost + 1:]) for row in fillings(rows, lost)] + [judge(lines)]
+    outcomes = [judge(lines[:lost] + [packed(row)] + lines[lost + 1:]) for row in fillings(rows, lost)]
+    if kind_of(rows[lost]) not in ("sample", "fix"):  # a reading that jumps is not what bridges its loss
+        outcomes.append(judge(lines))
+    if not outcomes:
+        return 0, 0, 0, []
     agreed = decided = 0
     wrong = []
     for i, found in enumerate(with_gap):

@@ -36,6 +36,15 @@ def order_result(span, gap):
     return verdict, "clock_doubt" if verdict == "unproven" else "", lo, best, hi
 
 
+def in_force_earlier(job, form, t):
+    """Whether `then`, first seen at t after an unknown stretch, may have come while the first was in force."""
+    first, moved = one(form, "first"), early(job, one(form, "then"), t)
+    if not moved or not job.is_fact_event(first) or one(form, "ever") == "true":
+        return False
+    fact, way = first.rsplit(".", 1)
+    return any(v is None or v is (way == "on") for a, b, v, _ in job.fact(fact) if a < t and b > t - moved)
+
+
 def comes_first(job, proc, rule, form):
     name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
     gap = quantity(one(form, "min_gap", "0 s"))[0]
@@ -91,6 +100,9 @@ def comes_first(job, proc, rule, form):
                 results.append(("unproven", "no_data", None, None, None))
                 continue
             prior = prior[:1]  # the earliest leaves the most time
+        if not prior and in_force_earlier(job, form, t):
+            results.append(("unproven", "no_data", None, None, None))
+            continue
         if prior or later:
             when, other = prior[-1] if prior else later[0]
             span = apart(other, line)

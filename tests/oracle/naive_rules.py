@@ -35,7 +35,11 @@ def early(job, name, t):
     """How much earlier an edge may have been that was first seen after an unknown stretch."""
     if not job.is_fact_event(name):
         return 0
-    return max([b - a for a, b, v, _ in job.fact(name.rsplit(".", 1)[0]) if v is None and b == t and a > job.start], default=0)
+    fact = name.rsplit(".", 1)[0]
+    found = [b - a for a, b, v, _ in job.fact(fact) if v is None and b == t and a > job.start]
+    if job.fact(fact)[0][2] is None and job.fact(fact)[0][1] == t:  # unknown from opened on: since a line was lost
+        found += [t - g[0] - 1 for source in job.speakers(fact) for g in job.gaps.get(source, []) if g[0] < t]
+    return max(found, default=0)
 
 
 def event_hidden(job, name):

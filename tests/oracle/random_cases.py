@@ -356,8 +356,32 @@ def claim_family(rng, name):
     return t.texts(), procedure([(form, "")]), ""
 
 
+def agree_family(rng, name):
+    """Two receivers, equals: near each other or not, one of them silent for a while."""
+    t = start(rng, name)
+    on = round(rng.uniform(6, 15), 1)
+    off = round(on + rng.uniform(8, 40), 1)
+    t.op(on, "scene", set=True)
+    t.op(off, "scene", set=False)
+    apart = rng.choice([0.0, 0.3, 0.45, 0.6, 0.8])
+    for source, speed in (("gps.tag", 1.2), ("gps.truck", 1.2 + rng.choice([-1, 1]) * apart)):
+        hole = (round(rng.uniform(on - 5, off), 1), rng.choice([2.5, 4.5, 8])) if rng.random() < 0.3 else (0, 0)
+        sd, now, dt = rng.choice([0.02, 0.05, 0.1]), 1.0 + rng.choice([0, 0.3]), rng.choice([0.5, 1.0, 2.0])
+        while now < off + 12:
+            if not hole[0] <= now < hole[0] + hole[1]:
+                row = {"latDeg": 44.5, "lonDeg": -30, "speedMps": round(speed + rng.uniform(-0.05, 0.05), 3), "hSdM": 2.5,
+                       "speedSdMps": sd, "mode": 3}
+                t.put(round(now, 3), source, "fix", row)
+            now += dt
+    t.op(off + 9, "closed", outcome="SIGNED")
+    form = f'sources_agree {{ phase: "set" quantity: "vehicle.speed" with: "truck.speed" within: "{rng.choice(["2 km/h", "0.5 m/s"])}" }}'
+    limit = 'limit_in_phase { phase: "set" quantity: "vehicle.speed" under: "5 km/h" sustained: "1 s" longest_gap: "3 s" }'
+    phases = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "5 min" }\n'
+    return t.texts(), procedure([(form, ""), (limit, "")], phases), ""
+
+
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
-            boost_family, boost_family, boost_family, recheck_family, claim_family, while_family)
+            boost_family, boost_family, boost_family, recheck_family, claim_family, while_family, agree_family)
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
 FAMILIES = tuple(family for family in FAMILIES if family.__name__ not in OUT)

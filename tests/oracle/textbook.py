@@ -160,8 +160,8 @@ def recheck_every(signals, form):
     for i in range(signals.count):
         if inside[i] and (i == 0 or not inside[i - 1]):
             limit, gone = quantity(one(form, "first_time", one(form, "time")))[0], 0
-        elif inside[i] and check[i]:
-            limit, gone = usual, 0
+        elif inside[i] and check[i]:  # before the truck has moved at all it is one at the start
+            limit, gone = limit if gone == 0 else usual, 0
         if not inside[i]:
             continue
         gone += TICK if moving[i] is not False or one(form, "parked_counts") == "true" else 0

@@ -20,6 +20,7 @@
 #   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
 #   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
+#   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
 # and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
@@ -178,6 +179,11 @@ same_bytes() { # judge_many by two compilers, without and with optimising
     within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
 }
 
+break_promises() {
+    within cmake --preset release
+    within /usr/bin/python3 -B tests/fault/promises.py $release
+}
+
 benches() {
     released fairlead-bench-ingest fairlead-bench-judge
     for bench in ingest judge; do
@@ -208,8 +214,9 @@ oracle) minutes=60 count=1000000 ;;
 roll) minutes=60 count=2000 ;;
 mutations) minutes=60 count=60 ;;
 bytes) minutes=60 count=500 ;;
+promises) minutes=60 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,27s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,28s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -281,6 +288,7 @@ oracle) oracle_slices ;;
 roll) roll_strata ;;
 mutations) mutate ;;
 bytes) same_bytes ;;
+promises) break_promises ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

@@ -298,6 +298,27 @@ TEST(StoreAndForward, ARewrittenOrRestoredBaseIsSeen) {
   EXPECT_EQ(done.error().code, Code::kConflict);
 }
 
+// A base that rewrote its record would not say so itself.
+TEST(StoreAndForward, ATruckItselfChecksThatANewerHeadExtendsTheOneItHasSeen) {
+  MemoryTruck truck("OW-04");
+  TempBase base;
+  for (int i = 0; i < 2; ++i) ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_GT(truck.head().size, 0U);
+  base.order("more");
+  ASSERT_TRUE(base.ledger().sign_head());
+  uplink::UplinkState up(truck);
+  intake::IntakeState down(base.ledger(), base.devices(), true);
+  const auto hello = up.greet();
+  ASSERT_TRUE(hello);
+  const auto step = down.take(*hello);
+  ASSERT_EQ(1U, step.replies.size());
+  truck.head().root[0] ^= 1;
+  const Status taken = up.take(step.replies.front());
+  ASSERT_FALSE(taken);
+  EXPECT_EQ(taken.error().code, Code::kConflict);
+  EXPECT_NE(taken.error().message.find("its record was rewritten"), std::string::npos);
+}
+
 TEST(StoreAndForward, AReceiptThatProvesNothingEndsTheConnection) {
   MemoryTruck truck("OW-04");
   TempBase base;

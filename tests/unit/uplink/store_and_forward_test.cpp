@@ -302,7 +302,9 @@ TEST(StoreAndForward, ARewrittenOrRestoredBaseIsSeen) {
 TEST(StoreAndForward, ATruckItselfChecksThatANewerHeadExtendsTheOneItHasSeen) {
   MemoryTruck truck("OW-04");
   TempBase base;
-  for (int i = 0; i < 2; ++i) ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_TRUE(Link(truck, base).run());
+  ASSERT_TRUE(base.ledger().sign_head());
+  ASSERT_TRUE(Link(truck, base).run());
   ASSERT_GT(truck.head().size, 0U);
   base.order("more");
   ASSERT_TRUE(base.ledger().sign_head());

@@ -3,6 +3,7 @@
 import base64
 import json
 import os
+import signal
 import subprocess
 import tempfile
 import time
@@ -12,9 +13,18 @@ FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-
          "--disable-dev-shm-usage", "--remote-debugging-pipe"]
 
 
+def kill_rest(group):
+    """Kills what is left of a process group; false when nothing was."""
+    try:
+        os.killpg(group, signal.SIGKILL)
+        return True
+    except ProcessLookupError:
+        return False
+
+
 class Chromium:
     def __init__(self):
-        self.profile = tempfile.TemporaryDirectory(prefix="fairlead-chromium-")
+        self.profile = tempfile.TemporaryDirectory(prefix="fairlead-chromium-", ignore_cleanup_errors=True)
         down_read, self.down = os.pipe()
         self.up, up_write = os.pipe()
 
@@ -25,7 +35,8 @@ class Chromium:
 
         self.process = subprocess.Popen(
             ["chromium", *FLAGS, f"--user-data-dir={self.profile.name}", "about:blank"],
-            preexec_fn=wire, close_fds=False, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            preexec_fn=wire, close_fds=False, start_new_session=True,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         os.close(down_read)
         os.close(up_write)
         self.buffer, self.number, self.session, self.events = b"", 0, None, []
@@ -43,6 +54,11 @@ class Chromium:
         self.process.wait(20)
         os.close(self.down)
         os.close(self.up)
+        # Its own children may outlive it for a moment and still write into the profile.
+        for _ in range(100):
+            if not kill_rest(self.process.pid):
+                break
+            time.sleep(0.05)
         self.profile.cleanup()
 
     def call(self, method, **params):

@@ -230,7 +230,7 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
   if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
   if (occasions.empty() && ((!seen && may_be(a) && may_be(b)) || may_go_on(view, rule)))
     hidden.merge(doubts_of(view, form));
-  doubt_unless(view, rule, occasions);
+  doubt_unless(view, rule, occasions, Bounds::kAtLeast);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

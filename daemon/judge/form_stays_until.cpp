@@ -265,7 +265,7 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
   hidden.merge(hidden_starts(view, rule, form, judged));
   if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
   if (may_go_on(view, rule)) hidden.insert(Reason::kNotYet);
-  doubt_unless(view, rule, occasions);
+  doubt_unless(view, rule, occasions, Bounds::kAtLeast);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

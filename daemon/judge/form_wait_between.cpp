@@ -101,7 +101,7 @@ void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcom
     occasions.front().doubts.insert(hidden.begin(), hidden.end());
   }
   if (own_way_out && occasions.empty()) hidden.clear();
-  doubt_unless(view, rule, occasions);
+  doubt_unless(view, rule, occasions, Bounds::kAtLeast);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));
 }

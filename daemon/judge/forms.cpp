@@ -95,7 +95,7 @@ std::set<Reason> hidden_reasons(JobView& view, const Rule& rule, const std::stri
 
 void conclude(JobView& view, const Rule& rule, Outcome& outcome, std::vector<Occasion>& occasions,
               const std::string& opener, Bounds bounds) {
-  doubt_unless(view, rule, occasions);
+  doubt_unless(view, rule, occasions, bounds);
   conclude_with(outcome, occasions,
                 occasions.empty() ? hidden_reasons(view, rule, opener) : std::set<Reason>{},
                 bounds);
@@ -104,7 +104,7 @@ void conclude(JobView& view, const Rule& rule, Outcome& outcome, std::vector<Occ
 void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
                         std::vector<Occasion>& occasions, const std::string& opener, Bounds bounds,
                         const std::set<Reason>& more) {
-  doubt_unless(view, rule, occasions);
+  doubt_unless(view, rule, occasions, bounds);
   std::set<Reason> hidden = more;
   if (occasions.empty()) {
     hidden.merge(hidden_reasons(view, rule, opener));
@@ -165,13 +165,14 @@ std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
   return reasons;
 }
 
-void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions) {
+void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions,
+                  Bounds bounds) {
   // What ends the job cannot hide before lines that go on.
   if (rule.unless.empty() || rule.unless == "abandoned" || rule.unless == "closed") return;
   for (const HiddenSpan& span : view.facts.hidden_in_gaps(rule.unless)) {
     for (Occasion& occasion : occasions) {
       if (span.from_us >= occasion.free_by_us.value_or(*occasion.at_us)) continue;
-      if (!occasion.margin.hi || *occasion.margin.hi >= 0) continue;
+      if (verdict_of(occasion, bounds) != Verdict::kDeviated) continue;
       occasion.margin.hi.reset();
       occasion.doubts.insert(span.reason);
     }

@@ -146,6 +146,11 @@ def named_limit(job, name, t):
 LONGEST_HOLE = {"vehicle.speed": "3 s", "clamp.volts": "2 s"}
 
 
+def beyond(margin, word):
+    """`under` excludes the limit itself: a margin of 0 is outside there."""
+    return margin <= 0 if word == "under" else margin < 0
+
+
 def limit_in_phase(job, proc, rule, form):
     name, what = one(rule, "id"), one(form, "quantity")
     phase, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
@@ -204,7 +209,7 @@ def limit_in_phase(job, proc, rule, form):
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
     worst_lo, worst_best, accuse = outward(worst_lo, worst_best, accuse)
-    outside = accuse is not None and accuse < 0
+    outside = accuse is not None and beyond(accuse, word)
     within = worst_lo > 0 if word == "under" else worst_lo >= 0
     if outside:
         return finding(name, "yes", "deviated", "", worst_best, worst_lo, accuse, unit, factor)
@@ -331,7 +336,7 @@ def total_in_phase(job, proc, rule, form):
             hi = limit(0)[1] - total + root_up(u * u * chords)
         lo, best, hi = outward(lo, best, hi)
         within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
-        if hi < 0:
+        if beyond(hi, word):
             results.append(("deviated", "", lo, best, hi))
         elif within:
             results.append(("met", "", lo, best, hi))

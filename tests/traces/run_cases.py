@@ -84,8 +84,11 @@ def sane(finding):
         return [("verdict", (finding["verdict"], lo, best, hi), "nothing where the rule does not apply")]
     if finding["verdict"] == "met" and lo is not None and lo < 0:
         return [("marginLo", lo, "not below 0 when met")]
-    if finding["verdict"] == "deviated" and hi is not None and hi >= 0:
-        return [("marginHi", hi, "below 0 when deviated")]
+    under = ", limit under " in finding["sentence"]  # excludes the limit itself: 0 is outside there
+    if finding["verdict"] == "met" and under and lo == 0:
+        return [("marginLo", lo, "above 0 when under a limit")]
+    if finding["verdict"] == "deviated" and hi is not None and (hi > 0 or hi == 0 and not under):
+        return [("marginHi", hi, "below 0 when deviated, at most 0 when not under its limit")]
     if (finding["verdict"] == "unproven") != (finding["reason"] != ""):
         return [("reason", finding["reason"], "given exactly when unproven")]
     if not finding["sentence"]:

@@ -112,8 +112,7 @@ void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
 [[nodiscard]] std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
                                             const std::vector<PhaseSpan>& spans);
 /// Where the rule's `unless` may hide before an occasion was decided, that deviates from nothing.
-void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions,
-                  Bounds bounds);
+void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions, Bounds bounds);
 /// Why `event` may have happened unseen after `from_us`, before the rule's `unless` freed it.
 void add_hidden_between(JobView& view, const Rule& rule, const std::string& event, int64_t from_us,
                         std::set<Reason>& reasons);

@@ -11,11 +11,14 @@ namespace fairlead::physics {
 namespace {
 
 constexpr double kSmallestUsableMean = 5;  // NIST 6.3.3.1.
+constexpr double kLargest = 1e100;         // Beyond it sums and limits run over.
+
+bool usable(double value) { return std::abs(value) <= kLargest; }
 
 Status check_all(std::span<const double> values, std::string_view what, bool negative_allowed) {
   if (values.empty()) return fail(Code::kBadInput, fmt::format("{}: none given", what));
   for (size_t i = 0; i < values.size(); ++i) {
-    if (!std::isfinite(values[i]) || (!negative_allowed && values[i] < 0)) {
+    if (!usable(values[i]) || (!negative_allowed && values[i] < 0)) {
       return fail(Code::kBadInput,
                   fmt::format("{}: number {} is {}; give a finite one{}", what, i + 1, values[i],
                               negative_allowed ? "" : " that is not negative"));
@@ -67,8 +70,8 @@ Result<Chart> ewma_chart(std::span<const double> values, const EwmaSetting& s) {
   if (auto fine = check_all(values, "values", true); !fine) return std::unexpected(fine.error());
   if (!(s.lambda > 0 && s.lambda <= 1))
     return fail(Code::kBadInput, "lambda: must lie in (0, 1]; 0.2 to 0.3 is usual");
-  if (!std::isfinite(s.target)) return fail(Code::kBadInput, "target: must be finite");
-  if (!(s.sd > 0 && std::isfinite(s.sd) && s.k > 0 && std::isfinite(s.k)))
+  if (!usable(s.target)) return fail(Code::kBadInput, "target: must be finite");
+  if (!(s.sd > 0 && usable(s.sd) && s.k > 0 && usable(s.k)))
     return fail(Code::kBadInput, "sd and k: must be finite and above 0");
   const double spread = s.k * s.sd * std::sqrt(s.lambda / (2 - s.lambda));
   Chart chart{.centre = s.target, .points = {}, .first_out = {}};
@@ -83,8 +86,8 @@ Result<Chart> ewma_chart(std::span<const double> values, const EwmaSetting& s) {
 
 Result<Cusum> cusum(std::span<const double> values, const CusumSetting& s) {
   if (auto fine = check_all(values, "values", true); !fine) return std::unexpected(fine.error());
-  if (!std::isfinite(s.target)) return fail(Code::kBadInput, "target: must be finite");
-  if (!(s.k >= 0 && std::isfinite(s.k) && s.h > 0 && std::isfinite(s.h)))
+  if (!usable(s.target)) return fail(Code::kBadInput, "target: must be finite");
+  if (!(s.k >= 0 && usable(s.k) && s.h > 0 && usable(s.h)))
     return fail(Code::kBadInput, "k must not be negative and h must be above 0, both finite");
   Cusum chart;
   double hi = 0, lo = 0;

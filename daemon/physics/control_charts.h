@@ -5,7 +5,8 @@
 // exposure, for which NIST prints no worked example), 6.3.2.4 (EWMA), 6.3.2.3 (CUSUM).
 //
 // Threads: pure functions. Units: the caller's; exposure in the unit the rate is wanted per.
-// Errors: kBadInput for NaN, infinite, negative or empty input, naming what is wrong.
+// Errors: kBadInput for NaN, infinite, huge (over 1e100), negative or empty input, naming what is
+// wrong.
 #pragma once
 
 #include <optional>

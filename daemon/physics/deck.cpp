@@ -117,6 +117,7 @@ Result<std::vector<KinkRoom>> way_room(const Underside& car, const Way& way) {
 Result<Interval> steepest_way_deg(const Underside& car, double spare_m) {
   if (auto fine = check_input("spare room, m", exactly(spare_m), {0, 5}); !fine)
     return std::unexpected(fine.error());
+  if (auto fine = check_car(car); !fine) return std::unexpected(fine.error());
   Underside raised = car;
   raised.clearance_m = greatest(exactly(0), car.clearance_m - exactly(spare_m));
   const auto angles = underside_angles(raised);

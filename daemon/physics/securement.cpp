@@ -81,6 +81,8 @@ std::vector<Restraint> restraints_of(std::span<const PlacedTiedown> placed, Weig
 }
 
 Result<std::vector<Check>> check_securement(const VehicleLoad& load, Jurisdiction jurisdiction) {
+  if (auto ok = check_input("friction", load.friction, {0, 2}); !ok)
+    return std::unexpected(ok.error());
   if (jurisdiction == Jurisdiction::kEurope2003) return check_europe(load, Edition::k2003);
   if (jurisdiction == Jurisdiction::kEurope2010) return check_europe(load, Edition::k2010);
   std::vector<Tiedown> tiedowns;

@@ -75,9 +75,13 @@ Result<Interval> mass_per_over_top_kg(Interval friction, Interval to_deck_deg,
       friction, sin_over(to_deck_deg), pretension_n);
 }
 
-std::vector<Check> check_pretension(Interval pretension_n, Interval capacity_n) {
+Result<std::vector<Check>> check_pretension(Interval pretension_n, Interval capacity_n) {
+  if (auto ok = check_all({{"pretension_n", {pretension_n, {0, kNoBound}}},
+                           {"capacity_n", {capacity_n, {0, kNoBound}}}});
+      !ok)
+    return std::unexpected(ok.error());
   const std::string origin = "EN 12195-1, 0.1 LC to 0.5 LC";
-  return {
+  return std::vector{
       from(at_least("pretension", "N", pretension_n, 0.1 * capacity_n), origin, Standing::kMemory),
       from(at_most("pretension", "N", pretension_n, 0.5 * capacity_n), origin, Standing::kMemory)};
 }

@@ -54,8 +54,10 @@ struct LashingNeed {
 [[nodiscard]] Result<Interval> mass_per_over_top_kg(Interval friction, Interval to_deck_deg,
                                                     Interval pretension_n, Force force,
                                                     Edition edition);
-/// Pretension S_TF must lie within 0.1 to 0.5 of the lashing capacity LC.
-[[nodiscard]] std::vector<Check> check_pretension(Interval pretension_n, Interval capacity_n);
+/// Pretension S_TF must lie within 0.1 to 0.5 of the lashing capacity LC. Errors: kBadInput for
+/// either being negative or NaN.
+[[nodiscard]] Result<std::vector<Check>> check_pretension(Interval pretension_n,
+                                                          Interval capacity_n);
 
 struct Diagonal {
   Interval mass_kg, friction, to_deck_deg, to_force_deg;

@@ -8,6 +8,7 @@ namespace fairlead::physics {
 namespace {
 
 constexpr double kGravity = 9.80665;  // m/s2, SI Brochure 9th ed.
+constexpr double kFastestMps = 1000;  // No truck is; bounds the sums.
 constexpr size_t kFewest = 3;         // A line through two points has no noise to show.
 
 double seconds_between(int64_t from_us, int64_t to_us) {
@@ -29,9 +30,11 @@ Status check_setting(const MotionSetting& s) {
 Status check_fixes(std::span<const SpeedFix> fixes) {
   for (size_t i = 0; i < fixes.size(); ++i) {
     const SpeedFix& fix = fixes[i];
-    if (!std::isfinite(fix.east_mps) || !std::isfinite(fix.north_mps) ||
-        !(fix.sd_mps > 0 && std::isfinite(fix.sd_mps)))
-      return fail(Code::kBadInput, fmt::format("fix {}: velocity or its s.d. is no number", i + 1));
+    const bool velocity =
+        std::abs(fix.east_mps) <= kFastestMps && std::abs(fix.north_mps) <= kFastestMps;
+    if (!velocity || !(fix.sd_mps > 0 && fix.sd_mps <= kFastestMps))
+      return fail(Code::kBadInput,
+                  fmt::format("fix {}: its velocity or s.d. is not that of a truck", i + 1));
     if (i > 0 && fix.time_us <= fixes[i - 1].time_us)
       return fail(Code::kBadInput, fmt::format("fix {}: not later than the one before", i + 1));
   }

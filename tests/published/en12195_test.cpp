@@ -114,7 +114,9 @@ TEST(En12195, EditionsDiffer) {
 
 // S_TF between 0.1 and 0.5 LC [M].
 TEST(En12195, Pretension) {
-  const auto verdict = [](Interval n) { return worst_of(check_pretension(n, exactly(20'000))); };
+  const auto verdict = [](Interval n) {
+    return worst_of(check_pretension(n, exactly(20'000)).value());
+  };
   EXPECT_EQ(verdict(exactly(2000)), Verdict::kMet);
   EXPECT_EQ(verdict(exactly(10'000)), Verdict::kMet);
   EXPECT_EQ(verdict(exactly(1999)), Verdict::kDeviated);

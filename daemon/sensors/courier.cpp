@@ -83,6 +83,7 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
     const v1::PluginChannel& c = channels_[i];
     std::string state = item.gap ? "missing" : "live";
     if (!item.gap && !c.convention().empty()) state += "; " + c.convention();
+    if (!item.gap && !c.calibration().empty()) state += "; calibrated: " + c.calibration();
     out.push_back(sensor_observation(c.source(), c.signal(), state, item.wall_us, clock_));
     if (item.gap) {
       out.push_back(gap_observation(c.source(), c.signal(), item.words, item.wall_us, clock_));
@@ -90,6 +91,15 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
     }
   }
   return out;
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Switched& item) {
+  std::string state = item.on ? "on" : "off";
+  if (!item.trouble.empty()) state = "not switched " + state + ": " + item.trouble;
+  // A command that is repeated to keep it on says nothing new.
+  std::string& last = switched_[item.output];
+  if (std::exchange(last, state) == state) return {};
+  return {sensor_observation(id_, item.output, state, wall_now_us(), clock_)};
 }
 
 void Courier::add(std::shared_ptr<Session> session, Lane lane) {

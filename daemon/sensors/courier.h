@@ -35,14 +35,16 @@ class Lane {
   std::vector<v1::Observation> of(const Inbox::Beat& item);
   std::vector<v1::Observation> of(const Inbox::Described& item);
   std::vector<v1::Observation> of(const Inbox::Mark& item);
+  std::vector<v1::Observation> of(const Inbox::Switched& item);
 
   std::string id_;
   std::string clock_;
   int64_t alive_every_us_;
   std::vector<v1::PluginChannel> channels_;
-  bool nameless_gap_ = false;                   // Missing was said under the plugin's own name.
-  std::set<uint32_t> down_;                     // Channels in a gap.
-  std::map<std::string, int64_t> alive_at_us_;  // By source.
+  std::map<std::string, std::string> switched_;  // By output, what was said last.
+  bool nameless_gap_ = false;                    // Missing was said under the plugin's own name.
+  std::set<uint32_t> down_;                      // Channels in a gap.
+  std::map<std::string, int64_t> alive_at_us_;   // By source.
 };
 
 class Courier {

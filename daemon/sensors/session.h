@@ -6,8 +6,10 @@
 
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <memory>
 #include <mutex>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -38,6 +40,7 @@ enum class Reading { kGoOn, kPause, kEnd };
 
 class Session {
  public:
+  static constexpr size_t kMaxUnanswered = 64;
   using Tell = std::function<void(Event event, std::string detail)>;
 
   /// `heartbeat_ms`: told to the plugin. `tell` hears what happens, without the lock.
@@ -54,6 +57,9 @@ class Session {
 
   /// The recorder has this batch.
   void taken(const std::string& session_id, uint64_t batch_seq);
+  /// Switches an output for `for_ms` (0: until told). False: no plugin is there that has it. The
+  /// answer goes into the inbox.
+  bool command(std::string_view output, bool on, uint32_t for_ms);
   /// Says stop to the plugin, where there is a stream.
   void say_stop(std::string_view reason, uint32_t grace_ms);
 
@@ -66,6 +72,7 @@ class Session {
   };
   Outcome on_described(const v1::PluginDescribed& described);
   Outcome on_config_refused(const v1::PluginConfigRefused& refused);
+  Outcome on_command_done(const v1::PluginCommandDone& done, const std::shared_ptr<Link>& link);
   Outcome on_batch(v1::PluginBatch batch, const std::shared_ptr<Link>& link);
   Reading put(Inbox::Item item, const std::shared_ptr<Link>& link);
   Outcome breach(std::string words);
@@ -83,6 +90,10 @@ class Session {
   bool described_ = false;  // On this stream.
   std::string channels_;    // Serialized, to see whether a reconnect says the same.
   int channel_count_ = 0;
+  bool takes_commands_ = false;
+  std::set<std::string, std::less<>> outputs_;
+  uint64_t commanded_ = 0;
+  std::map<uint64_t, Inbox::Switched> unanswered_;  // At most kMaxUnanswered.
   uint64_t received_ = 0;
   uint64_t acked_ = 0;
 };

@@ -62,6 +62,12 @@ class Running : public Supervisor {
     courier_.stop(kDeliverLastUs);
   }
 
+  int command(std::string_view output, bool on, uint32_t for_ms) override {
+    int told = 0;
+    for (auto& keeper : keepers_) told += keeper->session()->command(output, on, for_ms) ? 1 : 0;
+    return told;
+  }
+
   std::vector<Health> health() const override {
     std::vector<Health> all;
     for (const auto& keeper : keepers_) all.push_back(keeper->health());

@@ -302,22 +302,19 @@ std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
   std::vector<Stamp> found;
   Tri last_known = timeline.initial();
   Tri before = timeline.initial();
-  bool was_on = false;
   int64_t unknown_from = kBeginning;
   for (const Change& change : timeline.changes()) {
     if (change.value == Tri::kUnknown) {
       if (before != Tri::kUnknown || unknown_from == kBeginning) unknown_from = change.at.time_us;
     } else {
-      const bool edge = event.on
-                            ? change.value == Tri::kTrue && last_known != Tri::kTrue
-                            : change.value == Tri::kFalse && was_on && last_known == Tri::kTrue;
+      const bool edge = event.on ? change.value == Tri::kTrue && last_known != Tri::kTrue
+                                 : change.value == Tri::kFalse && last_known == Tri::kTrue;
       if (edge) {
         Stamp stamp = change.at;
         if (before == Tri::kUnknown && unknown_from != kBeginning)
           stamp.early_us += change.at.time_us - unknown_from;
         found.push_back(stamp);
       }
-      was_on = was_on || change.value == Tri::kTrue;
       last_known = change.value;
     }
     before = change.value;

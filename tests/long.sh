@@ -18,12 +18,12 @@
 #   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
-#   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
+#   mutations  one place of the judge changed at a time: 95 % must be caught, 10 in each of 27 files (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
-# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
+# mutations and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -163,8 +163,8 @@ roll_strata() { # one row of the table at a time, nproc at once
 }
 
 mutate() {
-    released judge_many
-    within /usr/bin/python3 -B tests/oracle/mutations.py $release --count "$count"
+    released judge_many judge_test judge_gear_test
+    within /usr/bin/python3 -B tests/oracle/mutations.py $release --each "$count"
 }
 
 same_bytes() { # judge_many by two compilers, without and with optimising
@@ -212,7 +212,7 @@ clocks) minutes=10 count=1000 ;;
 attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
 roll) minutes=60 count=2000 ;;
-mutations) minutes=60 count=60 ;;
+mutations) minutes=60 count=10 ;;
 bytes) minutes=60 count=500 ;;
 promises) minutes=60 ;;
 bench) minutes=15 count=5 ;;

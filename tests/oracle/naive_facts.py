@@ -38,7 +38,7 @@ class Job:
         # A line of another clock keeps its place: its shown time says nothing of the job's span.
         self.lines = [line for line in self.lines
                       if self.start <= line.time <= self.end or line.clock != self.opened.clock]
-        self.gaps = self.find_gaps(broken)
+        self.gaps = self.find_gaps(undone)
         self.cache = {}
         self.phases = {}  # id -> the phase as a fact, of the procedure being judged
 
@@ -80,13 +80,13 @@ class Job:
             return None
         return sum(b.seq - a.seq - 1 for a, b in zip(own, own[1:]) if a.time < t)
 
-    def find_gaps(self, broken):
-        """source -> [(from, until or None)] where lines of that source are missing."""
+    def find_gaps(self, undone):
+        """source -> [(from, until or None)] where lines of that source are missing; one taken back is not."""
         gaps = {}
         for source in {line.source for line in self.lines}:
             own = sorted((line for line in self.lines if line.source == source), key=lambda line: line.seq)
             for a, b in zip(own, own[1:]):
-                if b.seq != a.seq + 1:
+                if any((source, seq) not in undone for seq in range(a.seq + 1, b.seq)):
                     gaps.setdefault(source, []).append((a.time, b.time))
         for source, when in self.broken.items():
             gaps.setdefault(source, []).append((when, None))

@@ -241,6 +241,16 @@ def handlings(job):
     return out
 
 
+def visits(job):
+    """[(start, end)]: a stay of the truck ends where it moves for 30 s, the next begins where that move ends."""
+    out, begin = [], job.start
+    for a, b, v, _ in job.fact("truck.moving"):
+        if v is True and b - a >= 30 * 10**6:
+            out.append((begin, a))
+            begin = b
+    return out + [(begin, job.end)]
+
+
 def legs_of(values, threshold):
     """Zigzag: differences of turning points; a reversal counts when it exceeds the threshold."""
     turns, way = [values[0]], 0
@@ -318,7 +328,8 @@ def total_in_phase(job, proc, rule, form):
     winch = one(job.truck(), "winch", {})
     pace = quantity(one(winch, "line_speed"))[0] if one(winch, "line_speed") else None
     results = []
-    groups = handlings(job) if one(form, "per", "HANDLING") == "HANDLING" else [(job.start, job.end)]
+    per = one(form, "per", "HANDLING")
+    groups = handlings(job) if per == "HANDLING" else visits(job) if per == "VISIT" else [(job.start, job.end)]
     for begin, end in groups:
         inside = clip(spans, [(begin, end)])
         if not inside:

@@ -143,7 +143,8 @@ def worst(name, results, hidden, unit, factor):
         some = [r for r in results if r[0] == verdict]
         why = hidden if isinstance(hidden, str) else "no_data"
         if verdict == "met" and hidden:
-            return finding(name, "yes", "unproven", why, unit=unit, factor=factor)
+            at = min(some, key=key)
+            return finding(name, "yes", "unproven", why, at[3], at[2], at[4], unit, factor)
         if some:
             reasons = [r[1] for r in some if r[1]] + ([why] if hidden and verdict == "unproven" else [])
             reason = first_reason(reasons) if reasons else ""

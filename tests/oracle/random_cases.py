@@ -11,6 +11,7 @@ import random
 import sys
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
+import random_more  # noqa: E402
 from trace_kit import Trace  # noqa: E402
 
 BASE = "2026-04-07T06:00:00Z"
@@ -24,9 +25,10 @@ def procedure(rules, phases=""):
     return text
 
 
-def start(rng, name, **more):
+def start(rng, name, timeUncertaintyMs=None, **more):
     t = Trace(name, BASE, bursts=True)
-    t.op(0, "opened", procedures=["random"], vehicle="car", truck="truck-1", operator="card-1", **more)
+    opened = {"procedures": ["random"], "vehicle": "car", "truck": "truck-1", "operator": "card-1", **more}
+    t.put(0, "operator", "opened", opened, timeUncertaintyMs=timeUncertaintyMs)
     return t
 
 
@@ -199,12 +201,16 @@ def total_family(rng, name):
         if rng.random() < 0.4:
             t.op(now, "rigging", on=False, point="front_eye", gear=["soft"])
             sample_until(now + 7, 60, out)
+            if rng.random() < 0.5:
+                t.put(now - 1, "gps.truck", "truckMotion", {"moving": True})
+                sample_until(now + rng.choice([12, 29, 31, 45]), 60, out)
+                t.put(now - 1, "gps.truck", "truckMotion", {"moving": False})
             t.op(now, "rigging", on=True, point="front_eye", gear=["soft"])
             sample_until(now + 7, 60, out)
     t.op(now + 1, "closed", outcome="SIGNED")
     register = ('sensor { id: "rope" channel: "line.out" sd: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
                 'truck { id: "truck-1" winch { line_speed: "20 m/min" line_rating: "17.8 kN" } }\n' % sd)
-    per = rng.choice(["HANDLING", "HANDLING", "JOB"])
+    per = rng.choice(["HANDLING", "HANDLING", "JOB", "VISIT"])
     form = (f'total_in_phase {{ phase: "rolling" quantity: "vehicle.rolled" {rng.choice(["under", "at_most"])}: "10 m" '
             f'per: {per} longest_gap: "3 s" }}')
     return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
@@ -381,15 +387,20 @@ def agree_family(rng, name):
 
 
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
-            boost_family, boost_family, boost_family, recheck_family, claim_family, while_family, agree_family)
+            boost_family, boost_family, None, recheck_family, claim_family, while_family, agree_family)
+# Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
+FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
-FAMILIES = tuple(family for family in FAMILIES if family.__name__ not in OUT)
+FAMILIES = tuple(family for family in FAMILIES if family is None or family.__name__ not in OUT)
+MORE = tuple(family for family in random_more.MORE if family.__name__ not in OUT)
 
 
 def make(seed):
     rng = random.Random(seed)
-    family = FAMILIES[seed % len(FAMILIES)]
-    lines, text, register = family(rng, f"random-{seed}")
+    family, turn = FAMILIES[seed % len(FAMILIES)], seed // len(FAMILIES)
+    if family is None or family in FEW_SHAPES and turn % FEW:
+        family = MORE[(seed + turn) % len(MORE)]
+    lines, text, register = family(rng, sys.modules[__name__] if family in MORE else f"random-{seed}")
     assert all(json.loads(line) for line in lines)
     return family.__name__, lines, text, register

@@ -1,6 +1,10 @@
 // enough_strength: at every instant of the phase the credited ratings reach a share of the mass
 // (49 CFR 393.106(d) with times_mass 0.5). m = sum - k x mass, exact where plates and mass are.
 // A second finding RULE.count holds the number of pieces against the least number.
+//
+// Which rules of securement hold is the base's setting in the register, and the sentence names it.
+// Rules that ask for forces (EN 12195-1) are not shown by a sum of ratings: no record holds the
+// directions of straps, so the strength is then unproven.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -57,6 +61,20 @@ Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan&
   return occasion;
 }
 
+// The setting of the base, where it has one.
+const BaseItem* setting_of(const JobView& view, const EnoughStrength& form) {
+  return form.tiedowns ? view.rules.book.base() : nullptr;
+}
+
+std::string rules_remark(const BaseItem& base) {
+  const std::string name = fmt::format("the base goes by {} ({})", physics::rules_of(base.rules),
+                                       physics::name_of(base.rules));
+  if (!physics::asks_for_directions(base.rules)) return name;
+  return name +
+         ", which asks for the forces on each strap and so for its direction; the record "
+         "holds none";
+}
+
 Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& span,
                   const Strength& step, int64_t at_us) {
   Occasion occasion;
@@ -87,12 +105,15 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
   const std::string share =
       format_in_unit(form.times_mass_ppm, Rational{1'000'000, 1}, 3, Toward::kNearest);
   strength.limit = fmt::format("at least {} x mass", share);
+  const BaseItem* base = setting_of(view, form);
+  const bool by_forces = base != nullptr && physics::asks_for_directions(base->rules);
   Outcome count = strength;
   count.rule_id += ".count";
   count.dimension = Dimension::kCount;
   count.unit = "items";
   count.quantity = form.tiedowns ? "tiedowns.count" : "rigging count";
   count.limit = fmt::format("at least {}", form.least_count);
+  if (base != nullptr) strength.remarks.push_back(rules_remark(*base));
 
   std::vector<Occasion> strengths, counts;
   const auto& steps = form.tiedowns ? view.rigging.tiedowns() : view.rigging.rigging();
@@ -102,6 +123,10 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
       const int64_t at_us = std::max(step.from_us, span.open.time_us);
       if (excused(view, rule, at_us)) continue;
       strengths.push_back(strength_at(view, form, span, step, at_us));
+      if (by_forces) {
+        strengths.back().margin = {};
+        strengths.back().doubts.insert(Reason::kNoData);
+      }
       counts.push_back(count_at(view, form, span, step, at_us));
       if (!span.closed) {
         strengths.back().doubts.insert(Reason::kNotYet);

@@ -116,16 +116,21 @@ std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
   return gaps;
 }
 
-// Dates of tiedowns and their anchors that fall into the job: what was in date when it went on may
-// run out on the road.
-std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book) {
+std::vector<std::string> gear_in(const v1::Observation& line, bool tiedowns) {
+  if (tiedowns && line.has_tiedown()) return {line.tiedown().gear(), line.tiedown().anchor_gear()};
+  if (!tiedowns && line.has_rigging())
+    return {line.rigging().gear().begin(), line.rigging().gear().end()};
+  return {};
+}
+
+// Dates of tiedowns and their anchors, or of rigging, that fall into the job: what was in date when
+// it went on may run out on the road.
+std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book, bool tiedowns) {
   int64_t last_us = lines.start_us();
   for (const JobLine& line : lines.lines()) last_us = std::max(last_us, line.stamp.time_us);
   std::set<int64_t> dates;
   for (const JobLine& line : lines.lines()) {
-    if (!line.observation->has_tiedown()) continue;
-    const v1::Tiedown& tiedown = line.observation->tiedown();
-    for (const std::string& id : {tiedown.gear(), tiedown.anchor_gear()}) {
+    for (const std::string& id : gear_in(*line.observation, tiedowns)) {
       const GearItem* gear = book.gear(id);
       if (gear == nullptr) continue;
       for (const int64_t date_us : gear->turning_points()) {
@@ -169,7 +174,7 @@ void RiggingState::read_tiedowns() {
   for (const JobLine& line : lines_.lines()) {
     if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
   }
-  for (const int64_t date_us : gear_dates(lines_, book_)) steps.push_back({date_us, kNoLine});
+  for (const int64_t date_us : gear_dates(lines_, book_, true)) steps.push_back({date_us, kNoLine});
   for (const SourceGap* gap : gaps)
     steps.push_back({std::max(gap->from_us, lines_.start_us()) + 1, kNoLine});
   std::stable_sort(steps.begin(), steps.end(),
@@ -203,21 +208,30 @@ void RiggingState::read_tiedowns() {
 void RiggingState::read_rigging() {
   std::map<std::string, int> on;
   rigging_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
+  std::vector<std::pair<int64_t, int>> steps;
   for (const JobLine& line : lines_.lines()) {
-    if (!line.observation->has_rigging()) continue;
-    const v1::Rigging& rigging = line.observation->rigging();
-    if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = line.stamp.time_us;
-    if (rigging.on()) {
-      on[rigging.point()] = line.stamp.line;
-      uses_.push_back({line.stamp.time_us, kForever, &rigging, line.stamp.line});
-    } else {
-      on.erase(rigging.point());
+    if (line.observation->has_rigging()) steps.push_back({line.stamp.time_us, line.stamp.line});
+  }
+  for (const int64_t date_us : gear_dates(lines_, book_, false))
+    steps.push_back({date_us, kNoLine});
+  std::stable_sort(steps.begin(), steps.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  for (const auto& [time_us, step_line] : steps) {
+    if (step_line != kNoLine) {
+      const v1::Rigging& rigging = lines_.line(step_line).observation->rigging();
+      if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = time_us;
+      if (rigging.on()) {
+        on[rigging.point()] = step_line;
+        uses_.push_back({time_us, kForever, &rigging, step_line});
+      } else {
+        on.erase(rigging.point());
+      }
     }
-    Strength sum{.from_us = line.stamp.time_us, .lines = {}, .remarks = {}};
+    Strength sum{.from_us = time_us, .lines = {}, .remarks = {}};
     for (const auto& [point, index] : on) {
       PieceRating weakest{.lo_g = kForever, .best_g = kForever, .hi_g = std::nullopt, .remark = ""};
       for (const std::string& id : lines_.line(index).observation->rigging().gear()) {
-        const PieceRating gear = rating_of(book_.gear(id), id, line.stamp.time_us);
+        const PieceRating gear = rating_of(book_.gear(id), id, time_us);
         limit_to(weakest, gear.lo_g, gear.hi_g);
         weakest.surely = weakest.surely && gear.surely;
         weakest.count = std::min(weakest.count, gear.count);
@@ -226,7 +240,7 @@ void RiggingState::read_rigging() {
       if (weakest.lo_g == kForever) weakest.lo_g = weakest.best_g = 0;
       add_piece(sum, weakest, index, true);
     }
-    rigging_.back().to_us = line.stamp.time_us;
+    rigging_.back().to_us = time_us;
     rigging_.push_back(std::move(sum));
   }
 }
@@ -261,8 +275,16 @@ std::vector<std::string> RiggingState::gear_not_counting() const {
   std::set<std::string> remarks;
   for (const RiggingUse& use : uses_) {
     for (const std::string& id : use.rigging->gear()) {
-      const PieceRating gear = rating_of(book_.gear(id), id, use.from_us);
-      if (gear.count == 0 || !gear.surely) remarks.insert(gear.remark);
+      const GearItem* item = book_.gear(id);
+      std::vector<int64_t> times{use.from_us};
+      for (const int64_t date_us : item ? item->turning_points() : std::vector<int64_t>{}) {
+        if (date_us > use.from_us && date_us < use.to_us && date_us <= lines_.end_us())
+          times.push_back(date_us);
+      }
+      for (const int64_t time_us : times) {
+        const PieceRating gear = rating_of(item, id, time_us);
+        if (gear.count == 0 || !gear.surely) remarks.insert(gear.remark);
+      }
     }
   }
   return {remarks.begin(), remarks.end()};

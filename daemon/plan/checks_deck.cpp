@@ -67,7 +67,7 @@ std::optional<NamedCheck> bridge(const Numbers& n, const Interval& front_kg,
   return out;
 }
 
-Status add_weights(const Numbers& n, physics::Jurisdiction jurisdiction, Checks& out) {
+Status add_weights(const Numbers& n, Checks& out) {
   const auto ahead = centre_ahead_m(n);
   if (!ahead || !n.front_kg || !n.rear_kg || !n.truck_wheelbase_m) {
     out.push_back(missing("front_axle", "axle loads", "kg",
@@ -84,7 +84,7 @@ Status add_weights(const Numbers& n, physics::Jurisdiction jurisdiction, Checks&
       physics::axle_margins(unladen, *n.truck_wheelbase_m, n.ratings, n.mass_kg, *ahead);
   if (!margins) return std::unexpected(margins.error());
   add_axles(n, *margins, out);
-  if (jurisdiction == physics::Jurisdiction::kUnitedStates && std::isfinite(n.mass_kg.hi)) {
+  if (n.rules == physics::Jurisdiction::kUnitedStates && std::isfinite(n.mass_kg.hi)) {
     const Interval front = margins->steer_share * unladen.front_kg;
     const Interval rear = exactly(unladen.total_kg()) + n.mass_kg - front;
     if (auto check = bridge(n, front, rear)) out.push_back(*check);
@@ -139,9 +139,9 @@ NamedCheck missing(std::string id, std::string what, std::string unit, std::stri
   return {std::move(id), check};
 }
 
-Result<Checks> deck_checks(const Numbers& n, physics::Jurisdiction jurisdiction) {
+Result<Checks> deck_checks(const Numbers& n) {
   Checks out{deck_length(n)};
-  if (auto fine = add_weights(n, jurisdiction, out); !fine) return std::unexpected(fine.error());
+  if (auto fine = add_weights(n, out); !fine) return std::unexpected(fine.error());
   if (auto fine = add_edges(n, out); !fine) return std::unexpected(fine.error());
   return out;
 }

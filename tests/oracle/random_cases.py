@@ -25,8 +25,8 @@ def procedure(rules, phases=""):
     return text
 
 
-def start(rng, name, timeUncertaintyMs=None, **more):
-    t = Trace(name, BASE, bursts=True)
+def start(rng, name, base=BASE, timeUncertaintyMs=None, **more):
+    t = Trace(name, base, bursts=True)
     opened = {"procedures": ["random"], "vehicle": "car", "truck": "truck-1", "operator": "card-1", **more}
     t.put(0, "operator", "opened", opened, timeUncertaintyMs=timeUncertaintyMs)
     return t
@@ -216,13 +216,14 @@ def total_family(rng, name):
     return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
 
 
-STRAPS = ["s1", "s2", "s3", "s4", "s5", "s6", "s7", "s8"]
+STRAPS = ["s1", "s2", "s3", "s4", "s5", "s6", "s7", "s8", "s9"]
+MIDNIGHT = "2026-04-07T23:58:00Z"  # Gear whose last day it is runs out on the road.
 
 
 def strength_family(rng, name):
     known = rng.random() < 0.7
     more = {"massKg": rng.choice([1500, 2400.5, 4700]), "massSdKg": rng.choice([0, 20, 97.3])} if known else {}
-    t = start(rng, name, **more)
+    t = start(rng, name, rng.choice([BASE, MIDNIGHT]), **more)
     t.put(1, "gps.truck", "truckMotion", {"moving": False})
     whens = taps(rng, 8, 10, 6, 30)
     tied = {}
@@ -252,8 +253,11 @@ def strength_family(rng, name):
         register += f'gear {{ id: "s6-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "knot" {dates}}}\n'
         register += f'gear {{ id: "s7-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "scuffed" {dates}}}\n'
         register += f'gear {{ id: "s8-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" {dates}}}\n'
+        register += f'gear {{ id: "s9-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" in_service: "2020-01-10" inspect_by: "2026-04-07" }}\n'
     register += f'gear {{ id: "a1" kind: ANCHOR wll: "700 kg" {dates}}}\n'
     register += 'gear { id: "a2" kind: ANCHOR wll: "2000 kg" inspect_by: "2022-01-10" }\n'
+    rules = rng.choice(["", "", "", "us-49cfr", "ca-nsc10", "en12195-2010"])
+    register += f'base {{ id: "base" rules: "{rules}" }}\n' if rules else ""
     form = ('enough_strength { phase: "driving" of: "tiedowns" times_mass: "%s"%s }'
             % (rng.choice(["0.5", "0.25", "1"]), " least_count: %d" % rng.randint(1, 4) if rng.random() < 0.5 else ""))
     phases = 'phase { id: "driving" opens: "truck.moving.on" closes: "truck.moving.off" longest: "4 h" }\n'

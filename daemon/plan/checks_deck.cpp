@@ -26,6 +26,22 @@ NamedCheck deck_length(const Numbers& n) {
                "vehicle file's least deck", Standing::kMaker)};
 }
 
+// How far the car stands out behind the deck, where it does; shown, as the least deck decides.
+void add_overhang(const Numbers& n, Checks& out) {
+  if (!n.deck_m || !n.car_m) return;
+  const auto behind = [&](double gap_m) {
+    const auto fit = physics::deck_fit(*n.deck_m, *n.car_m, *n.car_m, gap_m);
+    return fit ? fit->overhang_m : physics::kNoBound;
+  };
+  const Interval overhang = physics::over_corners(behind, n.behind_m);
+  if (overhang.hi == 0) return;
+  NamedCheck check{"overhang",
+                   from(at_most("car stands out behind the deck", "m", overhang, exactly(0)),
+                        "geometry of the files' figures", Standing::kPractice)};
+  check.check.decides = false;
+  out.push_back(check);
+}
+
 void add_axles(const Numbers& n, const physics::AxleMargins& margins, Checks& out) {
   const auto rated = [&](const char* id, const char* what, const std::optional<double>& rating,
                          const std::optional<Interval>& margin, const char* origin,
@@ -141,6 +157,7 @@ NamedCheck missing(std::string id, std::string what, std::string unit, std::stri
 
 Result<Checks> deck_checks(const Numbers& n) {
   Checks out{deck_length(n)};
+  add_overhang(n, out);
   if (auto fine = add_weights(n, out); !fine) return std::unexpected(fine.error());
   if (auto fine = add_edges(n, out); !fine) return std::unexpected(fine.error());
   return out;

@@ -17,7 +17,8 @@ struct VelocityReading {
   double east_mps = 0, north_mps = 0;
 };
 
-/// One a reading, in order of time; nullopt with fewer than 3 readings around, or where they cancel.
+/// One a reading, in order of time; nullopt with fewer than 3 readings around, or where they
+/// cancel.
 [[nodiscard]] std::vector<std::optional<double>> speeds_along(
     std::span<const VelocityReading> readings);
 

@@ -43,10 +43,10 @@ void print_row(const Stratum& stratum, const StratumSums& sums) {
       percent(sums.truth_above, sums.runs), sums.off / sums.runs, rmse, sums.width / sums.runs,
       sums.root(sums.sum_square) / rmse, sums.root(sums.net_square) / rmse,
       sums.root(sums.gated_square) / rmse, sums.root(sums.guarded_square) / rmse,
-      sums.root(sums.vector_square) / rmse,
-      percent(sums.near_covered, sums.near), percent(sums.deviated_inside, sums.inside),
-      percent(sums.met_outside, sums.outside), percent(sums.undecided, sums.runs),
-      fmt::format("{:.1f}", chi_square(sums)), 1000 * sums.cpu_s / sums.runs);
+      sums.root(sums.vector_square) / rmse, percent(sums.near_covered, sums.near),
+      percent(sums.deviated_inside, sums.inside), percent(sums.met_outside, sums.outside),
+      percent(sums.undecided, sums.runs), fmt::format("{:.1f}", chi_square(sums)),
+      1000 * sums.cpu_s / sums.runs);
 }
 
 void print_speed_row(const Stratum& stratum, const SpeedSums& sums) {
@@ -70,7 +70,8 @@ void print_head(bool speed) {
       "allowances: covered % | truth above % | bias m | RMSE m | half-width m | sum of fixes x | "
       "net fix x | gated speed x | with guard x | vector x | covered 9-11 m % | deviated, inside % "
       "| met, outside % | undecided % | ranks chi2(9) | CPU ms |\n"
-      "|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n");
+      "|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|"
+      "\n");
 }
 
 int run(std::span<char*> arguments) {

@@ -1,5 +1,6 @@
 // How well the speed of a pull holds: the signed component along the way, mean of 1 s, against the
-// simulated truth, as the judge takes it (daemon/physics/speed_along.h, daemon/judge/shared_risk.h).
+// simulated truth, as the judge takes it (daemon/physics/speed_along.h,
+// daemon/judge/shared_risk.h).
 //
 // Units: m/s. Threads: values and pure functions.
 #pragma once

@@ -8,6 +8,7 @@ namespace fairlead::bench {
 namespace {
 
 constexpr RollCase kCentre{};
+constexpr double kGuard = 3.0;  // s, of who sums speed without knowing how late the line is.
 
 std::vector<Stratum> made() {
   std::vector<Stratum> strata;
@@ -64,8 +65,8 @@ void add_rank(StratumSums& sums, double rank) {
   ++sums.ranks[std::min(kRanks - 1, static_cast<size_t>(std::max(0.0, rank * kRanks)))];
 }
 
-void add_baselines(StratumSums& sums, const RollRun& run, double guard_s) {
-  const Baselines base = baselines(run, guard_s);
+void add_baselines(StratumSums& sums, const RollRun& run) {
+  const Baselines base = baselines(run, kGuard);
   const auto square = [&](double found) { return (found - run.truth_m) * (found - run.truth_m); };
   sums.sum_square += square(base.sum_of_fixes);
   sums.net_square += square(base.net);
@@ -103,7 +104,7 @@ void add_run(StratumSums& sums, const RollRun& run, const physics::TagAllowance&
     sums.near_covered += !below && !above;
   }
   add_rank(sums, posterior->share_below(run.truth_m));
-  add_baselines(sums, run, allowance.guard_s);
+  add_baselines(sums, run);
 }
 
 }  // namespace

@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "daemon/base/exact_math.h"
+#include "daemon/physics/roll_chord.h"
 #include "daemon/physics/roll_creep.h"
 #include "daemon/physics/roll_filter.h"
 
@@ -17,7 +18,7 @@ constexpr std::array kTauM{20.0, 60.0, 300.0};
 constexpr std::array kSdD{0.04, 0.055, 0.08, 0.11, 0.16, 0.22};
 constexpr std::array kSdU{0.04, 0.06, 0.09};
 constexpr std::array kTauD{0.7, 2.5, 8.0, 20.0};
-constexpr double kUnlikely = 7.0;  // Log likelihood below the best at which a noise is left out.
+constexpr double kUnlikely = 6.0;  // Log likelihood below the best at which a noise is left out.
 
 // How far the car's motion may reach beyond what the line says, s: the line is right within 1 s;
 // late by up to 2 s, by up to 3.2 s; early by up to 2 s. All are equally long, so that none is
@@ -157,11 +158,14 @@ TagPosterior::Member member_of(const RollFilter& filter) {
   std::array<std::array<double, 2>, RollFilter::kMostChords> along;
   for (size_t k = 0; k < filter.chords(); ++k) {
     const double east = filter.chord_east(k), north = filter.chord_north(k);
-    const double square = east * east + north * north, own = filter.chord_covariance(k, k);
-    const double length = std::sqrt(square);
-    along[k] = length > 0 ? std::array{east / length, north / length} : std::array{1.0, 0.0};
-    // A noisy vector is longer than the true one: Rician correction.
-    member.mean += square > own ? std::sqrt(square - own) : 0.0;
+    const double seen = std::sqrt(east * east + north * north);
+    const double sd = std::sqrt(std::max(filter.chord_covariance(k, k), 0.0));
+    const ChordLength length = chord_length(seen, sd);
+    member.mean += length.mean;
+    // The direction, as long as the s.d. of the length is in that of the chord.
+    const double share = sd > 0.0 ? length.sd / sd : 1.0;
+    along[k] =
+        seen > 0.0 ? std::array{share * east / seen, share * north / seen} : std::array{share, 0.0};
   }
   for (size_t a = 0; a < filter.chords(); ++a) {
     for (size_t b = 0; b < filter.chords(); ++b) {

@@ -200,6 +200,28 @@ Json findings_part(const ClaimInput& in) {
            "deviated. met: inside the limit."}};
 }
 
+Json readings_part(const ClaimInput& in) {
+  Json rows = Json::array();
+  for (size_t i = 0; i < in.readings.size(); ++i) {
+    const Reading& r = in.readings[i];
+    rows.push_back({{"exhibit", exhibit('R', i)},
+                    {"title", r.title},
+                    {"side", side_words(r.side)},
+                    {"outside", r.side == Side::kOutside},
+                    {"value", r.value.empty() ? "-" : r.value},
+                    {"limit", r.limit.empty() ? "-" : r.limit},
+                    {"basis", r.basis},
+                    {"words", r.words}});
+  }
+  return {
+      {"has_rows", !rows.empty()},
+      {"rows", std::move(rows)},
+      {"gloss",
+       "Worked out by this report from the lines and files, where no rule of the job judges it. "
+       "Not judged: a reading that is outside counts in part for the claim, one that is inside "
+       "counts for nothing."}};
+}
+
 Json gaps_part(const ClaimInput& in) {
   Json rows = Json::array();
   for (size_t i = 0; i < in.facts.gaps.size(); ++i) {

@@ -2,8 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <condition_variable>
 #include <iostream>
+#include <mutex>
 #include <optional>
+#include <thread>
 
 #include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
@@ -15,7 +18,31 @@ namespace {
 struct Arguments {
   std::string base, from, to, paper = "A4", offset, out;
   std::optional<uint32_t> invoiced;
-  bool json = false, list = false;
+  bool json = false, list = false, preview = false, own_copy = false;
+};
+
+/// Says every two seconds how far the base has come, on a terminal or into a log alike.
+class ProgressLine {
+ public:
+  explicit ProgressLine(const std::string& base)
+      : asker_([base](const std::stop_token& stop) {
+          const auto stub = v1::SummariesService::NewStub(channel_to(base));
+          std::mutex mutex;
+          std::condition_variable_any wake;
+          std::unique_lock lock(mutex);
+          while (!wake.wait_for(lock, stop, std::chrono::seconds(2), [] { return false; })) {
+            if (stop.stop_requested()) return;
+            v1::GetProgressResponse at;
+            const auto asked = call_base(base, std::chrono::seconds(2), [&](auto& context) {
+              return stub->GetProgress(&context, {}, &at);
+            });
+            if (asked && at.jobs() > 0)
+              std::cerr << fmt::format("{} of {} jobs read\n", at.jobs_read(), at.jobs());
+          }
+        }) {}
+
+ private:
+  std::jthread asker_;
 };
 
 int list(const Arguments& a) {
@@ -49,9 +76,14 @@ int run(const Arguments& a) {
   request.set_to(a.to);
   request.set_paper(a.paper);
   request.set_utc_offset_minutes(*offset);
+  request.set_preview(a.preview);
+  request.set_own_copy(a.own_copy);
+  if (a.preview && a.out.empty())
+    return complain({Code::kBadInput, "--preview needs --out: nothing is kept at the base"});
   if (a.invoiced) request.set_jobs_invoiced(*a.invoiced);
   v1::WriteSummaryResponse response;
   const auto stub = v1::SummariesService::NewStub(channel_to(a.base));
+  const ProgressLine progress(a.base);
   const auto done = call_base(a.base, std::chrono::seconds(600), [&](auto& context) {
     return stub->WriteSummary(&context, request, &response);
   });
@@ -66,7 +98,8 @@ int run(const Arguments& a) {
   for (const auto& file : response.file()) {
     std::cout << fmt::format("{}/{}  {}\n", folder, file.name(), file.sha256());
   }
-  std::cout << fmt::format("on record as leaf {}\n", response.issued_leaf());
+  std::cout << (a.preview ? std::string("preview: nothing was recorded or sent\n")
+                          : fmt::format("on record as leaf {}\n", response.issued_leaf()));
   return 0;
 }
 
@@ -82,6 +115,10 @@ void add_summary(CLI::App& app) {
   command->add_option("--paper", a->paper, "A4 or LETTER")->capture_default_str();
   command->add_option("--utc-offset", a->offset, "Local time of the pages, such as +01:00");
   command->add_option("--out", a->out, "Also write the files into this folder");
+  command->add_flag("--preview", a->preview,
+                    "Neither issued nor on record: to look at before the first one is sent");
+  command->add_flag("--own-copy", a->own_copy,
+                    "For your own eyes: figures of fewer than five people are shown");
   command->add_flag("--list", a->list, "List the summaries issued so far");
   command->add_flag("--json", a->json, "One JSON object");
   add_base_option(command, a->base);

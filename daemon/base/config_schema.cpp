@@ -61,6 +61,26 @@ const std::vector<ConfigKey>& config_keys() {
       {"countersigner", "ca",
        "file with the authority, in PEM, that alone vouches for an https url; empty: the system's",
        "\"\""},
+      {"mail", "server",
+       "smtp://HOST:PORT (with STARTTLS) or smtps://HOST:PORT; empty: summaries stay in the outbox "
+       "folder",
+       "\"\""},
+      {"mail", "from", "the sender's address", "\"\""},
+      {"mail", "user", "name to log in with; empty: none", "\"\""},
+      {"mail", "password_file", "file that only its owner may read, with the password", "\"\""},
+      {"mail", "ca",
+       "file with the authority, in PEM, that vouches for the server; empty: the "
+       "system's",
+       "\"\""},
+      {"mail", "tls", "false only for a server on this machine", "true"},
+      {"schedule", "name", "letters, digits and '-'", "(required)"},
+      {"schedule", "every", "weekly (from Monday), monthly or quarterly", "\"monthly\""},
+      {"schedule", "zone", "whose midnight counts, such as Europe/Dublin", "\"UTC\""},
+      {"schedule", "to",
+       "addresses; nothing is sent before `fairlead summary schedule approve`; none: the outbox "
+       "folder only",
+       "[]"},
+      {"schedule", "paper", "A4 or LETTER", "\"A4\""},
       {"plugin", "id", "name of the plug-in, its source in the record", "(required)"},
       {"plugin", "program", "executable started and supervised by the truck", "(required)"},
       {"plugin", "required", "its absence is an event in the record", "false"},
@@ -74,10 +94,13 @@ std::string sample_config() {
   std::string text = "# Settings of fairleadd; every key at its default.\n";
   std::string_view section;
   for (const ConfigKey& key : config_keys()) {
-    const bool plugin = key.section == "plugin", list = plugin || key.section == "countersigner";
+    const bool plugin = key.section == "plugin",
+               list = plugin || key.section == "countersigner" || key.section == "schedule";
     if (key.section != section) {
       section = key.section;
       text += plugin ? "\n# One table a sensor plug-in of the truck:\n# [[plugin]]\n"
+              : key.section == "schedule"
+                  ? "\n# One table a summary that goes out by itself:\n# [[schedule]]\n"
               : list ? "\n# One table a countersigner of the base:\n# [[countersigner]]\n"
                      : fmt::format("\n[{}]\n", section);
     }

@@ -105,17 +105,8 @@ Status add_standing(const Desk& desk, reports::SummaryInput& input) {
     input.standing.devices.push_back({device ? device->name : "base", hex_of(mark.device_id),
                                       mark.epoch, mark.seq, hex_of(mark.chain)});
   }
-  for (const reports::SummaryJob& job : input.jobs) {
-    const auto id = array_of_hex<16>(job.job_id, "job");
-    if (!id) return std::unexpected(id.error());
-    const auto entries = desk.ledger().job_entries(*id);
-    if (!entries) return std::unexpected(entries.error());
-    const auto own = std::ranges::count_if(*entries, [&](const ledger::StoredEntry& entry) {
-      const auto header = entry.header();
-      return header.job_id == *id && !record::is_base_kind(header.kind);
-    });
-    input.standing.jobs.push_back({job.job_id, static_cast<uint64_t>(own)});
-  }
+  for (const reports::SummaryJob& job : input.jobs)
+    input.standing.jobs.push_back({job.job_id, job.entries});
   if (desk.countersigning == nullptr || !desk.countersigning->any()) return {};
   const auto asked = desk.countersigning->ask({});
   if (!asked) return std::unexpected(asked.error());

@@ -9,6 +9,7 @@
 #include "daemon/desk/ledger_rpc.h"
 #include "daemon/desk/register_rpc.h"
 #include "daemon/desk/retention_rpc.h"
+#include "daemon/desk/sheets_rpc.h"
 #include "daemon/desk/summaries_rpc.h"
 
 namespace fairlead::desk {
@@ -22,6 +23,7 @@ std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool&
   services.push_back(make_ledger_service(desk, pool));
   services.push_back(make_claims_service(desk, pool));
   services.push_back(make_summaries_service(desk, pool));
+  services.push_back(make_sheets_service(desk, pool));
   services.push_back(make_retention_service(desk, pool));
   return services;
 }

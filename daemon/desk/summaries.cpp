@@ -1,10 +1,14 @@
 #include "daemon/desk/summaries.h"
 
+#include <algorithm>
+#include <unordered_map>
+
 #include "daemon/base/time_text.h"
 #include "daemon/desk/claims.h"
 #include "daemon/desk/report_brackets.h"
 #include "daemon/desk/report_files.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/desk/summary_jobs.h"
 #include "daemon/judge/text_file.h"
 #include "reports/pdf.h"
 #include "reports/summary/summary.h"
@@ -19,26 +23,43 @@ Result<int64_t> bound(const char* field, const std::string& text) {
                                    "' is neither a date nor RFC 3339; write 2027-01-01");
 }
 
+// The fleet's own past, to hold the span against.
+constexpr int64_t kPast_us = 365LL * 86'400'000'000;
+
 Status add_jobs(Desk& desk, reports::SummaryInput& input) {
-  for (const auto& view : desk.watch.jobs()) {
-    const auto opened = parse_time_us(view.opened.time());
-    if (!opened || *opened < input.from_us || *opened >= input.to_us) continue;
-    const auto record = report_input(desk, view.job, false);
-    if (!record) return fail_at("job " + view.name + ": ", record.error());
-    input.jobs.push_back(reports::summary_job(*record));
-  }
+  desk.progress->read = desk.progress->jobs = 0;
+  input.past_from_us = input.from_us - std::max(kPast_us, input.to_us - input.from_us);
+  auto past = summary_jobs(desk, input.past_from_us, input.from_us);
+  if (!past) return std::unexpected(past.error());
+  auto jobs = summary_jobs(desk, input.from_us, input.to_us);
+  if (!jobs) return std::unexpected(jobs.error());
+  input.past = std::move(*past);
+  input.jobs = std::move(*jobs);
+  desk.progress->jobs = 0;
   return {};
+}
+
+reports::SummaryClaim claim_of(const v1::Claim& claim, int64_t opened_us, int64_t received_us) {
+  reports::SummaryClaim out;
+  out.job_opened_us = opened_us;
+  out.received_us = received_us;
+  for (const auto& allegation : claim.allegation()) out.kinds.push_back(allegation.kind());
+  return out;
 }
 
 Status add_claims(Desk& desk, reports::SummaryInput& input) {
   const auto claims = list_claims(desk, {});
   if (!claims) return std::unexpected(claims.error());
+  std::unordered_map<std::string, int64_t> now, before;
+  for (const auto& job : input.jobs) now[job.job_id] = job.opened_us;
+  for (const auto& job : input.past) before[job.job_id] = job.opened_us;
   for (const auto& claim : claims->claim()) {
     const auto received = parse_time_us(claim.received());
-    for (const auto& job : input.jobs) {
-      if (job.job_id == claim.job_id() && received)
-        input.claims.push_back({job.opened_us, *received});
-    }
+    if (!received) continue;
+    if (const auto it = now.find(claim.job_id()); it != now.end())
+      input.claims.push_back(claim_of(claim, it->second, *received));
+    if (const auto it = before.find(claim.job_id()); it != before.end())
+      input.past_claims.push_back(claim_of(claim, it->second, *received));
   }
   return {};
 }
@@ -65,7 +86,8 @@ Status add_register(const Desk& desk, reports::SummaryInput& input) {
   return {};
 }
 
-Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& request) {
+Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& request,
+                                     const SummaryFor& whom) {
   const auto from = bound("from", request.from());
   if (!from) return std::unexpected(from.error());
   const auto to = bound("to", request.to());
@@ -74,6 +96,9 @@ Result<reports::SummaryInput> gather(Desk& desk, const v1::WriteSummaryRequest& 
   input.from_us = *from;
   input.to_us = *to;
   if (request.has_jobs_invoiced()) input.jobs_invoiced = request.jobs_invoiced();
+  input.preview = request.preview();
+  input.own_copy = request.own_copy();
+  input.recipients = whom.recipients;
   for (const auto step : {add_jobs, add_claims, add_unjobbed}) {
     if (auto ok = step(desk, input); !ok) return std::unexpected(ok.error());
   }
@@ -103,45 +128,67 @@ Result<uint64_t> issue(Desk& desk, const std::vector<v1::ReportFile>& files,
   return written->leaf;
 }
 
-}  // namespace
-
-Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummaryRequest& request) {
-  const auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
-  if (!options) return std::unexpected(options.error());
-  const auto input = gather(desk, request);
-  if (!input) return std::unexpected(input.error());
-  const auto json = reports::summary_json(*input, *options);
+Result<std::vector<v1::ReportFile>> make_files(const reports::SummaryInput& input,
+                                               const reports::ReportOptions& options) {
+  const auto json = reports::summary_json(input, options);
   if (!json) return std::unexpected(json.error());
   const auto html = reports::summary_html(*json);
   if (!html) return std::unexpected(html.error());
   reports::PdfOptions pdf;
   pdf.title = "Compliance summary";
-  pdf.author = options->issuer;
-  pdf.program = options->program_version;
-  pdf.made_at_us = options->issued_at_us;
+  pdf.author = options.issuer;
+  pdf.program = options.program_version;
+  pdf.made_at_us = options.issued_at_us;
   auto pages = reports::make_pdf(*html, pdf);
   if (!pages) return std::unexpected(pages.error());
   std::vector<v1::ReportFile> files = {
       report_file("summary.html", "text/html", *html),
       report_file("summary.pdf", "application/pdf", std::move(*pages)),
       report_file("summary.json", "application/json", reports::json_bytes(*json)),
-      report_file("summary.csv", "text/csv", reports::summary_csv(*json))};
+      report_file("summary.csv", "text/csv", reports::summary_csv(*json)),
+      report_file("claims.csv", "text/csv", reports::summary_claims_csv(*json)),
+      report_file("change.csv", "text/csv", reports::summary_change_csv(*json))};
   // Ready to be sent: what the countersigner is asked, and what it signed last.
-  if (!input->standing.request.empty())
-    files.push_back(report_file("head.request", "text/plain", input->standing.request));
-  if (!input->standing.cosigned.empty())
-    files.push_back(report_file("head-countersigned.note", "text/plain", input->standing.cosigned));
-  const auto folder = make_report_folder(
-      desk.office.data(), "summary-" + time_for_name(input->from_us).substr(0, 8) + "-" +
-                              time_for_name(input->to_us).substr(0, 8));
-  if (!folder) return std::unexpected(folder.error());
-  if (auto ok = write_report_files(*folder, files); !ok) return std::unexpected(ok.error());
-  const auto leaf = issue(desk, files, *input, options->issued_at_us);
-  if (!leaf) return std::unexpected(leaf.error());
+  if (!input.standing.request.empty())
+    files.push_back(report_file("head.request", "text/plain", input.standing.request));
+  if (!input.standing.cosigned.empty())
+    files.push_back(report_file("head-countersigned.note", "text/plain", input.standing.cosigned));
+  return files;
+}
+
+}  // namespace
+
+Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummaryRequest& request,
+                                               const SummaryFor& whom) {
+  const auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  if (!options) return std::unexpected(options.error());
+  const auto input = gather(desk, request, whom);
+  if (!input) return std::unexpected(input.error());
+  auto files = make_files(*input, *options);
+  if (!files) return std::unexpected(files.error());
   v1::WriteSummaryResponse response;
-  response.mutable_file()->Assign(files.begin(), files.end());
-  response.set_folder(*folder);
+  response.mutable_file()->Assign(files->begin(), files->end());
+  if (request.preview()) return response;
+  std::string folder = whom.folder.string();
+  if (folder.empty()) {
+    const auto made = make_report_folder(
+        desk.office.data(), "summary-" + time_for_name(input->from_us).substr(0, 8) + "-" +
+                                time_for_name(input->to_us).substr(0, 8));
+    if (!made) return std::unexpected(made.error());
+    folder = *made;
+  }
+  if (auto ok = write_report_files(folder, *files); !ok) return std::unexpected(ok.error());
+  const auto leaf = issue(desk, *files, *input, options->issued_at_us);
+  if (!leaf) return std::unexpected(leaf.error());
+  response.set_folder(folder);
   response.set_issued_leaf(*leaf);
+  return response;
+}
+
+v1::GetProgressResponse summary_progress(const Desk& desk) {
+  v1::GetProgressResponse response;
+  response.set_jobs_read(desk.progress->read);
+  response.set_jobs(desk.progress->jobs);
   return response;
 }
 

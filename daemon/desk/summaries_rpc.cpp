@@ -22,6 +22,14 @@ class Service : public v1::SummariesService::CallbackService {
                   [this](const auto& asked) { return list_summaries(desk_, asked); });
   }
 
+  grpc::ServerUnaryReactor* GetProgress(grpc::CallbackServerContext* context,
+                                        const v1::GetProgressRequest* request,
+                                        v1::GetProgressResponse* response) override {
+    return answer(context, pool_, request, response, [this](const auto&) {
+      return Result<v1::GetProgressResponse>(summary_progress(desk_));
+    });
+  }
+
  private:
   Desk& desk_;
   Pool& pool_;

@@ -140,8 +140,11 @@ std::string basis_words(const judge::Finding& f) {
 }
 
 std::string reason_words(const judge::Finding& f) {
-  if (f.verdict != judge::Verdict::kUnproven) return {};
-  switch (f.reason) {
+  return f.verdict == judge::Verdict::kUnproven ? reason_words(f.reason) : std::string();
+}
+
+std::string reason_words(judge::Reason reason) {
+  switch (reason) {
     case judge::Reason::kNoData:
       return "nothing on record, or a hole in it";
     case judge::Reason::kTooClose:

@@ -24,6 +24,7 @@ namespace fairlead::reports {
 [[nodiscard]] std::string basis_words(const judge::Finding& finding);
 /// Why a finding is unproven, in words; empty otherwise.
 [[nodiscard]] std::string reason_words(const judge::Finding& finding);
+[[nodiscard]] std::string reason_words(judge::Reason reason);
 /// Title, or the rule's id where a finding carries no title.
 [[nodiscard]] std::string title_words(const judge::Finding& finding);
 

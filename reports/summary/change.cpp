@@ -1,14 +1,20 @@
-// Change over the span: u-charts of deviations and claims, period by period.
+// Change over the span: each rule, and claims, period by period, against the fleet's own past.
 //
 // Periods are equal and whole, counted from the span's first moment; the rest at its end is left
-// out. Their length follows from the span's length alone, never from what was counted. That twelve
-// periods are the fewest is our choice, no source (NIST's own worked chart has 25); that a mean
-// count of 5 is the smallest is NIST/SEMATECH e-Handbook 6.3.3.1 (u_chart_usable).
+// out. Their length follows from the span's length alone, never from what was counted. The centre
+// is the rate of the year before the span where that holds enough, else the span's own mean (then
+// twelve periods are the fewest: our choice, no source; NIST's own worked chart has 25). That a
+// mean count of 5 is the smallest is NIST/SEMATECH e-Handbook 6.3.3.1 (u_chart_usable). EWMA and
+// CUSUM take each period as (rate - centre) / sqrt(centre / exposure): weight 0.3 and three sigma
+// as in 6.3.2.4; allowance 0.5 and limit 5, whose average run without a change is about 465 points
+// (Montgomery, Lucas; read in a secondary source).
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "daemon/physics/control_charts.h"
+#include "daemon/physics/statistics.h"
 #include "reports/summary/parts.h"
 
 namespace fairlead::reports {
@@ -17,7 +23,11 @@ namespace {
 constexpr int64_t kDay = 86'400'000'000;
 constexpr int64_t kClaimAgeDays = 90;
 constexpr int64_t kFewestPeriods = 12;
+constexpr double kFewestInPast = 25;         // Deviations or claims; our choice: centre to a fifth.
 constexpr double kOutsideByChance = 0.0027;  // Of a point beyond three sigma, normal distribution.
+constexpr double kRunByChance = 465;         // Points between false alarms of the CUSUM.
+constexpr double kWeight = 0.3, kAllowance = 0.5, kDecision = 5;
+constexpr size_t kMostDrawn = 6;
 
 struct Periods {
   int64_t from_us = 0, days = 7, whole = 0;
@@ -40,28 +50,44 @@ Periods periods_of(const SummaryInput& in) {
   return out;
 }
 
+struct Cell {
+  uint64_t events = 0, exposure = 0;
+  std::set<std::string> people;
+};
 struct Series {
   std::string what, per;
-  double scale = 100;                      // Rates are printed per so many.
-  std::vector<uint64_t> events, exposure;  // One a period.
+  double scale = 100;       // Rates are printed per so many.
+  std::vector<Cell> cells;  // One a period.
+  Cell past;
 };
+
+void add_verdict(const SummaryFinding& f, const SummaryJob& job, Cell& cell) {
+  if (f.applies != judge::Applies::kYes) return;
+  const bool deviated = f.verdict == judge::Verdict::kDeviated;
+  if (!deviated && f.verdict != judge::Verdict::kMet) return;
+  cell.events += deviated;
+  ++cell.exposure;
+  cell.people.insert(job.people.begin(), job.people.end());
+}
 
 std::vector<Series> deviation_series(const SummaryInput& in, const Periods& periods) {
   std::map<std::pair<std::string, std::string>, Series> all;
+  const auto series = [&](const SummaryFinding& f) -> Series& {
+    Series& one = all[{f.name->procedure, f.name->rule}];
+    if (one.cells.empty()) {
+      one.what = f.name->title + " (" + shown(f.name->procedure) + ")";
+      one.per = "100 judged";
+      one.cells.resize(periods.size());
+    }
+    return one;
+  };
   for (const auto& job : in.jobs) {
     const auto at = periods.of(job.opened_us);
     if (!at) continue;
-    for (const auto& count : count_rules({job})) {
-      Series& one = all[{count.procedure, count.rule}];
-      if (one.events.empty()) {
-        one.what = count.title + " (" + shown(count.procedure) + ")";
-        one.per = "100 judged";
-        one.events.resize(periods.size());
-        one.exposure.resize(periods.size());
-      }
-      one.events[*at] += count.deviated;
-      one.exposure[*at] += count.judged();
-    }
+    for (const auto& f : job.findings) add_verdict(f, job, series(f).cells[*at]);
+  }
+  for (const auto& job : in.past) {
+    for (const auto& f : job.findings) add_verdict(f, job, series(f).past);
   }
   std::vector<Series> out;
   for (auto& [key, one] : all) out.push_back(std::move(one));
@@ -74,66 +100,174 @@ Series claim_series(const SummaryInput& in, const Periods& periods, int64_t now_
   out.what = "Claims within 90 days of the job";
   out.per = "1,000 jobs";
   out.scale = 1000;
-  out.events.resize(periods.size());
-  out.exposure.resize(periods.size());
-  const auto old_enough = [&](size_t i) {
-    return periods.begin_us(i + 1) + kClaimAgeDays * kDay <= now_us;
+  out.cells.resize(periods.size());
+  const auto cell_of = [&](int64_t opened_us) -> Cell* {
+    if (opened_us < in.from_us)
+      return opened_us + kClaimAgeDays * kDay <= now_us ? &out.past : nullptr;
+    const auto at = periods.of(opened_us);
+    const bool old_enough = at && periods.begin_us(*at + 1) + kClaimAgeDays * kDay <= now_us;
+    return old_enough ? &out.cells[*at] : nullptr;
   };
-  for (const auto& job : in.jobs) {
-    if (const auto at = periods.of(job.opened_us); at && old_enough(*at)) ++out.exposure[*at];
+  for (const auto* jobs : {&in.jobs, &in.past}) {
+    for (const auto& job : *jobs) {
+      Cell* cell = cell_of(job.opened_us);
+      if (cell == nullptr) continue;
+      ++cell->exposure;
+      cell->people.insert(job.people.begin(), job.people.end());
+    }
   }
-  for (const auto& claim : in.claims) {
-    const auto at = periods.of(claim.job_opened_us);
-    if (at && old_enough(*at) && claim.received_us <= claim.job_opened_us + kClaimAgeDays * kDay)
-      ++out.events[*at];
+  for (const auto* claims : {&in.claims, &in.past_claims}) {
+    for (const auto& claim : *claims) {
+      Cell* cell = cell_of(claim.job_opened_us);
+      if (cell != nullptr && claim.received_us <= claim.job_opened_us + kClaimAgeDays * kDay)
+        ++cell->events;
+    }
   }
   return out;
 }
 
 struct Looked {
   Json rows = Json::array();
-  uint64_t charts = 0, points = 0, too_few = 0;
+  Json charts = Json::array();
+  uint64_t series = 0, points = 0, too_few = 0;
 };
 
-// Periods of fewer than kFewestJudged are left out: no rate is printed on so few.
-Status look_at(const Series& series, const Periods& periods, const LocalTime& local, Looked& out) {
+// What can be charted of a series.
+struct Points {
   std::vector<double> counts, exposures;
   std::vector<size_t> which;
-  for (size_t i = 0; i < series.events.size(); ++i) {
-    if (series.exposure[i] < kFewestJudged) continue;
-    counts.push_back(static_cast<double>(series.events[i]));
-    exposures.push_back(static_cast<double>(series.exposure[i]));
-    which.push_back(i);
+  double centre = 0;
+  bool by_past = false;
+};
+
+// Periods of fewer than kFewestJudged, or of few people, are left out: no rate is printed on them.
+std::optional<Points> points_of(const SummaryInput& in, const Series& series) {
+  Points out;
+  double events = 0, exposure = 0;
+  for (size_t i = 0; i < series.cells.size(); ++i) {
+    const Cell& cell = series.cells[i];
+    if (cell.exposure < kFewestJudged || names_people(in, cell.people)) continue;
+    out.counts.push_back(static_cast<double>(cell.events));
+    out.exposures.push_back(static_cast<double>(cell.exposure));
+    out.which.push_back(i);
+    events += out.counts.back();
+    exposure += out.exposures.back();
   }
-  if (which.size() < static_cast<size_t>(kFewestPeriods)) {
-    ++out.too_few;
-    return {};
+  out.by_past = static_cast<double>(series.past.events) >= kFewestInPast &&
+                !names_people(in, series.past.people);
+  if (out.which.empty()) return std::nullopt;
+  if (!out.by_past && out.which.size() < static_cast<size_t>(kFewestPeriods)) return std::nullopt;
+  out.centre = out.by_past ? static_cast<double>(series.past.events) /
+                                 static_cast<double>(series.past.exposure)
+                           : events / exposure;
+  const double mean_exposure = exposure / static_cast<double>(out.which.size());
+  if (out.centre * mean_exposure < 5) return std::nullopt;
+  return out;
+}
+
+struct Signals {
+  std::vector<physics::ChartPoint> u;
+  std::vector<double> smooth;  // The EWMA, back in rates.
+  std::optional<size_t> ewma_out, cusum_out;
+};
+
+Result<Signals> signals_of(const Points& points) {
+  Signals out;
+  std::vector<double> z;
+  for (size_t i = 0; i < points.which.size(); ++i) {
+    const auto limits = physics::u_chart_limits(points.centre, points.exposures[i]);
+    const double rate = points.counts[i] / points.exposures[i];
+    out.u.push_back({rate, limits.lo, limits.hi, rate < limits.lo || rate > limits.hi});
+    z.push_back((rate - points.centre) / std::sqrt(points.centre / points.exposures[i]));
   }
-  const auto chart = physics::u_chart(counts, exposures);
-  if (!chart) return std::unexpected(chart.error());
-  if (!physics::u_chart_usable(*chart, exposures)) {
-    ++out.too_few;
-    return {};
+  const auto ewma = physics::ewma_chart(z, {.target = 0, .sd = 1, .lambda = kWeight, .k = 3});
+  if (!ewma) return std::unexpected(ewma.error());
+  const auto sums = physics::cusum(z, {.target = 0, .k = kAllowance, .h = kDecision});
+  if (!sums) return std::unexpected(sums.error());
+  for (size_t i = 0; i < z.size(); ++i) {
+    out.smooth.push_back(points.centre +
+                         ewma->points[i].value * std::sqrt(points.centre / points.exposures[i]));
   }
-  ++out.charts;
-  out.points += which.size();
-  std::vector<std::string> outside;
-  for (size_t i = 0; i < which.size(); ++i) {
-    const auto& point = chart->points[i];
+  out.ewma_out = ewma->first_out;
+  out.cusum_out = sums->first_out;
+  return out;
+}
+
+Json chart_of(const Series& series, const Points& points, const Signals& signals,
+              const Periods& periods, const LocalTime& local) {
+  Json drawn = Json::array();
+  double most = 0;
+  for (size_t i = 0; i < signals.u.size(); ++i) {
+    const auto& u = signals.u[i];
+    const double scale = series.scale;
+    most = std::max({most, scale * u.value, scale * u.hi});
+    drawn.push_back({{"slot", points.which[i]},
+                     {"from", local.date(periods.begin_us(points.which[i]))},
+                     {"value", scale * u.value},
+                     {"lo", scale * u.lo},
+                     {"hi", scale * u.hi},
+                     {"smooth", scale * signals.smooth[i]},
+                     {"out", u.out}});
+  }
+  return {{"title", series.what + ", per " + series.per},
+          {"slots", periods.size()},
+          {"centre", series.scale * points.centre},
+          {"top", most},
+          {"by_past", points.by_past},
+          {"first", local.date(periods.begin_us(0))},
+          {"last", local.date(periods.begin_us(periods.size()) - 1)},
+          {"points", std::move(drawn)}};
+}
+
+std::string outside_words(const Series& series, const Points& points, const Signals& signals,
+                          const Periods& periods, const LocalTime& local, Json& outside) {
+  const auto date = [&](size_t i) { return local.date(periods.begin_us(points.which[i])); };
+  for (size_t i = 0; i < signals.u.size(); ++i) {
+    const auto& point = signals.u[i];
     if (!point.out) continue;
-    outside.push_back(local.date(periods.begin_us(which[i])) + ": " +
-                      fixed(series.scale * point.value, 1) + ", limits " +
+    outside.push_back(date(i) + ": " + fixed(series.scale * point.value, 1) + ", limits " +
                       fixed(series.scale * point.lo, 1) + " to " +
                       fixed(series.scale * point.hi, 1));
   }
+  std::string words;
+  if (!outside.empty())
+    words = fmt::format("outside, from {}",
+                        fmt::join(outside.get<std::vector<std::string>>(), "; from "));
+  const auto add = [&](const std::optional<size_t>& first, const char* what) {
+    if (first)
+      words +=
+          (words.empty() ? "" : "; ") + std::string(what) + " from the period of " + date(*first);
+  };
+  add(signals.ewma_out, "the running mean (EWMA) is outside");
+  add(signals.cusum_out, "the running sum (CUSUM) is outside");
+  return words.empty() ? "no change shown" : words;
+}
+
+Status look_at(const SummaryInput& in, const Series& series, const Periods& periods,
+               const LocalTime& local, Looked& out) {
+  const auto points = points_of(in, series);
+  if (!points) {
+    ++out.too_few;
+    return {};
+  }
+  const auto signals = signals_of(*points);
+  if (!signals) return std::unexpected(signals.error());
+  ++out.series;
+  out.points += points->which.size();
+  Json outside = Json::array();
+  const std::string words = outside_words(series, *points, *signals, periods, local, outside);
   out.rows.push_back({{"what", series.what},
                       {"per", series.per},
-                      {"periods", grouped(which.size())},
-                      {"mean", fixed(series.scale * chart->centre, 1)},
-                      {"outside", outside},
-                      {"words", outside.empty() ? std::string("no change shown")
-                                                : fmt::format("outside, from {}",
-                                                              fmt::join(outside, "; from "))}});
+                      {"periods", grouped(points->which.size())},
+                      {"mean", fixed(series.scale * points->centre, 1)},
+                      {"against", points->by_past ? "the past" : "this span"},
+                      {"outside", std::move(outside)},
+                      {"words", words}});
+  // Those that stand out are drawn first; the others as room is left.
+  Json chart = chart_of(series, *points, *signals, periods, local);
+  chart["alt"] = chart["title"].get<std::string>() + ": " + words;
+  const bool stands_out = words != "no change shown";
+  out.charts.insert(stands_out ? out.charts.begin() : out.charts.end(), std::move(chart));
   return {};
 }
 
@@ -145,22 +279,31 @@ Result<Json> change_part(const SummaryInput& in, const LocalTime& local, int64_t
   all.push_back(claim_series(in, periods, now_us));
   Looked looked;
   for (const auto& series : all) {
-    if (auto ok = look_at(series, periods, local, looked); !ok) return std::unexpected(ok.error());
+    if (auto ok = look_at(in, series, periods, local, looked); !ok)
+      return std::unexpected(ok.error());
   }
+  while (looked.charts.size() > kMostDrawn) looked.charts.erase(looked.charts.size() - 1);
   const std::string length = grouped(static_cast<uint64_t>(periods.days)) + " days";
-  const std::string by_chance = fixed(static_cast<double>(looked.points) * kOutsideByChance, 1);
+  const auto points = static_cast<double>(looked.points);
+  const std::string by_chance = fixed(points * kOutsideByChance, 1);
   return Json{
       {"has_rows", !looked.rows.empty()},
       {"rows", std::move(looked.rows)},
-      {"looked", "Charts looked at: " + grouped(looked.charts) + ", with " +
+      {"charts", std::move(looked.charts)},
+      {"looked", "Charts looked at: " + grouped(looked.series) + " of each kind, with " +
                      counted(looked.points, "point", "points") + " of " + length +
-                     "; outside by chance alone: about " + by_chance +
-                     ". Not looked at for want of numbers: " + grouped(looked.too_few) + "."},
+                     "; outside by chance alone: about " + by_chance + " points, and about " +
+                     fixed(2 * points / kRunByChance, 1) +
+                     " running means or sums. Not looked at for want of numbers: " +
+                     grouped(looked.too_few) + "."},
       {"method",
        "Each period of " + length +
-           " of this span, by the day the job was opened, against the mean of all of them: limits "
-           "of three standard deviations for a count (u-chart). Looked at only with " +
-           grouped(static_cast<uint64_t>(kFewestPeriods)) + " periods or more of " +
+           " of this span, by the day the job was opened, against the fleet's own past (the year "
+           "before, where it holds " +
+           fixed(kFewestInPast, 0) + " deviations or more; else the mean of this span, with " +
+           grouped(static_cast<uint64_t>(kFewestPeriods)) +
+           " periods or more): limits of three standard deviations for a count (u-chart), a "
+           "running mean of weight 0.3 (EWMA) and a running sum (CUSUM). Only periods of " +
            grouped(kFewestJudged) +
            " judged or more, and a mean count of 5 or more in a period. No change shown is not "
            "shown to be unchanged; outside is not a cause: a new procedure, program or sensor "

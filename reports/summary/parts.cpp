@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "reports/charts/plot.h"
+#include "reports/claim/finding_words.h"
 
 namespace fairlead::reports {
 namespace {
@@ -20,20 +21,18 @@ Json row(const std::string& name, const std::string& figure, const std::string& 
 
 struct BasisCount {
   uint64_t measured = 0, pictured = 0, said = 0, unproven = 0, all = 0;
-  std::map<std::string, uint64_t> why;
+  std::map<judge::Reason, uint64_t> why;
 };
 
 BasisCount count_basis(const std::vector<SummaryJob>& jobs) {
   BasisCount out;
-  for (const auto& rule : count_rules(jobs)) {
-    for (const auto& [reason, count] : rule.why) out.why[reason] += count;
-  }
   for (const auto& job : jobs) {
     for (const auto& f : job.findings) {
       if (f.applies != judge::Applies::kYes) continue;
       ++out.all;
       if (f.verdict == judge::Verdict::kUnproven) {
         ++out.unproven;
+        ++out.why[f.reason];
       } else if (f.basis == judge::Basis::kMeasured) {
         ++out.measured;
       } else if (f.basis == judge::Basis::kPictured) {
@@ -59,6 +58,20 @@ std::string counted_per(const RuleCount& count) {
   if (is_any({"strength", "not_line_alone"})) return "loaded departures";
   if (is_any({"photos_before", "custody_unbroken"})) return "takings of custody";
   return "jobs where it applies";
+}
+
+// A rule whose few people would be named by its figures: only that it is there.
+Json hidden_row(const RuleCount& count) {
+  Json out = {{"procedure", shown(count.procedure)},
+              {"rule", shown(count.rule)},
+              {"title", count.title},
+              {"per", counted_per(count)},
+              {"rate_words", "fewer than 5 people"},
+              {"bounds_words", "-"}};
+  for (const char* key : {"met", "deviated", "unproven", "doubtful", "not_applicable", "judged",
+                          "rate", "lo", "hi", "all_good", "all_bad"})
+    out[key] = "-";
+  return out;
 }
 
 Json rule_row(const RuleCount& count) {
@@ -146,7 +159,8 @@ Json completeness_part(const SummaryInput& in) {
   shares.push_back(row("said", grouped(basis.said), percent(basis.said, basis.all)));
   shares.push_back(row("unproven", grouped(basis.unproven), percent(basis.unproven, basis.all)));
   Json why = Json::array();
-  for (const auto& [reason, count] : basis.why) why.push_back(row(reason, grouped(count)));
+  for (const auto& [reason, count] : basis.why)
+    why.push_back(row(reason_words(reason), grouped(count)));
   return {{"rows", std::move(rows)},
           {"findings", grouped(basis.all) + " findings where the rule applied"},
           {"shares", std::move(shares)},
@@ -154,12 +168,23 @@ Json completeness_part(const SummaryInput& in) {
           {"why", std::move(why)}};
 }
 
+bool names_people(const SummaryInput& in, const std::set<std::string>& people) {
+  return !in.own_copy && people.size() < kFewestPeople;
+}
+
 Json exposure_part(const SummaryInput& in) {
   uint64_t handlings = 0;
   uint64_t connections = 0;
   uint64_t departures = 0;
-  uint64_t takings = 0;
+  uint64_t takings = 0, warnings = 0, heeded = 0, measured = 0, carried = 0;
+  double km = 0, bay_days = 0;
   for (const auto& job : in.jobs) {
+    warnings += job.warnings;
+    heeded += job.heeded;
+    km += job.loaded_km.value_or(0);
+    measured += job.loaded_km.has_value();
+    carried += job.departures > 0;
+    bay_days += job.bay_days;
     handlings += job.handlings;
     connections += job.connections;
     departures += job.departures;
@@ -173,17 +198,28 @@ Json exposure_part(const SummaryInput& in) {
   rows.push_back(
       row("Loaded departures", grouped(departures), "truck moved off with the car aboard"));
   rows.push_back(row("Takings of custody", grouped(takings)));
+  rows.push_back(row("Loaded kilometres", fixed(km, 0),
+                     "by the receiver's own speeds, on " + counted(measured, "job", "jobs") +
+                         " of " + grouped(carried) + " with a loaded departure"));
+  rows.push_back(row("Bay-days in the lot", fixed(bay_days, 1)));
+  rows.push_back(row("Warnings given", grouped(warnings)));
+  rows.push_back(row(
+      "Warnings heeded", grouped(heeded),
+      percent(heeded, warnings) + " of those given; heeded: the rule did not deviate in the end"));
   return {{"rows", std::move(rows)}};
 }
 
-Json deviations_part(const std::vector<RuleCount>& counts) {
+Json deviations_part(const SummaryInput& in, const std::vector<RuleCount>& counts) {
   Json rows = Json::array();
   uint64_t judged = 0;
   for (const auto& count : counts) {
     judged += count.judged();
-    if (count.all() + count.doubtful > 0) rows.push_back(rule_row(count));
+    if (count.all() + count.doubtful == 0) continue;
+    rows.push_back(names_people(in, count.people) ? hidden_row(count) : rule_row(count));
   }
-  Json chart = chart_of(counts);
+  std::vector<RuleCount> drawable = counts;
+  std::erase_if(drawable, [&](const auto& one) { return names_people(in, one.people); });
+  Json chart = chart_of(drawable);
   const bool drawn = !chart["rows"].empty();
   return {
       {"has_rows", !rows.empty()},
@@ -197,7 +233,11 @@ Json deviations_part(const std::vector<RuleCount>& counts) {
        "the "
        "rate if every unproven one were good, or every one bad. No rate is printed on fewer than " +
            grouped(kFewestJudged) + " judged, no bounds on fewer than " + grouped(kFewestJudged) +
-           " judged and unproven together: too few to say."},
+           " judged and unproven together: too few to say. " +
+           (in.own_copy ? std::string("The owner's own copy: figures of fewer than 5 people are "
+                                      "shown; not for sending.")
+                        : "No figure is printed where fewer than " + grouped(kFewestPeople) +
+                              " people did the work: it would name them.")},
       {"false_words", "Looked at: " + counted(counts.size(), "rule", "rules") + ", " +
                           counted(judged, "verdict", "verdicts") +
                           ". Even with all work exactly at its limit, about " +

@@ -1,9 +1,9 @@
-// Claims, equipment, actions and head: parts (d) to (g).
+// Equipment, actions and head: parts (e) to (g).
 #include <algorithm>
 #include <tuple>
 
 #include "daemon/base/time_text.h"
-#include "daemon/physics/statistics.h"
+#include "reports/claim/finding_words.h"
 #include "reports/summary/parts.h"
 
 namespace fairlead::reports {
@@ -16,15 +16,29 @@ struct Due {
   int64_t at_us;
 };
 
+// Days on which a job of the span used the piece although its date had passed: by gear id.
+std::map<std::string, std::set<int64_t>> days_in_use(const SummaryInput& in) {
+  std::map<std::string, std::set<int64_t>> days;
+  for (const auto& job : in.jobs) {
+    for (const auto& gear : job.gear) days[gear].insert(job.opened_us / kDay);
+  }
+  return days;
+}
+
 void add_due(std::vector<Due>& all, const std::string& name, const std::string& date,
-             const char* what, const LocalTime& local, int64_t now_us) {
+             const char* what, const std::set<int64_t>* used, const LocalTime& local,
+             int64_t now_us) {
   const auto at = parse_date_us(date);
   if (!at || *at > now_us + 30 * kDay) return;
   const bool late = *at + kDay <= now_us;
-  all.push_back({shown(name),
-                 std::string(what) + " " + local.date(*at) +
-                     (late ? ", " + span_words(now_us - *at) + " ago" : ""),
-                 *at});
+  std::string words = std::string(what) + " " + local.date(*at);
+  if (late) words += ", " + span_words(now_us - *at) + " ago";
+  if (late && used != nullptr) {
+    const auto after = static_cast<uint64_t>(
+        std::ranges::count_if(*used, [&](int64_t day) { return day > *at / kDay; }));
+    words += "; " + counted(after, "day", "days") + " in use out of date";
+  }
+  all.push_back({shown(name), std::move(words), *at});
 }
 
 std::string rate_words(const RuleCount& count) {
@@ -35,43 +49,18 @@ std::string rate_words(const RuleCount& count) {
 
 }  // namespace
 
-Json claims_part(const SummaryInput& in, const LocalTime& local, int64_t now_us) {
-  (void)local;
-  Json rows = Json::array();
-  // At equal age: only claims received, and only jobs old enough, within so many days of the job.
-  for (const int days : {90, 180, 365}) {
-    uint64_t jobs = 0;
-    uint64_t claims = 0;
-    for (const auto& job : in.jobs) jobs += job.opened_us + days * kDay <= now_us;
-    for (const auto& claim : in.claims) {
-      claims += claim.job_opened_us + days * kDay <= now_us &&
-                claim.received_us <= claim.job_opened_us + days * kDay;
-    }
-    const auto interval = physics::poisson_interval(claims);
-    const auto per_1000 = [&](double count) {
-      return jobs == 0 ? std::string("-") : fixed(1000 * count / static_cast<double>(jobs), 1);
-    };
-    rows.push_back({{"age", grouped(static_cast<uint64_t>(days)) + " days"},
-                    {"jobs", grouped(jobs)},
-                    {"claims", grouped(claims)},
-                    {"rate", jobs < kFewestJudged ? std::string("too few jobs of that age")
-                                                  : per_1000(static_cast<double>(claims)) + " (" +
-                                                        per_1000(interval.lo) + " to " +
-                                                        per_1000(interval.hi) + ")"}});
-  }
-  return {
-      {"count", counted(in.claims.size(), "claim", "claims") + " so far against jobs of this span"},
-      {"rows", std::move(rows)}};
-}
-
 Json due_part(const SummaryInput& in, const LocalTime& local, int64_t now_us) {
   std::vector<Due> all;
+  const auto used = days_in_use(in);
+  static const std::set<int64_t> kNever;
   for (const auto& gear : in.register_files.gear()) {
-    if (gear.out_of_service().empty())
-      add_due(all, gear.id(), gear.inspect_by(), "to be looked at by", local, now_us);
+    if (!gear.out_of_service().empty()) continue;
+    const auto it = used.find(gear.id());
+    add_due(all, gear.id(), gear.inspect_by(), "to be looked at by",
+            it == used.end() ? &kNever : &it->second, local, now_us);
   }
   for (const auto& sensor : in.register_files.sensor()) {
-    add_due(all, sensor.id(), sensor.valid_until(), "calibration until", local, now_us);
+    add_due(all, sensor.id(), sensor.valid_until(), "calibration until", nullptr, local, now_us);
   }
   std::sort(all.begin(), all.end(), [](const Due& a, const Due& b) {
     return std::tie(a.at_us, a.name) < std::tie(b.at_us, b.name);
@@ -88,10 +77,11 @@ Json due_part(const SummaryInput& in, const LocalTime& local, int64_t now_us) {
                                       : Json(false)}};
 }
 
-Json actions_part(const std::vector<RuleCount>& counts) {
+Json actions_part(const SummaryInput& in, const std::vector<RuleCount>& counts) {
   std::vector<RuleCount> worst;
   const RuleCount* gap = nullptr;
   for (const auto& count : counts) {
+    if (names_people(in, count.people)) continue;
     if (count.deviated > 0 && rate_of(count).shown) worst.push_back(count);
     if (count.unproven > 0 && (gap == nullptr || count.unproven > gap->unproven)) gap = &count;
   }
@@ -113,9 +103,15 @@ Json actions_part(const std::vector<RuleCount>& counts) {
     const auto why =
         std::max_element(gap->why.begin(), gap->why.end(),
                          [](const auto& a, const auto& b) { return a.second < b.second; });
-    gap_words += why == gap->why.end() ? "." : ", mostly: " + why->first + ".";
+    gap_words += why == gap->why.end() ? "." : ", mostly: " + reason_words(why->first) + ".";
   }
-  return {{"worst", std::move(rows)}, {"gap", gap_words}};
+  std::string unseen;
+  if (in.unrecorded_work.value_or(0) > 0)
+    unseen = "Work sensed without a job: " + grouped(*in.unrecorded_work) +
+             ". Open a job for it, or say why there was none.";
+  return {{"worst", std::move(rows)},
+          {"gap", gap_words},
+          {"unseen", unseen.empty() ? Json(false) : Json(unseen)}};
 }
 
 Json standing_part(const SummaryInput& in) {

@@ -1,11 +1,14 @@
 // The compliance summary of a span: how much of the work is on record, exposure, deviations with
-// exact intervals and bounds, claims, equipment, actions, head. No composite score, nobody by name.
+// exact intervals and bounds, claims, equipment, actions, head. No composite score, nobody by name,
+// and no figure of fewer than five people unless it is the owner's own copy.
 //
-// Threads: values and pure functions. Units: microseconds since 1970 UTC; loaded_km kilometres.
+// Threads: values and pure functions. Units: microseconds since 1970 UTC; kilometres.
 #pragma once
 
 #include <map>
+#include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -15,25 +18,57 @@
 
 namespace fairlead::reports {
 
+/// A rule as a summary names it: one object for all the jobs it was held against.
+struct RuleName {
+  std::string procedure, rule, title, procedure_sha256;
+  auto operator<=>(const RuleName&) const = default;
+};
+struct ByRuleName {
+  bool operator()(const std::shared_ptr<const RuleName>& a,
+                  const std::shared_ptr<const RuleName>& b) const {
+    return *a < *b;
+  }
+};
+using RuleNames = std::set<std::shared_ptr<const RuleName>, ByRuleName>;
+
+struct SummaryFinding {
+  std::shared_ptr<const RuleName> name;
+  judge::Applies applies = judge::Applies::kUnknown;
+  judge::Verdict verdict = judge::Verdict::kNone;
+  judge::Reason reason = judge::Reason::kNone;
+  judge::Basis basis = judge::Basis::kNone;
+};
+[[nodiscard]] SummaryFinding summary_finding(const judge::Finding& finding, RuleNames& names);
+
 /// What one job gives to a summary.
 struct SummaryJob {
   std::string job_id;
   int64_t opened_us = 0;
   bool closed = false;
   bool complete = false;  // Closed, no entry missing, every finding settled.
-  std::vector<judge::Finding> findings;
+  std::vector<SummaryFinding> findings;
   uint32_t handlings = 0;    // Stretches on its own wheels.
   uint32_t connections = 0;  // Both clamps on at the car.
   uint32_t departures = 0;   // Truck moved off with the car aboard.
   uint32_t takings = 0;      // Takings of custody.
   uint32_t warnings = 0;
+  uint32_t heeded = 0;              // Warnings whose rule did not deviate in the end.
+  std::optional<double> loaded_km;  // Absent: not measured.
+  double bay_days = 0;              // In the lot, until given or the job's last line.
+  uint64_t entries = 0;             // Under its id, made by devices.
+  std::vector<std::string> people;  // Cards of its operators: counted, never printed.
+  std::vector<std::string> gear;    // Ids of straps, anchors, rigging used.
 };
 
-[[nodiscard]] SummaryJob summary_job(const JobRecord& record);
+[[nodiscard]] SummaryJob summary_job(const JobRecord& record, RuleNames& names);
 
+enum class ClaimState { kOpen, kPaid, kDeclined, kWithdrawn };
 struct SummaryClaim {
   int64_t job_opened_us = 0;
   int64_t received_us = 0;
+  ClaimState state = ClaimState::kOpen;
+  std::string paid = {};                // "1250.00 EUR"; empty: nothing, or not stated.
+  std::vector<std::string> kinds = {};  // Ids of the allegation table.
 };
 
 /// Where the record stands, so that leaving something out later shows.
@@ -62,16 +97,26 @@ struct SummaryInput {
       unrecorded_work;  // Work sensed while no job was open; absent: not counted.
   std::vector<SummaryJob> jobs;
   std::vector<SummaryClaim> claims;  // Against jobs of the span.
+  /// The fleet's own past: jobs opened in [past_from_us, from_us), and claims against them.
+  int64_t past_from_us = 0;
+  std::vector<SummaryJob> past;
+  std::vector<SummaryClaim> past_claims;
   v1::Register register_files;
   RecordFacts record;
   Standing standing;
+  bool own_copy = false;  // For the owner's eyes: figures of fewer than five people are shown.
+  bool preview = false;   // Not issued, not on record.
+  std::vector<std::string> recipients;  // Printed; empty: not sent by the base.
 };
 
 /// One rule's counts over the span.
 struct RuleCount {
   std::string rule, procedure, title;
   uint64_t met = 0, deviated = 0, unproven = 0, not_applicable = 0, doubtful = 0;
-  std::map<std::string, uint64_t> why;  // Reasons for unproven.
+  uint64_t measured = 0;                  // Of those judged.
+  std::map<judge::Reason, uint64_t> why;  // Reasons for unproven.
+  std::set<std::string> people;           // Cards of operators of jobs where it applied.
+  std::set<std::string> texts;            // SHA-256 of the procedures it stood in.
   [[nodiscard]] uint64_t judged() const { return met + deviated; }
   [[nodiscard]] uint64_t all() const { return met + deviated + unproven; }
 };
@@ -88,12 +133,16 @@ struct Rate {
   double all_good = 0, all_bad = 0;
 };
 inline constexpr uint64_t kFewestJudged = 20;
+inline constexpr size_t kFewestPeople = 5;  // Fewer would be named by the figure.
 [[nodiscard]] Rate rate_of(const RuleCount& count);
 
 /// Errors: kBadInput when the span is empty.
 [[nodiscard]] Result<Json> summary_json(const SummaryInput& input, const ReportOptions& options);
 [[nodiscard]] Result<std::string> summary_html(const Json& json);
-/// One line a rule; the first two lines say what the columns are.
+/// Tables with documented columns (docs/summary.md), each with its column names in the first line
+/// but one: rules; claims by month of the job; this span against the one before.
 [[nodiscard]] std::string summary_csv(const Json& json);
+[[nodiscard]] std::string summary_claims_csv(const Json& json);
+[[nodiscard]] std::string summary_change_csv(const Json& json);
 
 }  // namespace fairlead::reports

@@ -23,6 +23,7 @@ const std::vector<uint64_t> kWafers{16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 
 // Hundred jobs a week (or four weeks), of which so many deviated.
 SummaryInput periods_of(const std::vector<uint64_t>& deviated, int days = 7) {
   SummaryInput input;
+  RuleNames names;
   const auto count = static_cast<int64_t>(deviated.size());
   input.to_us = sample_options().issued_at_us;
   input.from_us = input.to_us - count * days * kDay;
@@ -32,7 +33,9 @@ SummaryInput periods_of(const std::vector<uint64_t>& deviated, int days = 7) {
       job.opened_us = input.from_us + i * days * kDay + static_cast<int64_t>(k);
       const auto verdict =
           k < deviated[static_cast<size_t>(i)] ? judge::Verdict::kDeviated : judge::Verdict::kMet;
-      job.findings = {finding("distance", verdict, judge::Basis::kMeasured, "1", "1", "1", "m")};
+      job.people = {"card-" + std::to_string(k % 6)};
+      job.findings = {summary_finding(
+          finding("distance", verdict, judge::Basis::kMeasured, "1", "1", "1", "m"), names)};
       input.jobs.push_back(job);
     }
   }
@@ -59,7 +62,7 @@ TEST(SummaryChange, NamesThePeriodOutside) {
   EXPECT_EQ(row.at("words"), "outside, from " + week + ": 31.0, limits 4.0 to 28.0");
   // The claims' chart has nothing to show: one of two was looked at.
   EXPECT_THAT(change.at("looked").get<std::string>(),
-              HasSubstr("Charts looked at: 1, with 25 points of 7 days"));
+              HasSubstr("Charts looked at: 1 of each kind, with 25 points of 7 days"));
   EXPECT_THAT(change.at("looked").get<std::string>(), HasSubstr("want of numbers: 1."));
 }
 

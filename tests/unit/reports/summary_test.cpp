@@ -17,8 +17,10 @@ using testing::Not;
 constexpr int64_t kDay = 86'400'000'000;
 
 // 1,200 loads: 18 outside, 140 not shown, the rest inside.
-SummaryInput span_of_loads(uint64_t met, uint64_t deviated, uint64_t unproven) {
+SummaryInput span_of_loads(uint64_t met, uint64_t deviated, uint64_t unproven,
+                           const std::string& title = "Short way on its own wheels") {
   SummaryInput input;
+  RuleNames names;
   input.from_us = sample_options().issued_at_us - 400 * kDay;
   input.to_us = sample_options().issued_at_us;
   input.register_files = sample_job().register_files;
@@ -29,16 +31,22 @@ SummaryInput span_of_loads(uint64_t met, uint64_t deviated, uint64_t unproven) {
     job.closed = job.complete = i != 0;
     job.handlings = 1;
     auto f = finding("distance", judge::Verdict::kMet, judge::Basis::kMeasured, "1", "1", "1", "m");
-    f.title = "Short way on its own wheels";
+    f.title = title;
     if (i < deviated) f.verdict = judge::Verdict::kDeviated;
     if (i >= deviated && i < deviated + unproven) {
       f.verdict = judge::Verdict::kUnproven;
       f.reason = judge::Reason::kNoData;
     }
-    job.findings = {f};
+    job.people = {"card-" + std::to_string(i % 6)};
+    job.findings = {summary_finding(f, names)};
     input.jobs.push_back(job);
   }
   return input;
+}
+
+SummaryJob job_of(const JobRecord& record) {
+  RuleNames names;
+  return summary_job(record, names);
 }
 
 Json json_of(const SummaryInput& input) {
@@ -127,14 +135,14 @@ TEST(Summary, StandingOfEveryChainAndJobAndTheRequestAreThere) {
 
 TEST(Summary, NobodyByName) {
   SummaryInput input = span_of_loads(30, 1, 0);
-  input.jobs.push_back(summary_job(sample_job()));
+  input.jobs.push_back(job_of(sample_job()));
   const std::string all = json_bytes(json_of(input));
   EXPECT_THAT(all, Not(HasSubstr("card-")));
   EXPECT_THAT(all, Not(HasSubstr("operator 3f")));
 }
 
 TEST(Summary, JobGivesItsExposure) {
-  const SummaryJob job = summary_job(sample_job());
+  const SummaryJob job = job_of(sample_job());
   EXPECT_EQ(job.handlings, 1u);
   EXPECT_EQ(job.connections, 1u);
   EXPECT_EQ(job.departures, 1u);
@@ -146,7 +154,7 @@ TEST(Summary, JobGivesItsExposure) {
 TEST(Summary, ContactsCountWithoutTheOperatorsWord) {
   JobRecord record = sample_job();
   std::erase_if(record.lines, [](const v1::Observation& line) { return line.has_clamp(); });
-  EXPECT_EQ(summary_job(record).connections, 1u);
+  EXPECT_EQ(job_of(record).connections, 1u);
   const JobFacts facts = gather_facts(record);
   ASSERT_TRUE(facts.first_touch.has_value());
   EXPECT_EQ(LocalTime(0, "").clock(*facts.first_touch), "11:56:20");
@@ -154,8 +162,7 @@ TEST(Summary, ContactsCountWithoutTheOperatorsWord) {
 
 // RFC 4180: a field with a comma or quote stands in quotes, quotes doubled.
 TEST(Summary, CsvColumnsAndQuoting) {
-  SummaryInput input = span_of_loads(30, 1, 0);
-  for (auto& job : input.jobs) job.findings[0].title = "=1+1, \"x\"";
+  const SummaryInput input = span_of_loads(30, 1, 0, "=1+1, \"x\"");
   const std::string csv = summary_csv(json_of(input));
   EXPECT_THAT(csv, HasSubstr("\r\nprocedure,rule,title,counted_per,met,deviated"));
   EXPECT_THAT(csv, HasSubstr("load,distance,\"'=1+1, \"\"x\"\"\",handlings on own wheels,30,1,0"));

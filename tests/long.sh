@@ -20,6 +20,8 @@
 #   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
 #   mutations  one place of the judge changed at a time: 95 % must be caught, 10 in each of 27 files (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
+#   misbehave plugins that crash, hang, lie, flood and leak at random beside two that do not, 1000 (60 min)
+#   plugins each fault of a plugin against all groups of the kit; every plugin checked in full, COUNT s of soak (100 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
@@ -179,6 +181,15 @@ same_bytes() { # judge_many by two compilers, without and with optimising
     within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
 }
 
+check_plugins() {
+    within cmake --preset release
+    within cmake --build --preset release
+    within /usr/bin/python3 -B tests/conformance/each_fault_test.py \
+        $release/bin/fairlead-plugin-check $release/bin/fairlead-plugin-misbehave --all
+    within env FAIRLEAD_PLUGIN_CHECK_SOAK="$count" ctest --test-dir $release -R '^conformance_' -j 2 \
+        --timeout $((count + 600)) --output-on-failure
+}
+
 break_promises() {
     within cmake --preset release
     within /usr/bin/python3 -B tests/fault/promises.py $release
@@ -215,8 +226,10 @@ roll) minutes=60 count=2000 ;;
 mutations) minutes=60 count=10 ;;
 bytes) minutes=60 count=500 ;;
 promises) minutes=60 ;;
+misbehave) minutes=60 count=1000 ;;
+plugins) minutes=100 count=3600 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,28s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,30s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -289,6 +302,11 @@ roll) roll_strata ;;
 mutations) mutate ;;
 bytes) same_bytes ;;
 promises) break_promises ;;
+misbehave)
+    released sensors_misbehave_test
+    within env FAIRLEAD_MISBEHAVIOURS="$count" $release/tests/sensors/sensors_misbehave_test
+    ;;
+plugins) check_plugins ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

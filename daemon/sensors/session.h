@@ -4,6 +4,7 @@
 // Threads: any; every method locks. Callbacks are called without the lock held.
 #pragma once
 
+#include <atomic>
 #include <cstdint>
 #include <functional>
 #include <map>
@@ -63,6 +64,11 @@ class Session {
   /// Says stop to the plugin, where there is a stream.
   void say_stop(std::string_view reason, uint32_t grace_ms);
 
+  /// Readings this process has sent.
+  [[nodiscard]] uint64_t readings() const;
+  /// Channels in a gap, as the courier saw them last.
+  void set_channels_down(int count) { channels_down_ = count; }
+  [[nodiscard]] int channels_down() const { return channels_down_; }
   [[nodiscard]] Inbox& inbox() { return inbox_; }
 
  private:
@@ -83,6 +89,7 @@ class Session {
   const uint32_t heartbeat_ms_;
   const Tell tell_;
   Inbox inbox_;
+  std::atomic<int> channels_down_ = 0;
 
   mutable std::mutex mutex_;
   std::string id_;
@@ -95,6 +102,7 @@ class Session {
   uint64_t commanded_ = 0;
   std::map<uint64_t, Inbox::Switched> unanswered_;  // At most kMaxUnanswered.
   uint64_t received_ = 0;
+  uint64_t readings_ = 0;
   uint64_t acked_ = 0;
 };
 

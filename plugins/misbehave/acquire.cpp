@@ -2,6 +2,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <fmt/format.h>
+#include <signal.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -35,6 +36,8 @@ void Actor::turn() {
   if (bad(Fault::kHang) && settings_.device.empty()) {
     while (true) std::this_thread::sleep_for(std::chrono::seconds(1));
   }
+  bool over = settings_.lifetime_us > 0 && now.mono_us - started_us_ >= settings_.lifetime_us;
+  if (over) raise(SIGKILL);
   if (now.mono_us - started_us_ >= settings_.after_us) harm_.turn(now.mono_us);
   if (settings_.device.empty()) {
     generate(now.mono_us);
@@ -89,6 +92,7 @@ void Actor::read_device() {
   if (got > 0) {
     heard_us_ = now_us;
     for (ssize_t i = 0; i < got; ++i) {
+      if (buffer[i] == '\r') continue;
       if (buffer[i] == '\n') {
         take_line(std::exchange(line_, {}));
       } else if (line_.size() < kLongestLine) {

@@ -48,6 +48,7 @@ Actor::Actor(sdk::Address address, std::string session, Settings settings)
   hello_.set_session_id(std::move(session));
   hello_.set_plugin("misbehave");
   hello_.set_version("1.0");
+  hello_.add_capabilities("outputs");
   started_us_ = mono_us();
 }
 
@@ -131,7 +132,11 @@ std::optional<int> Actor::configure(sdk::Stream& stream, const std::string& toml
     std::mt19937_64 dice(static_cast<uint64_t>(settings_.seed) * 1'000'003 +
                          static_cast<uint64_t>(getpid()));
     auto last = static_cast<int>(Fault::kRandom) - 1;
-    settings_.fault = static_cast<Fault>(std::uniform_int_distribution<int>(2, last)(dice));
+    // Litter would lie where the daemon runs.
+    do {
+      settings_.fault = static_cast<Fault>(std::uniform_int_distribution<int>(2, last)(dice));
+    } while (settings_.fault == Fault::kLitter);
+    settings_.lifetime_us = 2'000'000;
     settings_.after_us = std::uniform_int_distribution<int64_t>(0, 300'000)(dice);
   }
   harm_ = Harm(settings_.fault);
@@ -147,13 +152,25 @@ void Actor::describe(sdk::Stream& stream) {
   v1::FeedRequest frame;
   v1::PluginChannel& c = *frame.mutable_described()->add_channels();
   c.set_source(settings_.source);
-  c.set_signal(settings_.fault == Fault::kBadSignal ? "line.pul" : "line.pull");
-  c.set_unit(settings_.fault == Fault::kBadUnit ? "kgf" : "N");
-  c.set_range_lo(settings_.fault == Fault::kBadRange ? 200'000 : 0);
+  c.set_signal("line.pull");
+  c.set_unit("N");
   c.set_range_hi(99'999);
   c.set_resolution(1);
   if (settings_.device.empty()) c.set_rate_hz(settings_.rate_hz);
   c.set_clock_source(v1::PluginChannel::ARRIVAL);
+  if (!settings_.output.empty()) {
+    frame.mutable_described()->add_outputs()->set_output(settings_.output);
+  }
+  bool wrong = settings_.fault == Fault::kBadSignal || settings_.fault == Fault::kBadUnit ||
+               settings_.fault == Fault::kBadRange;
+  if (wrong) {
+    // A second channel, so that the first one's readings are not to blame.
+    v1::PluginChannel& second = *frame.mutable_described()->add_channels();
+    second = c;
+    second.set_signal(settings_.fault == Fault::kBadSignal ? "line.ot" : "line.out");
+    second.set_unit(settings_.fault == Fault::kBadUnit ? "ft" : "m");
+    second.set_range_lo(settings_.fault == Fault::kBadRange ? 200'000 : 0);
+  }
   send(stream, std::move(frame));
 }
 
@@ -176,9 +193,17 @@ std::optional<int> Actor::listen(sdk::Stream& stream) {
   while (auto answer = stream.take()) {
     if (answer->has_ack()) outbox_.ack(answer->ack().batch_seq());
     if (answer->has_stop()) stopping_ = true;
+    if (answer->has_command()) switch_output(answer->command());
     if (answer->has_refused() && !bad(Fault::kIgnoreRefusal)) return kExitRefused;
   }
   return std::nullopt;
+}
+
+void Actor::switch_output(const v1::PluginCommand& command) {
+  v1::PluginCommandDone& answer = answers_.emplace_back();
+  answer.set_command_seq(command.command_seq());
+  if (command.output() != settings_.output) answer.set_trouble("no such output");
+  fmt::print(stderr, "{} {}\n", command.output(), command.on() ? "on" : "off");
 }
 
 void Actor::speak(sdk::Stream& stream) {
@@ -191,6 +216,11 @@ void Actor::speak(sdk::Stream& stream) {
 
 v1::FeedRequest Actor::next_frame() {
   v1::FeedRequest frame;
+  if (!answers_.empty()) {
+    *frame.mutable_command_done() = std::move(answers_.front());
+    answers_.pop_front();
+    return frame;
+  }
   int64_t at_us = mono_us();
   auto since_beat_us = static_cast<uint64_t>(at_us - beat_told_us_);
   bool beat_due = turns_ != turns_told_ && since_beat_us >= beat_every_us_;

@@ -6,6 +6,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <deque>
 #include <optional>
 #include <random>
 #include <string>
@@ -34,6 +35,7 @@ class Actor {
   std::optional<int> greet(sdk::Stream& stream);
   std::optional<int> configure(sdk::Stream& stream, const std::string& toml);
   std::optional<int> listen(sdk::Stream& stream);
+  void switch_output(const v1::PluginCommand& command);
   void describe(sdk::Stream& stream);
   void speak(sdk::Stream& stream);
   v1::FeedRequest next_frame();
@@ -72,6 +74,7 @@ class Actor {
   int device_ = -1;
   bool gap_ = false;
   std::string line_;
+  std::deque<v1::PluginCommandDone> answers_;
 };
 
 /// Asked to end by SIGTERM or SIGINT.

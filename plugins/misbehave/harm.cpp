@@ -80,9 +80,9 @@ void Harm::once() {
 
 void Harm::while_unread(size_t unacked) {
   if (fault_ != Fault::kHoard) return;
-  // A buffer of fat records: a megabyte for every ten readings.
-  while (taken_.size() < unacked / 10) taken_.push_back(chunk());
-  if (unacked < 10) taken_.clear();
+  // A buffer of fat records: a megabyte for every four readings.
+  while (taken_.size() < unacked / 4) taken_.push_back(chunk());
+  if (unacked < 4) taken_.clear();
 }
 
 void Harm::connected() {

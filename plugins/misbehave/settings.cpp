@@ -74,6 +74,7 @@ sdk::Problems read_settings(const std::string& toml, bool strict, Settings& sett
   settings.source = root.text("source", settings.source);
   settings.rate_hz = root.number("rate_hz", 1, 1000, settings.rate_hz);
   if (root.has("device")) settings.device = root.text("device");
+  if (root.has("output")) settings.output = root.text("output");
   settings.after_us = root.whole("after_ms", 0, 3'600'000, 0) * 1000;
   settings.seed = root.whole("seed", 0, INT64_MAX, 0);
   if (strict && settings.fault != Fault::kAnyConfig) root.finish();

@@ -73,8 +73,12 @@ struct Settings {
   double rate_hz = 100;
   /// A serial device or pty that sends one number a line; empty: it counts by itself.
   std::string device;
+  /// An output it says it can switch; empty: none.
+  std::string output;
   /// Behaves well for so long first.
   int64_t after_us = 0;
+  /// Kills itself after so long; 0: never.
+  int64_t lifetime_us = 0;
   /// For kRandom.
   int64_t seed = 0;
 };

@@ -70,7 +70,8 @@ void Keeper::check_usage() {
   if (!runs || !process_.running() || !usage_.due(mono_now_us())) return;
   std::optional<Usage> usage = usage_of(process_.pid());
   if (!usage) return;
-  auto excess = usage_.judge(*usage, session_->readings(), mono_now_us());
+  Session::Sent sent = session_->sent();
+  auto excess = usage_.judge(*usage, sent.readings, sent.newest_us, mono_now_us());
   if (excess) happen(Event::kBreach, "plugin ended by the daemon: " + *excess);
 }
 

@@ -35,15 +35,15 @@ void Session::renew(std::string session_id) {
     commanded_ = 0;
     unanswered_.clear();
     received_ = 0;
-    readings_ = 0;
+    sent_ = {};
     acked_ = 0;
   }
   if (old) old->close();
 }
 
-uint64_t Session::readings() const {
+Session::Sent Session::sent() const {
   std::lock_guard lock(mutex_);
-  return readings_;
+  return sent_;
 }
 
 std::string Session::id() const {
@@ -194,7 +194,10 @@ Session::Outcome Session::on_batch(v1::PluginBatch batch, const std::shared_ptr<
   }
   if (auto ok = check_batch(batch, channel_count_); !ok) return breach(ok.error().message);
   received_ = batch.batch_seq();
-  readings_ += static_cast<uint64_t>(batch.readings_size());
+  sent_.readings += static_cast<uint64_t>(batch.readings_size());
+  for (const v1::PluginReading& r : batch.readings()) {
+    sent_.newest_us = std::max(sent_.newest_us, r.mono_us());
+  }
   return {put(Inbox::Batch{id_, std::move(batch)}, link), {}};
 }
 

@@ -64,8 +64,12 @@ class Session {
   /// Says stop to the plugin, where there is a stream.
   void say_stop(std::string_view reason, uint32_t grace_ms);
 
-  /// Readings this process has sent.
-  [[nodiscard]] uint64_t readings() const;
+  /// Readings this process has sent, and the latest time one was taken (CLOCK_MONOTONIC).
+  struct Sent {
+    uint64_t readings = 0;
+    int64_t newest_us = 0;
+  };
+  [[nodiscard]] Sent sent() const;
   /// Channels in a gap, as the courier saw them last.
   void set_channels_down(int count) { channels_down_ = count; }
   [[nodiscard]] int channels_down() const { return channels_down_; }
@@ -102,7 +106,7 @@ class Session {
   uint64_t commanded_ = 0;
   std::map<uint64_t, Inbox::Switched> unanswered_;  // At most kMaxUnanswered.
   uint64_t received_ = 0;
-  uint64_t readings_ = 0;
+  Sent sent_;
   uint64_t acked_ = 0;
 };
 

@@ -51,6 +51,7 @@ std::optional<Usage> usage_of(int pid) {
 void UsageWatch::begin(int64_t now_us) {
   due_us_ = now_us + kLookEveryUs;
   last_us_ = now_us;
+  last_newest_us_ = now_us;
   last_cpu_us_ = 0;
   last_readings_ = 0;
   busy_looks_ = 0;
@@ -58,11 +59,14 @@ void UsageWatch::begin(int64_t now_us) {
 }
 
 std::optional<std::string> UsageWatch::judge(const Usage& usage, uint64_t readings,
-                                             int64_t now_us) {
+                                             int64_t newest_us, int64_t now_us) {
   due_us_ = now_us + kLookEveryUs;
   auto span_us = static_cast<double>(std::max<int64_t>(1, now_us - last_us_));
   double cpu = static_cast<double>(usage.cpu_us - last_cpu_us_) / span_us;
-  double rate = static_cast<double>(readings - last_readings_) * 1e6 / span_us;
+  newest_us = std::clamp(newest_us, last_newest_us_, std::max(last_newest_us_, now_us));
+  double taken_us = std::max(span_us, static_cast<double>(newest_us - last_newest_us_));
+  double rate = static_cast<double>(readings - last_readings_) * 1e6 / taken_us;
+  last_newest_us_ = newest_us;
   last_us_ = now_us;
   last_cpu_us_ = usage.cpu_us;
   last_readings_ = readings;

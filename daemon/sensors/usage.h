@@ -27,13 +27,17 @@ class UsageWatch {
   /// A new process.
   void begin(int64_t now_us);
   [[nodiscard]] bool due(int64_t now_us) const { return now_us >= due_us_; }
-  /// `readings`: taken from this process so far. Returns what is too much, in words.
-  std::optional<std::string> judge(const Usage& usage, uint64_t readings, int64_t now_us);
+  /// `readings`: sent by this process so far; `newest_us`: when the latest was taken. What waited
+  /// for a slow recorder and comes at once is no flood: it was taken over a longer time. Returns
+  /// what is too much, in words.
+  std::optional<std::string> judge(const Usage& usage, uint64_t readings, int64_t newest_us,
+                                   int64_t now_us);
 
  private:
   const Limits limits_;
   int64_t due_us_ = 0;
   int64_t last_us_ = 0;
+  int64_t last_newest_us_ = 0;
   int64_t last_cpu_us_ = 0;
   uint64_t last_readings_ = 0;
   int busy_looks_ = 0;

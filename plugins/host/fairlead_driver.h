@@ -7,8 +7,9 @@
 //   gets a struct uses no field beyond the size it says. Numbers are never used for something else.
 // - Whoever made a text owns it. A driver's texts stay valid until its next call; the host's until
 //   the call returns. Nothing is freed across the border. Texts are UTF-8 and end with 0.
-// - All calls come from one thread. A driver calls nothing of the host, and starts no thread that
-//   outlives close().
+// - One call at a time: configure() and describe() first, then open(), read(), close(), trouble()
+//   from one thread. A driver calls nothing of the host, and starts no thread that outlives
+//   close().
 // - A call returns in time: read() within its wait_ms and a little, the others within a second. One
 //   that does not is taken for hung and its process is killed.
 // - Beside NAME.so lies NAME.toml with `driver_abi = 1`, read before the object is loaded.

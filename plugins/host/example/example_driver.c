@@ -1,5 +1,6 @@
 /* An example of a vendor's driver: a load cell whose amplifier sends its pull as text over a serial
    line, one reading a line: "P 1234.5" in newtons, "OL" for overload. Copy it and begin. */
+#define _DEFAULT_SOURCE /* for cfmakeraw */
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>

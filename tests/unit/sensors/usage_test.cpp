@@ -43,7 +43,7 @@ class UsageWatchTest : public testing::Test {
  protected:
   std::optional<std::string> look(Usage usage, uint64_t readings) {
     now_us_ += kS;
-    return watch_.judge(usage, readings, now_us_);
+    return watch_.judge(usage, readings, now_us_, now_us_);
   }
   UsageWatchTest() { watch_.begin(now_us_); }
   int64_t now_us_ = 5 * kS;
@@ -81,6 +81,26 @@ TEST_F(UsageWatchTest, AFloodIsSeenByItsRate) {
   for (int i = 0; i < 10; ++i) EXPECT_FALSE(look({}, readings += 2000));
   for (int i = 0; i < 2; ++i) EXPECT_FALSE(look({}, readings += 2001));
   EXPECT_NE(look({}, readings += 2500)->find("2500 readings a second"), std::string::npos);
+}
+
+TEST_F(UsageWatchTest, WhatWaitedForASlowRecorderIsNoFlood) {
+  // 60 s of 100 Hz that come in six looks, each reading stamped when it was taken.
+  int64_t taken_us = now_us_;
+  now_us_ += 60 * kS;
+  for (uint64_t i = 1; i <= 6; ++i) {
+    now_us_ += kS / 2;
+    EXPECT_FALSE(
+        watch_.judge({}, i * 1000 * 2, taken_us + static_cast<int64_t>(i) * 10 * kS, now_us_));
+  }
+  // The same without that time in its stamps is one.
+  UsageWatch other{Limits{}};
+  other.begin(now_us_);
+  std::optional<std::string> said;
+  for (uint64_t i = 1; i <= 3; ++i) {
+    now_us_ += kS / 2;
+    said = other.judge({}, i * 1000 * 2, now_us_, now_us_);
+  }
+  EXPECT_TRUE(said);
 }
 
 TEST(ClockCheckTest, BelievesThisMachinesClocksOnly) {

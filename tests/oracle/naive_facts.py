@@ -13,10 +13,12 @@ U = Fraction(1645, 1000)
 G = Fraction(980665, 100000)
 SETTLE = 500_000  # a change that does not last 500 ms is none
 HOLD = {"clamp.pos.contact": 2_000_000, "clamp.neg.contact": 2_000_000, "clamp.volts": 2_000_000,
-        "line.pull": 5_000_000, "line.out": 5_000_000}
+        "line.pull": 5_000_000, "line.out": 5_000_000, "clamp.amps": 2_000_000}
 DEFAULT_SD = {"line.pull": "1 % + 20 N", "line.out": "50 mm", "clamp.volts": "1 %", "deck.tilt": "2 deg",
-              "rigging.legs_angle": "5 deg", "vehicle.speed": "0.2 m/s"}
-DEFAULT_TAU = {"line.pull": 200_000, "line.out": 200_000, "clamp.volts": 500_000, "vehicle.speed": 1_500_000}
+              "rigging.legs_angle": "5 deg", "vehicle.speed": "0.2 m/s", "deck.accel_x": "0.1 m/s2", "deck.accel_y": "0.1 m/s2",
+              "deck.accel_z": "0.1 m/s2"}
+DEFAULT_TAU = {"line.pull": 200_000, "line.out": 200_000, "clamp.volts": 500_000, "vehicle.speed": 1_500_000,
+               "deck.accel_x": 50_000, "deck.accel_y": 50_000, "deck.accel_z": 50_000}
 MODES = ("parked", "rolling", "drive", "reverse", "off")
 
 
@@ -205,6 +207,15 @@ class Job:
         return self.cache[name]
 
     def raw(self, name):
+        if name == "clamp.shorted":
+            # 50 A or more with under 2 V for 200 ms; over with under 10 A, or 3 V or more, for 1 s.
+            if not self.samples("clamp.amps") or not self.samples("clamp.volts"):
+                return [(self.start, self.end, None, None)]
+            volts = self.held("clamp.volts", HOLD["clamp.volts"])
+            both_read = [(a, b, v if v is None else (v, value_at(volts, a)), line)
+                         for a, b, v, line in self.held("clamp.amps", HOLD["clamp.amps"])]
+            return self.run(both_read, lambda r: abs(r[0]) >= 50_000 and r[1] is not None and abs(r[1]) < 2000, 200_000,
+                            lambda r: abs(r[0]) < 10_000 or r[1] is not None and abs(r[1]) >= 3000, 1_000_000)
         if name.startswith("clamp."):
             return self.clamp(name[6:], ("TERMINALS", "BATTERY"))
         if name.startswith("lid."):

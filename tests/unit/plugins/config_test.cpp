@@ -25,8 +25,8 @@ std::string line_problems(const std::string& toml) {
   return text_of(line::read_settings(toml, settings));
 }
 
-// The first ```toml block of a README, as the daemon hands its settings to the plugin: what a reader
-// copies must work.
+// The first ```toml block of a README, as the daemon hands its settings to the plugin: what a
+// reader copies must work.
 std::string sample_of(const std::string& readme) {
   std::ifstream in(readme);
   std::string text{std::istreambuf_iterator<char>(in), {}};

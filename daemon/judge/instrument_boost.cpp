@@ -17,7 +17,8 @@ consteval int64_t milli(double value) {
   const double scaled = value * 1000;
   const auto whole = static_cast<int64_t>(scaled < 0 ? scaled - 0.5 : scaled + 0.5);
   const double off = scaled - static_cast<double>(whole);
-  return off < 1e-6 && off > -1e-6 ? whole : throw "not a whole number of thousandths";
+  if (off > 1e-6 || off < -1e-6) std::abort();  // Not whole: does not compile.
+  return whole;
 }
 constexpr int64_t kConnectedMv = milli(physics::kConnectedV), kOffMv = milli(physics::kOffV);
 constexpr int64_t kReversedMv = milli(physics::kReversedSurelyV),

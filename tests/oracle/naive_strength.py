@@ -36,6 +36,12 @@ def day_of(t):
     return (datetime.datetime(1970, 1, 1) + datetime.timedelta(days=int(t // DAY))).strftime("%Y-%m-%d")
 
 
+def midnights(job, spans):
+    """Ends of days within the spans, up to the job's last line."""
+    last = max(line.time for line in job.lines)
+    return {t for a, b in spans for t in range(int(a // DAY + 1) * DAY, int(min(b, last)) + 1, DAY) if t < b}
+
+
 def by_forces(job):
     """The base goes by rules that ask for forces on straps; no line of a job says where a strap pulls."""
     return any(one(base, "rules", "").startswith("en12195") for base in job.register.get("base", []))
@@ -94,10 +100,8 @@ def enough_strength(job, proc, rule, form):
     for line in job.lines:
         if line.kind == "tiedown" and line.body["on"]:
             pieces[(line.body["gear"], line.body.get("wheel", ""), line.body.get("point", ""))] = line
-    moments = sorted({a for a, _ in spans} | {s[0] for key in pieces for s in job.piece(key)
-                                              if any(a <= s[0] < b for a, b in spans)}
-                     | {t for a, b in spans for t in range(int(a // DAY + 1) * DAY, int(min(b, job.lines[-1].time)) + 1, DAY)
-                        if t < b})
+    moments = sorted({a for a, _ in spans} | midnights(job, spans) | {
+        s[0] for key in pieces for s in job.piece(key) if any(a <= s[0] < b for a, b in spans)})
     results, counts = [], []
     for t in moments:
         day = day_of(t)

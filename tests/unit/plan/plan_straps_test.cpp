@@ -62,9 +62,9 @@ TEST(PlanStraps, BreakingStrength) {
     request.gear.push_back(id);
   }
   const Plan plan = plan_for(fleet(straps), request);
-  // Their anchors' breaking strength is on no file: at least 9,000 kg, so the straps' decides.
+  // The breaking strength of their anchors is on no file: it is no less than their limit of 2,268.
   const double along = 4 * 4536.0 / 3630 * physics::cos_deg(45) * physics::cos_deg(30);
-  EXPECT_NEAR(check_of(plan, "held.breaking.forward").check.margin.lo, along - 0.8, 1e-9);
+  EXPECT_NEAR(check_of(plan, "held.breaking.forward").check.margin.lo, along / 2 - 0.8, 1e-9);
   EXPECT_NEAR(check_of(plan, "held.breaking.forward").check.margin.hi, along - 0.8, 1e-9);
 }
 
@@ -108,7 +108,7 @@ TEST(PlanStraps, FromTheTruckFile) {
   const double middle = 4 * 1512.0 / 3630 * run / length - 0.435;
   EXPECT_LT(forward.check.margin.lo, middle);
   EXPECT_GT(forward.check.margin.hi, middle);
-  EXPECT_GT(forward.check.margin.lo, middle - 0.2);
+  EXPECT_GT(forward.check.margin.lo, middle - 0.25);
   EXPECT_EQ(find(plan_for(fleet(), load_of("hauberk", "OW-03")), "held.forward"), nullptr);
   // Another sound strap holds no less in any direction.
   request.jurisdiction = Jurisdiction::kEurope2010;

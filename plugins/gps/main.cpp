@@ -42,6 +42,13 @@ class Listener {
     if (!open_ && sdk::now().mono_us >= redial_us_) dial(feed);
     for (int i = 0; open_ && i < kReportsATurn && gps_waiting(&data_, 0); ++i) read_one(feed);
     tell(feed, reporter_.turn(sdk::now()));
+    // After rubbish on the stream libgps may not find its place again: it is dialled anew without
+    // a word, and the gap that stands goes on until something is heard.
+    bool unheard = open_ && sdk::now().mono_us - heard_us_ >= receiver_.silent_after_us + kRedialUs;
+    if (unheard) {
+      hang_up();
+      quiet_ = true;
+    }
   }
 
  private:
@@ -54,12 +61,13 @@ class Listener {
       return;
     }
     open_ = true;
+    heard_us_ = sdk::now().mono_us;
     if (gps_stream(&data_, WATCH_ENABLE | WATCH_JSON, nullptr) != 0) {
       hang_up();
       tell(feed, reporter_.gone("gpsd refuses to report"));
       return;
     }
-    tell(feed, reporter_.connected(sdk::now()));
+    if (!std::exchange(quiet_, false)) tell(feed, reporter_.connected(sdk::now()));
   }
 
   void read_one(sdk::Feed& feed) {
@@ -71,6 +79,7 @@ class Listener {
       return;
     }
     std::string_view text(report_.data(), strnlen(report_.data(), report_.size()));
+    if (text.starts_with("{\"class\":")) heard_us_ = sdk::now().mono_us;
     tell(feed, reporter_.report(text, sdk::now()));
   }
 
@@ -98,6 +107,8 @@ class Listener {
   Reporter reporter_;
   gps_data_t data_{};
   bool open_ = false;
+  bool quiet_ = false;  // Dialled anew for silence.
+  int64_t heard_us_ = 0;
   int64_t redial_us_ = 0;
   std::vector<char> report_;
 };

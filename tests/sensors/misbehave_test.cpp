@@ -9,8 +9,8 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
 #include <cstdlib>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <map>
@@ -45,14 +45,38 @@ void expect_without_hole(const Host& host, const std::string& id) {
 
 int64_t own_rss_kib() { return sensors::usage_of(getpid())->rss_kib; }
 
-// How long from `from` until a gap of the source with these words; none in time: nothing.
+// From the source's last sample before it until the gap with these words, as they were delivered;
+// none when it does not come within 15 s. A source that never gave a sample: from its start.
 std::optional<std::chrono::milliseconds> until_gap(const Host& host, const std::string& source,
                                                    const std::string& words) {
-  auto from = std::chrono::steady_clock::now();
-  bool came = eventually([&] { return host.seen.has_gap(source, words); }, 12s);
-  if (!came) return std::nullopt;
-  return std::chrono::duration_cast<std::chrono::milliseconds>(std::chrono::steady_clock::now() -
-                                                               from);
+  if (!eventually([&] { return host.seen.has_gap(source, words); }, 15s)) return std::nullopt;
+  std::optional<std::chrono::steady_clock::time_point> last;
+  for (const Collector::Entry& e : host.seen.all()) {
+    const v1::Observation& o = e.observation;
+    if (o.source() != source) continue;
+    bool is_it = o.has_gap() && o.gap().cause().find(words) != std::string::npos;
+    if (is_it)
+      return std::chrono::duration_cast<std::chrono::milliseconds>(e.at - last.value_or(e.at));
+    if (o.has_sample()) last = e.at;
+  }
+  return std::nullopt;
+}
+
+// Somebody of this process group, the dead apart.
+bool group_runs(int group) {
+  std::error_code error;
+  for (std::filesystem::directory_iterator it("/proc", error), end; !error && it != end;
+       it.increment(error)) {
+    std::ifstream file(it->path() / "stat");
+    std::string text{std::istreambuf_iterator<char>(file), {}};
+    size_t behind = text.rfind(')');
+    if (behind == std::string::npos) continue;
+    std::istringstream words(text.substr(behind + 1));
+    std::string state;
+    int parent = 0, of = 0;
+    if (words >> state >> parent >> of && of == group && state != "Z") return true;
+  }
+  return false;
 }
 
 struct Case {
@@ -94,7 +118,7 @@ TEST_P(EachMisbehaviour, TheRecordSaysWhyAndTheOtherLosesNothing) {
   int64_t first_kib = own_rss_kib();
   auto took = until_gap(host, "bad", GetParam().cause);
   ASSERT_TRUE(took) << host.log();
-  // A heartbeat may have come just before: 2 s from the last one, a tick and a busy machine.
+  // The last heartbeat stands up to half a second behind the last sample; a tick, a busy machine.
   EXPECT_LT(*took, 3000ms);
   host.supervisor().stop();
   expect_without_hole(host, "good");
@@ -123,8 +147,7 @@ TEST(MisbehaveTest, AnOrphanDoesNotOutliveItsPlugin) {
   int pid = host.pid_of("bad");
   ASSERT_EQ(kill(pid, SIGKILL), 0);
   ASSERT_TRUE(eventually([&] { return host.health_of("bad").starts >= 2; }));
-  EXPECT_EQ(kill(-pid, 0), -1) << "its group is gone with it";
-  EXPECT_EQ(errno, ESRCH);
+  EXPECT_FALSE(group_runs(pid)) << "its group is gone with it";
 }
 
 TEST(MisbehaveTest, OneThatIgnoresTheRequestIsKilled) {
@@ -280,7 +303,7 @@ TEST(MisbehaveTest, ManyRandomMisbehavioursCostTheOthersNothing) {
     at = line.find("started as process ");
     if (at == std::string::npos) continue;
     int pid = std::atoi(line.c_str() + at + 19);
-    EXPECT_EQ(kill(-pid, 0), -1) << "left behind: " << line;
+    EXPECT_FALSE(group_runs(pid)) << "left behind: " << line;
   }
   std::string said;
   for (const auto& [word, count] : words) said += fmt::format(" {} {},", word, count);

@@ -8,10 +8,12 @@
 #include "daemon/desk/feed_rpc.h"
 #include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/ledger_rpc.h"
+#include "daemon/desk/sensors_rpc.h"
 #include "daemon/desk/server_rpc.h"
 #include "daemon/log_line.h"
 #include "daemon/record/packer.h"
 #include "daemon/role.h"
+#include "daemon/sensors/board.h"
 #include "daemon/sensors/supervisor.h"
 #include "daemon/uplink/key_change.h"
 #include "daemon/uplink/pipe_rpc.h"
@@ -28,6 +30,8 @@ namespace {
 constexpr std::chrono::milliseconds kTick{50};
 constexpr std::chrono::milliseconds kKeyChange{15'000};
 constexpr std::chrono::hours kFreeEvery{1};
+// How long a warning sounds and shows on the truck; common practice, no source.
+constexpr uint32_t kBuzzerMs = 3'000, kLampMs = 30'000;
 
 /// What runs once the truck is enrolled: nothing can be recorded before.
 class Cab {
@@ -35,7 +39,7 @@ class Cab {
   Cab(const Config& config, uplink::TruckDisk& disk)
       : config_(config), disk_(disk), ledger_(*disk.ledger()) {}
   ~Cab() {
-    if (sensors_) sensors_->stop();
+    if (const auto sensors = plugins()) sensors->stop();
     ticker_.reset();
     disk_looker_.reset();
     freer_.reset();
@@ -90,6 +94,9 @@ class Cab {
 
   watch::Recorder& recorder() { return *recorder_; }
   const watch::Watch& jobs() const { return *watch_; }
+  v1::GetSensorsResponse sensors_now(const v1::GetSensorsRequest& request) const {
+    return board_.view(request, watch::mono_now_us());
+  }
   watch::DiskState room() const { return room_ ? room_->state() : watch::DiskState{}; }
   watch::ScrubState scrub() const { return scrubber_ ? scrubber_->state() : watch::ScrubState{}; }
 
@@ -109,7 +116,11 @@ class Cab {
     watch::WatchOptions options;
     options.device_id = disk_.device_id();
     options.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
-    options.say = [this](v1::Observation line) { recorder_->say(std::move(line)); };
+    options.say = [this](v1::Observation line) {
+      const bool warning = line.has_warning();
+      recorder_->say(std::move(line));
+      if (warning) sound();
+    };
     options.log = log_line;
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
   }
@@ -180,6 +191,20 @@ class Cab {
     recorder_->say(std::move(line));
   }
 
+  std::shared_ptr<sensors::Supervisor> plugins() const {
+    const std::lock_guard lock(sensors_mutex_);
+    return sensors_;
+  }
+
+  // Nobody looks at a page while the line moves: the truck itself says it. Both go off by
+  // themselves; whether any plug-in has them is its settings' matter.
+  void sound() const {
+    const auto sensors = plugins();
+    if (!sensors) return;
+    sensors->command("buzzer", true, kBuzzerMs);
+    sensors->command("lamp", true, kLampMs);
+  }
+
   Status start_sensors() {
     if (config_.plugins.empty()) return {};
     std::vector<sensors::PluginSpec> specs;
@@ -189,10 +214,14 @@ class Cab {
     sensors::SupervisorOptions options;
     options.runtime_dir = config_.data / "run";
     options.log = [](std::string_view words) { log_line(std::string(words)); };
-    auto started = sensors::Supervisor::start(
-        std::move(options), std::move(specs),
-        [this](v1::Observation line) { return recorder_->offer(std::move(line)); });
+    auto started = sensors::Supervisor::start(std::move(options), std::move(specs),
+                                              [this](const v1::Observation& line) {
+                                                if (!recorder_->offer(line)) return false;
+                                                board_.see(line, watch::mono_now_us());
+                                                return true;
+                                              });
     if (!started) return std::unexpected(started.error());
+    const std::lock_guard lock(sensors_mutex_);
     sensors_ = std::move(*started);
     return {};
   }
@@ -208,7 +237,9 @@ class Cab {
   std::unique_ptr<watch::TruckDiskRoom> room_;
   std::unique_ptr<watch::Scrubber> scrubber_;
   std::unique_ptr<Worker> ticker_, disk_looker_, freer_;
-  std::unique_ptr<sensors::Supervisor> sensors_;
+  sensors::Board board_;
+  mutable std::mutex sensors_mutex_;
+  std::shared_ptr<sensors::Supervisor> sensors_;
 };
 
 class Truck : public RunningRole {
@@ -315,9 +346,30 @@ class Truck : public RunningRole {
     return cab_ ? &cab_->recorder() : nullptr;
   }
 
+  desk::SensorsCalls sensors_calls() {
+    const auto not_yet = [] {
+      return fail(Code::kUnavailable,
+                  "this truck is not enrolled yet; its sensors have not started");
+    };
+    desk::SensorsCalls calls;
+    calls.get = [this, not_yet](const auto& request) -> Result<v1::GetSensorsResponse> {
+      const std::lock_guard lock(mutex_);
+      if (!cab_) return not_yet();
+      return cab_->sensors_now(request);
+    };
+    calls.say_now = [this, not_yet](v1::Observation line) -> Result<uint64_t> {
+      watch::Recorder* own = recorder();
+      if (own == nullptr) return not_yet();
+      return own->say_now(std::move(line));
+    };
+    calls.wall_us = watch::wall_now_us;
+    return calls;
+  }
+
   Status listen() {
     std::vector<std::unique_ptr<grpc::Service>> services;
     services.push_back(desk::make_feed_service([this] { return recorder(); }, pool_));
+    services.push_back(desk::make_sensors_service(sensors_calls(), pool_));
     services.push_back(desk::make_status_service([this] { return status(); }, pool_));
     auto server = desk::Server::start({config_.listen, nullptr, {}, nullptr}, std::move(services));
     if (!server) return std::unexpected(server.error());

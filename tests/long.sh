@@ -23,6 +23,7 @@
 #   misbehave plugins that crash, hang, lie, flood and leak at random beside two that do not, 1000 (60 min)
 #   plugins each fault of a plugin against all groups of the kit; every plugin checked in full, COUNT s of soak (100 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
+#   soak    twelve plugins at 100 readings a second through a truck's daemon for 3600 s (65 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
 # mutations and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
@@ -230,8 +231,9 @@ bytes) minutes=60 count=500 ;;
 promises) minutes=60 ;;
 misbehave) minutes=60 count=1000 ;;
 plugins) minutes=100 count=3600 ;;
+soak) minutes=65 count=3600 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,30s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,31s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -309,6 +311,10 @@ misbehave)
     within env FAIRLEAD_MISBEHAVIOURS="$count" $release/tests/sensors/sensors_misbehave_test
     ;;
 plugins) check_plugins ;;
+soak)
+    released sensors_soak_test
+    within env FAIRLEAD_SOAK_SECONDS="$count" $release/tests/sensors/sensors_soak_test
+    ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

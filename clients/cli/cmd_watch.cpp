@@ -3,6 +3,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/cmd_watch_sensors.h"
 #include "clients/cli/ending.h"
 #include "clients/cli/job_text.h"
 #include "fairlead/v1/jobs_service.grpc.pb.h"
@@ -55,7 +56,10 @@ void add_watch(CLI::App& app) {
       "when "
       "it is first\njudged: it gives findings, no warnings.\n"
       "Example:\n  fairlead watch J-102");
-  command->callback([a] { end_with(run(*a)); });
+  add_watch_sensors(command);
+  command->callback([a, command] {
+    if (command->get_subcommands().empty()) end_with(run(*a));
+  });
 }
 
 }  // namespace fairlead::cli

@@ -5,6 +5,7 @@
 
 #include "clients/cli/cmd_attach.h"
 #include "clients/cli/cmd_audit.h"
+#include "clients/cli/cmd_calibrate.h"
 #include "clients/cli/cmd_check_procedure.h"
 #include "clients/cli/cmd_claim.h"
 #include "clients/cli/cmd_countersign.h"
@@ -33,6 +34,7 @@ int main(int argc, char** argv) {
   app.require_subcommand(1);
   fairlead::cli::add_attach(app);
   fairlead::cli::add_audit(app);
+  fairlead::cli::add_calibrate(app);
   fairlead::cli::add_check_procedure(app);
   fairlead::cli::add_claim(app);
   fairlead::cli::add_countersign(app);

@@ -51,6 +51,8 @@ const std::vector<AccessRow>& access_table() {
       {"RetentionService/EraseOnRequest", {kOwnerLocal, kOwner}},
       {"RetentionService/ListHolds", {kOwnerLocal, kOwner}},
       {"RetentionService/RunRetention", {kOwnerLocal, kOwner}},
+      {"SensorsService/GetSensors", {kOwnerLocal}},  // On the truck's own socket.
+      {"SensorsService/RecordCalibration", {kOwnerLocal}},
       {"SheetsService/WriteSheet", {kOwnerLocal, kOwner}},
       {"SummariesService/GetProgress", {kOwnerLocal, kOwner, kService}},
       {"SummariesService/ListSummaries", {kOwnerLocal, kOwner, kInsurer, kService}},

@@ -3,12 +3,14 @@
 #include <arpa/inet.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <set>
 #include <utility>
 
 #include "daemon/base/nearest.h"
+#include "daemon/base/time_text.h"
 #include "daemon/record/observation_ranges.h"
 
 namespace fairlead::line {
@@ -56,6 +58,7 @@ Type type_of(const std::string& word) {
   if (word == "int32") return Type::kInt32;
   if (word == "uint32") return Type::kUint32;
   if (word == "float32") return Type::kFloat32;
+  if (word == "bit") return Type::kBit;
   return Type::kInt16;
 }
 
@@ -66,37 +69,126 @@ Order order_of(const std::string& word) {
   return Order::kAbcd;
 }
 
+Kind kind_of(const std::string& word) {
+  if (word == "holding") return Kind::kHolding;
+  if (word == "discrete") return Kind::kDiscrete;
+  if (word == "coil") return Kind::kCoil;
+  return Kind::kInput;
+}
+
+Filter read_filter(sdk::Section& table) {
+  Filter filter;
+  std::string word = table.word("filter", {"none", "median3", "median5", "lowpass"}, "none");
+  if (word == "median3") filter.kind = Filter::Kind::kMedian3;
+  if (word == "median5") filter.kind = Filter::Kind::kMedian5;
+  if (word != "lowpass") return filter;
+  filter.kind = Filter::Kind::kLowPass;
+  filter.tau_us = table.whole("filter_ms", 1, 10'000) * 1000;
+  return filter;
+}
+
+bool is_date(const std::string& text) {
+  bool shape = text.size() == 10 && text[4] == '-' && text[7] == '-';
+  return shape && parse_time_us(text + "T00:00:00Z").has_value();
+}
+
+std::optional<physics::Calibration> read_calibration(sdk::Section& table) {
+  auto section = table.table("calibration");
+  if (!section) return std::nullopt;
+  physics::Calibration out;
+  out.certificate = section->text("certificate");
+  out.date = section->text("date");
+  if (!out.date.empty() && !is_date(out.date)) {
+    section->wrong("date", fmt::format("\"{}\" is no date", out.date), "write it as 2026-03-02");
+  }
+  if (out.certificate.size() > 64) {
+    section->wrong("certificate", "is too long", "give its number, at most 64 characters");
+  }
+  out.zero = section->number("zero", -1e9, 1e9, 0.0);
+  out.span = section->number("span", -1e6, 1e6, 1.0);
+  if (out.span == 0) section->wrong("span", "is 0", "fairlead calibrate works it out");
+  section->finish();
+  return out;
+}
+
+std::optional<Rope> read_drum(sdk::Section& table, const std::string& signal) {
+  auto section = table.table("drum");
+  if (!section) return std::nullopt;
+  DrumSize drum;
+  drum.diameter_mm = section->number("diameter_mm", 1, 5000);
+  drum.width_mm = section->number("width_mm", 1, 5000);
+  drum.rope_mm = section->number("rope_mm", 1, 100);
+  drum.rope_length_m = section->number("rope_length_m", 0.1, 1000);
+  section->finish();
+  if (signal != "line.out") {
+    table.wrong("drum", "is for line.out only", "leave it out, or name the signal line.out");
+    return std::nullopt;
+  }
+  auto rope = rope_on(drum);
+  if (rope) return *rope;
+  table.wrong("drum", rope.error().message, "measure drum and rope");
+  return std::nullopt;
+}
+
 // deck.tilt comes from "deck" unless told otherwise.
 std::string source_for(const std::string& signal) { return signal.substr(0, signal.find('.')); }
+
+void read_place(sdk::Section& table, Register& r) {
+  r.device = static_cast<int>(table.whole("unit_id", 0, 247, 1));
+  r.kind = kind_of(table.word("kind", {"input", "holding", "discrete", "coil"}));
+  bool single = r.kind == Kind::kDiscrete || r.kind == Kind::kCoil;
+  r.address = static_cast<int>(table.whole("address", 0, 65535));
+  std::optional<std::string> bit = single ? std::optional<std::string>("bit") : std::nullopt;
+  r.type =
+      type_of(table.word("type", {"int16", "uint16", "int32", "uint32", "float32", "bit"}, bit));
+  if (single && r.type != Type::kBit) {
+    table.wrong("type", "discrete inputs and coils are bits", "leave it out");
+  }
+  if (!single && r.type == Type::kBit) r.bit = static_cast<int>(table.whole("bit", 0, 15));
+  r.order = order_of(table.word("word_order", {"abcd", "cdab", "badc", "dcba"}, "abcd"));
+  if (r.address + words_of(r.type) > 65536) {
+    table.wrong("address", "the value ends past register 65535", "check the register's number");
+  }
+}
+
+void read_codes(sdk::Section& table, Register& r) {
+  constexpr int64_t kLo = std::numeric_limits<int32_t>::min();
+  constexpr int64_t kHi = std::numeric_limits<uint32_t>::max();
+  r.overload = table.whole_list("overload", kLo, kHi);
+  r.broken = table.whole_list("broken", kLo, kHi);
+  bool codes = !r.overload.empty() || !r.broken.empty();
+  if (r.type == Type::kFloat32 && codes) {
+    table.wrong(r.overload.empty() ? "broken" : "overload", "codes are for whole numbers",
+                "leave it out: a float32 device says NaN, which is recorded as a gap");
+  }
+}
 
 Register read_register(sdk::Section& table) {
   Register r;
   r.signal = table.text("signal");
   r.unit = table.text("unit");
   r.source = table.text("source", source_for(r.signal));
-  r.device = static_cast<int>(table.whole("unit_id", 0, 247, 1));
-  r.kind = table.word("kind", {"input", "holding"}) == "input" ? Kind::kInput : Kind::kHolding;
-  r.address = static_cast<int>(table.whole("address", 0, 65535));
-  r.type = type_of(table.word("type", {"int16", "uint16", "int32", "uint32", "float32"}));
-  r.order = order_of(table.word("word_order", {"abcd", "cdab", "badc", "dcba"}, "abcd"));
+  read_place(table, r);
   r.scale = table.number("scale", -1e9, 1e9, 1.0);
   r.offset = table.number("offset", -1e9, 1e9, 0.0);
-  constexpr int64_t kLo = std::numeric_limits<int32_t>::min();
-  constexpr int64_t kHi = std::numeric_limits<uint32_t>::max();
-  r.overload = table.whole_list("overload", kLo, kHi);
-  r.broken = table.whole_list("broken", kLo, kHi);
   if (r.scale == 0) table.wrong("scale", "is 0", "give what one step is worth in the unit");
-  if (r.address + words_of(r.type) > 65536) {
-    table.wrong("address", "the value ends past register 65535", "check the register's number");
-  }
-  bool codes = !r.overload.empty() || !r.broken.empty();
-  if (r.type == Type::kFloat32 && codes) {
-    table.wrong(r.overload.empty() ? "broken" : "overload", "codes are for whole numbers",
-                "leave it out: a float32 device says NaN, which is recorded as a gap");
-  }
+  read_codes(table, r);
+  r.filter = read_filter(table);
+  r.calibration = read_calibration(table);
+  r.rope = read_drum(table, r.signal);
   check_signal(table, r);
   table.finish();
   return r;
+}
+
+Output read_output(sdk::Section& table) {
+  Output out;
+  out.name = table.text("output");
+  out.about = table.text("about", "");
+  out.device = static_cast<int>(table.whole("unit_id", 0, 247, 1));
+  out.address = static_cast<int>(table.whole("coil", 0, 65535));
+  table.finish();
+  return out;
 }
 
 std::pair<double, double> raw_range(Type type) {
@@ -109,10 +201,43 @@ std::pair<double, double> raw_range(Type type) {
       return {-2147483648.0, 2147483647.0};
     case Type::kUint32:
       return {0, 4294967295.0};
+    case Type::kBit:
+      return {0, 1};
     case Type::kFloat32:
       break;
   }
   return {0, 0};
+}
+
+// What was done to the instrument's figure on its way, for the record.
+std::string convention_of(const Register& r) {
+  std::string text = filter_text(r.filter);
+  if (!r.rope) return text;
+  if (!text.empty()) text += "; ";
+  return text + fmt::format("turns of a drum, {} m of rope in {} layers", r.rope->length_m,
+                            r.rope->up_to_m.size());
+}
+
+void set_range(const Register& r, v1::PluginChannel& channel) {
+  auto [lo, hi] = raw_range(r.type);
+  if (lo == hi) return;
+  double first = value_of(r, lo), second = value_of(r, hi);
+  channel.set_range_lo(std::min(first, second));
+  channel.set_range_hi(std::max(first, second));
+  double span = r.calibration ? std::abs(r.calibration->span) : 1;
+  if (!r.rope) channel.set_resolution(std::abs(r.scale) * span);
+}
+
+void read_outputs(sdk::Section& root, Settings& settings) {
+  std::set<std::string> seen;
+  for (sdk::Section& table : root.tables("output")) {
+    Output out = read_output(table);
+    if (!out.name.empty() && !seen.insert(out.name).second) {
+      table.wrong("output", fmt::format("\"{}\" is there twice", out.name),
+                  "give each coil its own name");
+    }
+    settings.outputs.push_back(std::move(out));
+  }
 }
 }  // namespace
 
@@ -127,7 +252,10 @@ sdk::Problems read_settings(const std::string& toml, Settings& settings) {
     root.wrong("link", "is missing", "give a [link] table with kind = \"tcp\" or \"rtu\"");
   }
   std::vector<sdk::Section> tables = root.tables("register");
-  if (tables.empty()) root.wrong("register", "is missing", "give one [[register]] table or more");
+  read_outputs(root, settings);
+  if (tables.empty() && settings.outputs.empty()) {
+    root.wrong("register", "is missing", "give one [[register]] table or more");
+  }
   std::set<std::pair<std::string, std::string>> seen;
   for (sdk::Section& table : tables) {
     Register r = read_register(table);
@@ -148,14 +276,23 @@ std::vector<v1::PluginChannel> channels_of(const Settings& settings) {
     c.set_source(r.source);
     c.set_signal(r.signal);
     c.set_unit(r.unit);
-    auto [lo, hi] = raw_range(r.type);
-    c.set_range_lo(std::min(lo * r.scale, hi * r.scale) + (hi > lo ? r.offset : 0));
-    c.set_range_hi(std::max(lo * r.scale, hi * r.scale) + (hi > lo ? r.offset : 0));
-    c.set_resolution(r.type == Type::kFloat32 ? 0 : std::abs(r.scale));
+    set_range(r, c);
     c.set_rate_hz(1e6 / static_cast<double>(settings.period_us));
     c.set_clock_source(v1::PluginChannel::ARRIVAL);
+    c.set_convention(convention_of(r));
+    if (r.calibration) c.set_calibration(physics::calibration_text(*r.calibration));
   }
   return channels;
+}
+
+std::vector<v1::PluginOutput> outputs_of(const Settings& settings) {
+  std::vector<v1::PluginOutput> outputs;
+  for (const Output& out : settings.outputs) {
+    v1::PluginOutput& o = outputs.emplace_back();
+    o.set_output(out.name);
+    o.set_about(out.about);
+  }
+  return outputs;
 }
 
 }  // namespace fairlead::line

@@ -28,6 +28,7 @@ struct Settings {
   LinkSettings link;
   int64_t period_us = 100'000;
   std::vector<Register> registers;
+  std::vector<Output> outputs;
 };
 
 /// Reads and checks; returns every problem.
@@ -35,5 +36,6 @@ struct Settings {
 
 /// One channel a register, in order.
 [[nodiscard]] std::vector<v1::PluginChannel> channels_of(const Settings& settings);
+[[nodiscard]] std::vector<v1::PluginOutput> outputs_of(const Settings& settings);
 
 }  // namespace fairlead::line

@@ -11,6 +11,7 @@
 #include "plugins/line/config.h"
 #include "plugins/line/modbus_link.h"
 #include "plugins/line/protocol.h"
+#include "plugins/line/switchboard.h"
 #include "plugins/sdk/plugin.h"
 
 namespace fairlead::line {
@@ -29,19 +30,26 @@ class LinePlugin : public sdk::Plugin {
     return problems;
   }
 
+  std::vector<v1::PluginOutput> outputs() const override { return outputs_of(settings_); }
+
   void run(sdk::Feed& feed) override {
     ModbusLink link(settings_.link);
+    Switchboard switches(settings_.outputs);
     blocks_ = plan_reads(settings_.registers);
     missing_.assign(settings_.registers.size(), false);
+    filters_.clear();
+    for (const Register& r : settings_.registers) filters_.emplace_back(r.filter);
     int64_t due_us = sdk::now().mono_us;
     while (!feed.stopping()) {
       if (!link.is_open() && sdk::now().mono_us >= redial_us_) dial(link, feed);
+      switches.turn(link, feed);
       if (link.is_open()) poll(link, feed);
       feed.beat();
       // A slow device makes the period longer; nothing is caught up.
       due_us = std::max(due_us + settings_.period_us, sdk::now().mono_us);
-      sleep_until(feed, due_us);
+      sleep_until(feed, due_us, [&] { switches.turn(link, feed); });
     }
+    switches.all_off(link);
   }
 
  private:
@@ -85,22 +93,30 @@ class LinePlugin : public sdk::Plugin {
       return;
     }
     missing_[channel] = false;
+    if (v.quality == v1::Quality::GOOD) {
+      v.value = filters_[channel].next(v.value, at.mono_us);
+    } else {
+      filters_[channel].forget();
+    }
     feed.sample(channel, v.value, at, v.quality);
   }
 
   // One gap mark a loss, not one a poll.
   void miss(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
+    filters_[channel].forget();
     if (missing_[channel]) return;
     missing_[channel] = true;
     feed.gap(channel, cause);
     fmt::print(stderr, "{}: {}\n", settings_.registers[channel].signal, cause);
   }
 
-  static void sleep_until(sdk::Feed& feed, int64_t due_us) {
+  template <typename Woken>
+  static void sleep_until(sdk::Feed& feed, int64_t due_us, Woken woken) {
     while (true) {
       int64_t left_us = due_us - sdk::now().mono_us;
       if (left_us <= 0) return;
       if (feed.wait(std::chrono::microseconds(std::min(left_us, kLongestSleepUs)))) return;
+      woken();
       feed.beat();
     }
   }
@@ -108,6 +124,7 @@ class LinePlugin : public sdk::Plugin {
   Settings settings_;
   std::vector<Block> blocks_;
   std::vector<bool> missing_;
+  std::vector<FilterState> filters_;
   int64_t redial_us_ = 0;
 };
 

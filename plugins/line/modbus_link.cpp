@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 #include <modbus/modbus.h>
 
+#include <algorithm>
 #include <utility>
 
 namespace fairlead::line {
@@ -47,16 +48,51 @@ void ModbusLink::close() {
   modbus_free(std::exchange(context_, nullptr));
 }
 
+int ModbusLink::ask(const Block& block, std::vector<uint16_t>& words) {
+  modbus_set_slave(context_, block.device);
+  switch (block.kind) {
+    case Kind::kInput:
+      return modbus_read_input_registers(context_, block.address, block.count, words.data());
+    case Kind::kHolding:
+      return modbus_read_registers(context_, block.address, block.count, words.data());
+    case Kind::kDiscrete:
+    case Kind::kCoil:
+      break;
+  }
+  std::vector<uint8_t> bits(words.size());
+  int got = block.kind == Kind::kCoil
+                ? modbus_read_bits(context_, block.address, block.count, bits.data())
+                : modbus_read_input_bits(context_, block.address, block.count, bits.data());
+  std::copy(bits.begin(), bits.end(), words.begin());
+  return got;
+}
+
 Result<std::vector<uint16_t>> ModbusLink::read(const Block& block) {
   std::vector<uint16_t> words(static_cast<size_t>(block.count));
-  modbus_set_slave(context_, block.device);
-  int got = block.kind == Kind::kInput
-                ? modbus_read_input_registers(context_, block.address, block.count, words.data())
-                : modbus_read_registers(context_, block.address, block.count, words.data());
+  int got = ask(block, words);
+  if (got < 0 && errno == EMBBADCRC && !settings_.tcp) {
+    // Noise on the line: once more. What follows must not be taken for the answer.
+    modbus_flush(context_);
+    got = ask(block, words);
+  }
   if (got == block.count) return words;
   int error = errno;
-  std::string why = got >= 0 ? "short answer" : modbus_strerror(error);
-  bool device_said_no = got < 0 && error > kExceptionBase && error < EMBBADCRC;
+  return std::unexpected(
+      trouble(error, got >= 0, fmt::format("unit {} register {}", block.device, block.address)));
+}
+
+Status ModbusLink::switch_coil(const Output& output, bool on) {
+  modbus_set_slave(context_, output.device);
+  int done = modbus_write_bit(context_, output.address, on ? TRUE : FALSE);
+  if (done == 1) return {};
+  int error = errno;
+  return std::unexpected(
+      trouble(error, false, fmt::format("unit {} coil {}", output.device, output.address)));
+}
+
+Error ModbusLink::trouble(int error, bool short_answer, const std::string& where) {
+  std::string why = short_answer ? "short answer" : modbus_strerror(error);
+  bool device_said_no = !short_answer && error > kExceptionBase && error < EMBBADCRC;
   if (!device_said_no) {
     // A late answer must not be taken for the next one.
     if (settings_.tcp || error == EIO || error == EBADF || error == ENODEV || error == ENXIO) {
@@ -65,8 +101,7 @@ Result<std::vector<uint16_t>> ModbusLink::read(const Block& block) {
       modbus_flush(context_);
     }
   }
-  return fail(Code::kUnavailable,
-              fmt::format("unit {} register {}: {}", block.device, block.address, why));
+  return {Code::kUnavailable, fmt::format("{}: {}", where, why)};
 }
 
 }  // namespace fairlead::line

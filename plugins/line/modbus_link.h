@@ -29,8 +29,13 @@ class ModbusLink {
   /// Reads a block; words_[0..count). Errors: kUnavailable; the link is closed where only a new
   /// connection helps, and stays open where the device answered "no".
   Result<std::vector<uint16_t>> read(const Block& block);
+  /// Switches a coil and has the device's word for it. Errors: as read().
+  Status switch_coil(const Output& output, bool on);
 
  private:
+  int ask(const Block& block, std::vector<uint16_t>& words);
+  Error trouble(int error, bool short_answer, const std::string& where);
+
   LinkSettings settings_;
   modbus_t* context_ = nullptr;
 };

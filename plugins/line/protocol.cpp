@@ -22,6 +22,8 @@ int64_t raw_of(const Register& map, std::span<const uint16_t> words) {
       return std::bit_cast<int32_t>(join_words(words[0], words[1], map.order));
     case Type::kUint32:
       return join_words(words[0], words[1], map.order);
+    case Type::kBit:
+      return (words[0] >> map.bit) & 1;
     case Type::kFloat32:
       break;
   }
@@ -33,7 +35,10 @@ bool has(const std::vector<int64_t>& codes, int64_t raw) {
 }
 }  // namespace
 
-int words_of(Type type) { return type == Type::kInt16 || type == Type::kUint16 ? 1 : 2; }
+int words_of(Type type) {
+  bool one = type == Type::kInt16 || type == Type::kUint16 || type == Type::kBit;
+  return one ? 1 : 2;
+}
 
 uint32_t join_words(uint16_t first, uint16_t second, Order order) {
   bool low_word_first = order == Order::kCdab || order == Order::kDcba;
@@ -47,15 +52,21 @@ uint32_t join_words(uint16_t first, uint16_t second, Order order) {
   return (high << 16) | low;
 }
 
+double value_of(const Register& map, double raw) {
+  double value = raw * map.scale + map.offset;
+  if (map.rope) value = rope_out_m(*map.rope, value);
+  return map.calibration ? physics::calibrated(*map.calibration, value) : value;
+}
+
 Value evaluate(const Register& map, std::span<const uint16_t> words) {
   Value out;
   if (map.type == Type::kFloat32) {
     float raw = std::bit_cast<float>(join_words(words[0], words[1], map.order));
-    out.value = static_cast<double>(raw) * map.scale + map.offset;
+    out.value = value_of(map, static_cast<double>(raw));
     return out;
   }
   int64_t raw = raw_of(map, words);
-  out.value = static_cast<double>(raw) * map.scale + map.offset;
+  out.value = value_of(map, static_cast<double>(raw));
   if (has(map.overload, raw)) out.quality = v1::Quality::OVERLOAD;
   if (has(map.broken, raw)) out.quality = v1::Quality::BROKEN;
   return out;

@@ -6,18 +6,30 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
+#include "daemon/physics/calibration.h"
 #include "fairlead/v1/observation.pb.h"
+#include "plugins/line/filter.h"
+#include "plugins/line/rope.h"
 
 namespace fairlead::line {
 
-enum class Kind { kInput, kHolding };
-enum class Type { kInt16, kUint16, kInt32, kUint32, kFloat32 };
+enum class Kind { kInput, kHolding, kDiscrete, kCoil };
+enum class Type { kInt16, kUint16, kInt32, kUint32, kFloat32, kBit };
 /// Where the four bytes of the value, most significant A, stand on the wire.
 enum class Order { kAbcd, kCdab, kBadc, kDcba };
+
+/// A coil the truck switches: buzzer, lamp or what else is wired to it.
+struct Output {
+  std::string name;
+  std::string about;
+  int device = 1;
+  int address = 0;
+};
 
 /// One value of the register map.
 struct Register {
@@ -29,8 +41,12 @@ struct Register {
   int address = 0;  // From 0, as on the wire.
   Type type = Type::kInt16;
   Order order = Order::kAbcd;
+  int bit = 0;  // Of a register, 0 the lowest; discrete inputs and coils have but one.
   double scale = 1;
   double offset = 0;
+  Filter filter;
+  std::optional<physics::Calibration> calibration;
+  std::optional<Rope> rope;  // The scaled value is turns paid out; the record gets metres.
   /// Raw codes by which the amplifier says so itself.
   std::vector<int64_t> overload;
   std::vector<int64_t> broken;
@@ -41,15 +57,19 @@ struct Register {
 /// The 32 bits two registers make.
 [[nodiscard]] uint32_t join_words(uint16_t first, uint16_t second, Order order);
 
+/// What a raw number is worth in the register's unit.
+[[nodiscard]] double value_of(const Register& map, double raw);
+
 struct Value {
   double value = 0;  // In the register's unit; NaN when the device sent no number.
   v1::Quality::Word quality = v1::Quality::GOOD;
 };
-/// `words` holds words_of(type) registers.
+/// `words` holds words_of(type) registers; of a discrete input or coil 0 or 1. Scaled, calibrated,
+/// not filtered.
 [[nodiscard]] Value evaluate(const Register& map, std::span<const uint16_t> words);
 
 /// Registers read in one request: neighbours of one device and kind, at most 125 words (the
-/// protocol's limit).
+/// protocol's limit; for discrete inputs and coils it would be 2,000).
 struct Block {
   int device = 1;
   Kind kind = Kind::kInput;

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <set>
+#include <sstream>
 
 #include "daemon/base/nearest.h"
 
@@ -228,5 +229,29 @@ Config::Config(std::string_view toml_text)
 }
 
 Section Config::root() { return Section(root_); }
+
+std::vector<std::string> settings_for(std::string_view toml, const std::string& program) {
+  std::vector<std::string> found;
+  if (toml.size() > kMaxConfigBytes || nests_too_deep(toml)) return found;
+  try {
+    const toml::table root = toml::parse(toml);
+    const toml::array* plugins = root["plugin"].as_array();
+    if (plugins == nullptr) return found;
+    for (const toml::node& item : *plugins) {
+      const toml::table* table = item.as_table();
+      if (table == nullptr) continue;
+      auto path = (*table)["program"].value<std::string>();
+      if (!path || path->substr(path->rfind('/') + 1) != program) continue;
+      std::ostringstream text;
+      if (const toml::table* own = (*table)["settings"].as_table()) {
+        text << toml::toml_formatter{*own} << '\n';
+      }
+      found.push_back(text.str());
+    }
+  } catch (const toml::parse_error&) {
+    // Said with its place when it is read as settings.
+  }
+  return found;
+}
 
 }  // namespace fairlead::sdk

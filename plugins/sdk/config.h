@@ -74,4 +74,9 @@ class Config {
   bool readable_ = true;
 };
 
+/// The settings a daemon's file holds for this program (its file name), one a [[plugin]] table;
+/// nothing where the text is no daemon's file or none of its plugins runs the program.
+[[nodiscard]] std::vector<std::string> settings_for(std::string_view toml,
+                                                    const std::string& program);
+
 }  // namespace fairlead::sdk

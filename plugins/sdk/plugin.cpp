@@ -72,13 +72,7 @@ std::optional<std::string> read_options(int argc, char** argv, Options& options)
   return std::nullopt;
 }
 
-int check_config(const std::string& path, Plugin& plugin) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) {
-    fmt::print(stderr, "{}: cannot be read; check the path\n", path);
-    return kExitUsage;
-  }
-  std::string text{std::istreambuf_iterator<char>(file), {}};
+int check_settings(const std::string& path, const std::string& text, Plugin& plugin) {
   std::vector<v1::PluginChannel> channels;
   Problems problems = plugin.configure(text, channels);
   for (const auto& p : problems) {
@@ -88,6 +82,19 @@ int check_config(const std::string& path, Plugin& plugin) {
   for (const auto& c : channels) fmt::print("{} {} [{}]\n", c.source(), c.signal(), c.unit());
   for (const auto& o : plugin.outputs()) fmt::print("output {}\n", o.output());
   return 0;
+}
+
+// Of a file with the plugin's settings alone, or of a daemon's file: then of the first plugin in it
+// that runs this program.
+int check_config(const std::string& path, const std::string& program, Plugin& plugin) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) {
+    fmt::print(stderr, "{}: cannot be read; check the path\n", path);
+    return kExitUsage;
+  }
+  std::string text{std::istreambuf_iterator<char>(file), {}};
+  std::vector<std::string> own = settings_for(text, program.substr(program.rfind('/') + 1));
+  return check_settings(path, own.empty() ? text : own.front(), plugin);
 }
 
 int exit_code(Ending ending) {
@@ -187,7 +194,7 @@ int run_plugin(int argc, char** argv, const PluginInfo& info, Plugin& plugin) {
     fmt::print(stderr, "{}: {}\n", info.name, *wrong);
     return kExitUsage;
   }
-  if (!options.check_config.empty()) return check_config(options.check_config, plugin);
+  if (!options.check_config.empty()) return check_config(options.check_config, argv[0], plugin);
   if (options.parent > 0) {
     prctl(PR_SET_PDEATHSIG, SIGTERM);
     // The parent may have gone before the line above.

@@ -15,7 +15,7 @@ namespace fairlead::test {
 
 struct ModbusDevice::Server {
   modbus_t* context = nullptr;
-  modbus_mapping_t* mapping = modbus_mapping_new(0, 0, kRegisters, kRegisters);
+  modbus_mapping_t* mapping = modbus_mapping_new(kRegisters, kRegisters, kRegisters, kRegisters);
   explicit Server(modbus_t* made) : context(made) {
     modbus_set_indication_timeout(context, 0, 100'000);
   }
@@ -61,8 +61,12 @@ bool ModbusDevice::answer(Server& server) {
   for (int i = 0; i < kRegisters; ++i) {
     server.mapping->tab_input_registers[i] = words_[i];
     server.mapping->tab_registers[i] = words_[i];
+    server.mapping->tab_input_bits[i] = inputs_[i] ? 1 : 0;
+    server.mapping->tab_bits[i] = coils_[i] ? 1 : 0;
   }
-  return modbus_reply(server.context, request.data(), length, server.mapping) >= 0;
+  bool answered = modbus_reply(server.context, request.data(), length, server.mapping) >= 0;
+  for (int i = 0; i < kRegisters; ++i) coils_[i] = server.mapping->tab_bits[i] != 0;
+  return answered;
 }
 
 void ModbusDevice::serve_tcp(int listener) {

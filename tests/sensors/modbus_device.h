@@ -24,6 +24,9 @@ class ModbusDevice {
 
   [[nodiscard]] int port() const { return port_; }
   void set(int address, uint16_t word) { words_[address] = word; }
+  /// Coils as they were written; discrete inputs as the test sets them.
+  [[nodiscard]] bool coil(int address) const { return coils_[address]; }
+  void set_input(int address, bool on) { inputs_[address] = on; }
   /// Takes requests and does not answer.
   void set_silent(bool silent) { silent_ = silent; }
   [[nodiscard]] uint64_t requests() const { return requests_; }
@@ -36,6 +39,8 @@ class ModbusDevice {
 
   int port_ = 0;
   std::atomic<uint16_t> words_[kRegisters] = {};
+  std::atomic<bool> coils_[kRegisters] = {};
+  std::atomic<bool> inputs_[kRegisters] = {};
   std::atomic<bool> silent_ = false;
   std::atomic<uint64_t> requests_ = 0;
   std::atomic<bool> ending_ = false;

@@ -88,10 +88,88 @@ broken = [-32768]
 TEST(ConfigTest, TheReadmesSamplesAreGood) {
   line::Settings line_settings;
   EXPECT_EQ(text_of(line::read_settings(sample_of("plugins/line/README.md"), line_settings)), "");
-  EXPECT_EQ(line_settings.registers.size(), 2U);
+  EXPECT_EQ(line_settings.registers.size(), 4U);
+  EXPECT_EQ(line_settings.outputs.size(), 2U);
   gps::Settings gps_settings;
   EXPECT_EQ(text_of(gps::read_settings(sample_of("plugins/gps/README.md"), gps_settings)), "");
   EXPECT_EQ(gps_settings.receivers.size(), 2U);
+}
+
+TEST(ConfigTest, FilterCalibrationDrumBitsAndOutputs) {
+  line::Settings settings;
+  EXPECT_EQ(text_of(line::read_settings(std::string(kLine) + R"(filter = "lowpass"
+filter_ms = 100
+calibration = { certificate = "C-17", date = "2026-03-02", zero = 12.5, span = 1.0031 }
+[[register]]
+signal = "line.out"
+unit = "m"
+kind = "holding"
+address = 4
+type = "int32"
+scale = 0.01
+filter = "median3"
+drum = { diameter_mm = 100, width_mm = 200, rope_mm = 10, rope_length_m = 25 }
+[[register]]
+signal = "clamp.pos.contact"
+unit = "1"
+kind = "discrete"
+address = 0
+[[output]]
+output = "buzzer"
+coil = 7
+unit_id = 2
+about = "in the cab"
+)",
+                                        settings)),
+            "");
+  auto channels = line::channels_of(settings);
+  ASSERT_EQ(channels.size(), 3U);
+  EXPECT_EQ(channels[0].convention(), "low-pass 100 ms");
+  EXPECT_EQ(channels[0].calibration(), "C-17 of 2026-03-02; zero 12.5; span 1.0031");
+  EXPECT_EQ(channels[1].convention(), "median of 3; turns of a drum, 25 m of rope in 4 layers");
+  EXPECT_EQ(channels[1].range_hi(), 25) << "all of the rope";
+  EXPECT_EQ(channels[2].range_hi(), 1);
+  auto outputs = line::outputs_of(settings);
+  ASSERT_EQ(outputs.size(), 1U);
+  EXPECT_EQ(outputs[0].output(), "buzzer");
+  EXPECT_EQ(outputs[0].about(), "in the cab");
+  EXPECT_EQ(settings.outputs[0].address, 7);
+}
+
+TEST(ConfigTest, MistakesOfCalibrationDrumAndOutputs) {
+  std::string text = line_problems(std::string(kLine) + R"(filter = "lowpass"
+calibration = { date = "2.3.2026", span = 0 }
+drum = { diameter_mm = 100, width_mm = 5, rope_mm = 10, rope_length_m = 25 }
+[[output]]
+output = "lamp"
+coil = 1
+[[output]]
+output = "lamp"
+coil = 70000
+)");
+  for (const char* words :
+       {"register[1].filter_ms: is missing", "register[1].calibration.certificate: is missing",
+        "register[1].calibration.date: \"2.3.2026\" is no date; write it as 2026-03-02",
+        "register[1].calibration.span: is 0", "register[1].drum: is for line.out only",
+        "output[2].coil: 70000 is out of range", "output[2].output: \"lamp\" is there twice"}) {
+    EXPECT_NE(text.find(words), std::string::npos) << words << "\n" << text;
+  }
+}
+
+TEST(ConfigTest, ADaemonsFileHoldsTheSettingsOfEachProgram) {
+  std::string file =
+      "role = \"truck\"\n[[plugin]]\nid = \"a\"\nprogram = \"/x/fairlead-plugin-gps\"\n"
+      "[[plugin.settings.receiver]]\nsource = \"gps.truck\"\n"
+      "[[plugin]]\nid = \"b\"\nprogram = \"fairlead-plugin-line\"\n";
+  auto gps = sdk::settings_for(file, "fairlead-plugin-gps");
+  ASSERT_EQ(gps.size(), 1U);
+  gps::Settings settings;
+  EXPECT_EQ(text_of(gps::read_settings(gps[0], settings)), "");
+  EXPECT_EQ(settings.receivers.at(0).source, "gps.truck");
+  EXPECT_EQ(sdk::settings_for(file, "fairlead-plugin-line").size(), 1U) << "none given";
+  EXPECT_TRUE(sdk::settings_for(file, "fairlead-plugin-clamp").empty());
+  EXPECT_TRUE(sdk::settings_for(kLine, "fairlead-plugin-line").empty());
+  EXPECT_TRUE(sdk::settings_for("plugin = [[", "x").empty());
 }
 
 TEST(ConfigTest, UnknownKeysNameTheFieldTheLineAndTheNearest) {

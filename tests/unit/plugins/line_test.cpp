@@ -2,6 +2,7 @@
 // 125 registers a read), IEEE 754 single precision (1234.5 = 0x449A5000, worked by hand below).
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -120,6 +121,103 @@ TEST(LineProtocolTest, TheSameRegisterMayFeedTwoSignals) {
   ASSERT_EQ(blocks.size(), 1U);
   EXPECT_EQ(blocks[0].count, 2);
   EXPECT_EQ(blocks[0].members.size(), 2U);
+}
+
+TEST(LineProtocolTest, BitsOfRegistersInputsAndCoils) {
+  Register r;
+  r.type = Type::kBit;
+  r.bit = 3;
+  EXPECT_EQ(evaluate(r, std::array<uint16_t, 1>{0x0008}).value, 1);
+  EXPECT_EQ(evaluate(r, std::array<uint16_t, 1>{0xFFF7}).value, 0);
+  r.kind = Kind::kDiscrete;
+  r.bit = 0;
+  r.scale = -1;  // A contact that opens when the jaw bites.
+  r.offset = 1;
+  EXPECT_EQ(evaluate(r, std::array<uint16_t, 1>{1}).value, 0);
+  EXPECT_EQ(evaluate(r, std::array<uint16_t, 1>{0}).value, 1);
+}
+
+// (reading - zero) x span: the straight line through (12, 0) and (4,915, 4,903.325), the second the
+// weight of 500 kg at 9.80665 m/s2 (standard acceleration, CGPM 1901).
+TEST(LineProtocolTest, TwoPointCalibration) {
+  auto c = physics::two_point({0, 12, 0.5}, {4903.325, 4915, 0.5});
+  ASSERT_TRUE(c) << c.error().message;
+  EXPECT_DOUBLE_EQ(c->zero, 12);
+  EXPECT_DOUBLE_EQ(c->span, 4903.325 / 4903);
+  Register r;
+  r.type = Type::kUint16;
+  r.calibration = *c;
+  EXPECT_DOUBLE_EQ(evaluate(r, std::array<uint16_t, 1>{12}).value, 0);
+  EXPECT_DOUBLE_EQ(evaluate(r, std::array<uint16_t, 1>{4915}).value, 4903.325);
+  EXPECT_NEAR(physics::uncalibrated(*c, 4903.325), 4915, 1e-9);
+  // The low point need not be zero: (110, 100) and (1,110, 1,100) is span 1, zero 10.
+  auto lifted = physics::two_point({100, 110, 0}, {1100, 1110, 0});
+  EXPECT_DOUBLE_EQ(lifted->zero, 10);
+  EXPECT_DOUBLE_EQ(lifted->span, 1);
+}
+
+TEST(LineProtocolTest, ACalibrationThatCannotBeIsRefused) {
+  EXPECT_FALSE(physics::two_point({0, 10, 0}, {0, 20, 0})) << "one load";
+  EXPECT_FALSE(physics::two_point({0, 10, 5}, {1000, 60, 5})) << "50 apart, sd 7.07";
+  EXPECT_TRUE(physics::two_point({0, 10, 5}, {100, 82, 5})) << "72 apart";
+  EXPECT_FALSE(physics::two_point({0, 0, 0}, {1000, 100, 0})) << "span 10: the scale is wrong";
+  EXPECT_FALSE(physics::two_point({0, 0, 0}, {1000, 0, 0}));
+  EXPECT_FALSE(physics::two_point({0, NAN, 0}, {1000, 900, 0}));
+}
+
+TEST(LineProtocolTest, TheCalibrationsTextReadsBack) {
+  physics::Calibration c{"C-17", "2026-03-02", -12.5, 1.0031};
+  EXPECT_EQ(physics::calibration_text(c), "C-17 of 2026-03-02; zero -12.5; span 1.0031");
+  auto back = physics::calibration_from_text(physics::calibration_text(c));
+  ASSERT_TRUE(back);
+  EXPECT_EQ(back->certificate, "C-17");
+  EXPECT_EQ(back->date, "2026-03-02");
+  EXPECT_EQ(back->zero, -12.5);
+  EXPECT_EQ(back->span, 1.0031);
+  EXPECT_FALSE(physics::calibration_from_text("C-17"));
+  EXPECT_FALSE(physics::calibration_from_text("C-17 of 2026-03-02; zero x; span 1"));
+}
+
+// Worked by hand: drum 100 mm, rope 10 mm, 5 turns a layer. Turns of layer 1: pi x 110 mm =
+// 0.345575 m, five 1.727876 m; of layer 2: pi x 130 mm = 0.408407 m. With 2.544690 m on it (five
+// turns of layer 1 and two of layer 2) three turns pay out two of layer 2 and one of layer 1.
+TEST(LineProtocolTest, RopeOutByTheTurnsOfADrum) {
+  auto rope = rope_on({100, 50, 10, 2.544690});
+  ASSERT_TRUE(rope) << rope.error().message;
+  EXPECT_NEAR(rope_out_m(*rope, 0), 0, 1e-12);
+  EXPECT_NEAR(rope_out_m(*rope, 1), 0.408407, 1e-6);
+  EXPECT_NEAR(rope_out_m(*rope, 3), 2 * 0.408407 + 0.345575, 2e-6);
+  EXPECT_NEAR(rope_out_m(*rope, -1), -0.408407, 1e-6);
+  EXPECT_NEAR(rope_out_m(*rope, 100), 2.544690, 1e-12);
+  double last = -1;
+  for (double turns = 0; turns < 7; turns += 0.1) {
+    double out = rope_out_m(*rope, turns);
+    EXPECT_GT(out, last);
+    last = out;
+  }
+  EXPECT_FALSE(rope_on({100, 5, 10, 10})) << "narrower than the rope";
+}
+
+TEST(LineFilterTest, AMedianTakesOutASpikeAndKeepsAnEdge) {
+  FilterState f(Filter{Filter::Kind::kMedian3, 0});
+  std::vector<double> out;
+  for (double v : {1.0, 1.0, 900.0, 1.0, 1.0, 5.0, 5.0, 5.0}) out.push_back(f.next(v, 0));
+  EXPECT_EQ(out, (std::vector<double>{1, 1, 1, 1, 1, 1, 5, 5}));
+}
+
+// A first-order low-pass has gone 1 - 1/e = 63.2 % of a step after its time constant, 95.0 % after
+// three (any textbook), whatever the steps in between.
+TEST(LineFilterTest, ALowPassStepsByItsTimeConstant) {
+  FilterState f(Filter{Filter::Kind::kLowPass, 200'000});
+  EXPECT_EQ(f.next(0, 0), 0) << "begins where the value is";
+  EXPECT_NEAR(f.next(1000, 200'000), 632.1, 0.1);
+  FilterState fine(Filter{Filter::Kind::kLowPass, 200'000});
+  fine.next(0, 0);
+  double y = 0;
+  for (int i = 1; i <= 60; ++i) y = fine.next(1000, i * 10'000);
+  EXPECT_NEAR(y, 950.2, 0.1);
+  fine.forget();
+  EXPECT_EQ(fine.next(3, 700'000), 3);
 }
 
 }  // namespace

@@ -104,7 +104,6 @@ std::vector<Case> cases() {
       {"attachment", "J-102", "", "hooked at a lower arm", at_the_lower_arm},
       {"drive_unit", "J-102", "", "7.9 m", none},
       {"drive_unit", "J-104", "", "14.2 m", none},
-      {"drive_unit", "V1-close", "", "by tag alone, too close", none},
       {"electronics", "J-101", "", "clean jump start", none},
       {"electronics", "J-105", "", "clamps off in the wrong order", none},
       {"electronics", "J-108", "", "24 V source", none},

@@ -25,6 +25,7 @@ int write_pdf(const std::filesystem::path& path, const std::string& html,
   pdf.author = options.issuer;
   pdf.program = options.program_version;
   pdf.made_at_us = options.issued_at_us;
+  pdf.timeout = std::chrono::seconds(200);
   pdf.attached = {{"bundle.flb", "application/octet-stream", "The record", "Data", "FLB1 sample"}};
   const auto bytes = make_pdf(html, pdf);
   if (!bytes) return fmt::print(stderr, "{}\n", bytes.error().message), 1;

@@ -37,7 +37,8 @@ std::optional<size_t> speaking_finding(const AnswerInput& in, const std::string&
   std::optional<size_t> chosen;
   for (size_t i = 0; i < in.record.findings.size(); ++i) {
     const auto& f = in.record.findings[i];
-    if (!is_rule(f.rule, rule) || !outcome_fits(f, outcome)) continue;
+    // A further finding ("strength.count") speaks only where the text names it.
+    if (f.rule != rule || !outcome_fits(f, outcome)) continue;
     if (!chosen || margin_number(f) < margin_number(in.record.findings[*chosen])) chosen = i;
   }
   return chosen;
@@ -295,7 +296,10 @@ Answer answer_allegation(const AnswerInput& in, const v1::AllegationKind& kind,
   }
   answer.not_judged.assign(kind.not_judged().begin(), kind.not_judged().end());
   answer.first = first_sentence(in.record, answer.conclusion, answer.tied, answer.place);
-  answer.second = second_sentence(kind, answer.conclusion, answer.settle);
+  answer.second = answer.tied.deviated.empty() && answer.tied.reading_outside.empty() &&
+                          answer.place.mark != PlaceMark::kNotNamed
+                      ? mark_sentence(answer.conclusion, answer.settle)
+                      : second_sentence(kind, answer.conclusion, answer.settle);
   return answer;
 }
 

@@ -19,6 +19,13 @@ std::string lower(std::string text) {
   return text;
 }
 
+// As people read it: "front lip", "wheel LF".
+std::string spot_words(const std::string& view) {
+  if (view.starts_with("wheel:")) return "wheel " + view.substr(6);
+  const size_t colon = view.find(':');
+  return colon == std::string::npos ? view : view.substr(colon + 1);
+}
+
 // "spot:front lip" and "front lip" name one place.
 std::string bare_place(const std::string& view) {
   const size_t colon = view.find(':');
@@ -115,7 +122,7 @@ ViewFacts view_facts(const std::vector<std::string>& views, const JobFacts& fact
 PlaceFacts place_facts(const v1::AllegationKind& kind, const std::string& spot,
                        const JobFacts& facts) {
   PlaceFacts place;
-  place.words = spot.empty() ? "the claimed place" : bare_place(spot);
+  place.words = spot.empty() ? "the claimed place" : spot_words(spot);
   std::vector<std::string> views(kind.photo().begin(), kind.photo().end());
   if (!spot.empty()) views = {spot, "spot:" + spot, "point:" + spot, "wheel:" + spot};
   ViewFacts seen = view_facts(views, facts);
@@ -138,7 +145,7 @@ PlaceFacts place_facts(const v1::AllegationKind& kind, const std::string& spot,
   bool listed_before = false;
   bool listed_after = false;
   for (const auto& condition : facts.conditions) {
-    if (bare_place(condition.place) != place.words) continue;
+    if (bare_place(condition.place) != bare_place(spot)) continue;
     const bool in_time = !facts.first_touch || condition.time_us <= *facts.first_touch;
     listed_before = listed_before || (condition.when == v1::When::BEFORE && in_time);
     listed_after = listed_after || condition.when == v1::When::AFTER;

@@ -162,6 +162,10 @@ Json measured_block(const ClaimInput& in) {
 Json place_pictures(const ClaimInput& in, const Answer& answer) {
   Json out;
   out["place"] = shortened(shown(answer.place.words), 80);
+  // Without a named place the kind's own views stand there: an odometer is no place of harm.
+  out["heading"] = answer.place.words == "the claimed place"
+                       ? std::string("Pictures that bear on it")
+                       : "Pictures of " + out["place"].get<std::string>();
   out["letter"] = in.answers.size() > 1 ? Json(answer.letter) : Json(false);
   out["before"] = picture(in, answer.place.before, no_picture_words(in, v1::When::BEFORE));
   out["after"] = picture(in, answer.place.after, no_picture_words(in, v1::When::AFTER));

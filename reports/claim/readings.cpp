@@ -104,11 +104,11 @@ Reading items_back(const ReadingInput& in) {
   r.words = "listed as taken: " + listed(taken);
   if (missing.empty()) {
     r.side = Side::kInside;
-  } else if (in.facts.closed) {
+  } else if (in.facts.released && in.facts.released_how != "stored") {
     r.side = Side::kOutside;
     r.words += "; not listed as given back: " + listed(missing);
   } else {
-    r.words += "; the job is not closed";
+    r.words += "; that the car was given back is not on record either";
   }
   return r;
 }
@@ -279,7 +279,7 @@ std::string gear_places(const JobFacts& facts) {
       places.push_back(std::move(place));
   };
   const auto spaced = [](std::string text) {
-    std::replace(text.begin(), text.end(), '_', ' ');
+    for (char& c : text) c = c == '_' || c == ':' ? ' ' : c;
     return shown(text);
   };
   each_mark(facts, [&](const v1::Observation& line, int64_t) {

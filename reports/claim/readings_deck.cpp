@@ -13,6 +13,7 @@ namespace fairlead::reports {
 namespace {
 
 constexpr double kTiltU = 1.645 * 2;  // Degrees: the record's default deviation of a deck tilt.
+constexpr double kSpareM = 0.03;      // Our own choice.
 constexpr int64_t kRiseUs = 500'000;
 
 struct Slopes {
@@ -91,7 +92,7 @@ void add_room(const char* id, const char* title, const std::optional<physics::In
   if (slopes.ramp) {
     r.words += "; ramps were laid, and their slope is not on record";
   } else {
-    r.side = room->lo > 0 ? Side::kInside : room->hi < 0 ? Side::kOutside : Side::kNotShown;
+    r.side = room->lo > kSpareM ? Side::kInside : room->hi < 0 ? Side::kOutside : Side::kNotShown;
   }
   out.push_back(std::move(r));
 }
@@ -105,7 +106,7 @@ void add_way(const ReadingInput& in, std::vector<Reading>& out) {
   const Rooms rooms = rooms_of(*underside, slopes);
   add_room("approach_margin", "Front edge clears the deck's tail", rooms.front, slopes, out);
   add_room("break_over", "Belly clears the edge", rooms.belly, slopes, out);
-  if (rooms.front && (rooms.front->lo <= 0 || slopes.ramp)) {
+  if (rooms.front && (rooms.front->lo <= kSpareM || slopes.ramp)) {
     Reading r{"ramps_if_negative",
               "Ramps where the edge would not clear",
               Side::kNotShown,

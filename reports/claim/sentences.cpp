@@ -67,7 +67,9 @@ std::string undecided_sentence(const JobRecord& record, const Tied& tied) {
     }
     return "The tied rules are inside their limits, but not every one is measured: " +
            exhibits_of(on_word.empty() ? tied.met : on_word) +
-           (on_word.empty() ? " not settled." : " rest on pictures or on a person's word.");
+           (on_word.empty()       ? " not settled."
+            : on_word.size() == 1 ? " rests on pictures or on a person's word."
+                                  : " rest on pictures or on a person's word.");
   }
   if (!tied.met.empty() && !tied.all_calibrated) {
     return "The tied rules are inside their limits, but an instrument behind them had no "
@@ -104,8 +106,9 @@ std::string first_sentence(const JobRecord& record, Conclusion conclusion, const
   }
   if (conclusion == Conclusion::kDoesNotDecide) return undecided_sentence(record, tied);
   const bool one = tied.met.size() == 1;
-  return (one ? std::string("The one finding")
-              : "All " + count_word(tied.met.size()) + " findings") +
+  return (one                    ? std::string("The one finding")
+          : tied.met.size() == 2 ? std::string("Both findings")
+                                 : "All " + count_word(tied.met.size()) + " findings") +
          " tied to this allegation " + (one ? "is inside its limit" : "are inside their limits") +
          " and measured: " + exhibits_of(tied.met) + ".";
 }
@@ -126,6 +129,19 @@ std::string second_sentence(const v1::AllegationKind& kind, Conclusion conclusio
     case Conclusion::kContradicts:
       return "The whole measured range lies inside the limit.";
     case Conclusion::kDoesNotDecide:
+      break;
+  }
+  return settle.empty() ? "What would settle it is outside this record."
+                        : "What would settle it: " + settle.front();
+}
+
+std::string mark_sentence(Conclusion conclusion, const std::vector<std::string>& settle) {
+  switch (conclusion) {
+    case Conclusion::kMakesUnlikely:
+      return "That the mark is the one claimed, and grew no larger, a list does not show.";
+    case Conclusion::kSupportsInPart:
+      return "A list tells when a mark was seen, not how it came about.";
+    default:
       break;
   }
   return settle.empty() ? "What would settle it is outside this record."

@@ -16,6 +16,9 @@ namespace fairlead::reports {
 /// How far the conclusion reaches.
 [[nodiscard]] std::string second_sentence(const v1::AllegationKind& kind, Conclusion conclusion,
                                           const std::vector<std::string>& settle);
+/// The same where a listed mark, not a limit, led to the conclusion.
+[[nodiscard]] std::string mark_sentence(Conclusion conclusion,
+                                        const std::vector<std::string>& settle);
 /// One finding as a column's line, where the table has no words of its own.
 [[nodiscard]] std::string plain_finding_sentence(const judge::Finding& finding);
 /// The same of a reading: that nobody judged it stands in it.

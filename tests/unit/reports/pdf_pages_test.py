@@ -15,7 +15,6 @@ import unittest
 import xml.etree.ElementTree as tree
 
 MAKE = os.path.abspath(sys.argv[1])
-NAMES = ["sample", "scenario", "hostile"]
 SIZES = {"A4": (595.28, 841.89), "LETTER": (612, 792)}
 MARGIN = 15 / 25.4 * 72  # page.css
 JARS = ["preflight", "pdfbox2", "xmpbox", "fontbox2", "commons-logging", "commons-io", "javax.activation", "jaxb-api"]
@@ -37,16 +36,18 @@ class Pdf(unittest.TestCase):
         cls.folder = tempfile.TemporaryDirectory()
         cls.at = pathlib.Path(cls.folder.name)
         subprocess.run([MAKE, cls.at, "--pdf"], check=True)
+        made = sorted(path.stem for path in cls.at.glob("*.pdf"))
+        if made != ["hostile-A4", "sample-A4", "sample-LETTER", "scenario-LETTER"]:
+            raise AssertionError(made)
 
     @classmethod
     def tearDownClass(cls):
         cls.folder.cleanup()
 
     def each(self):
-        for name in NAMES:
-            for size in SIZES:
-                with self.subTest(page=f"{name}-{size}"):
-                    yield self.at / f"{name}-{size}.pdf", size
+        for path in sorted(self.at.glob("*.pdf")):
+            with self.subTest(page=path.stem):
+                yield path, path.stem.split("-")[1]
 
     def test_qpdf(self):
         for path, _ in self.each():
@@ -55,8 +56,8 @@ class Pdf(unittest.TestCase):
     def test_preflight(self):
         classes = ":".join(f"/usr/share/java/{jar}.jar" for jar in JARS)
         for path, size in self.each():
-            if size != "A4":
-                continue  # Same fonts and parts; a start of Java costs a second.
+            if path.stem == "sample-LETTER":
+                continue  # Same parts as on A4; a start of Java costs a second.
             out = run("java", "-cp", classes, "org.apache.pdfbox.preflight.Validator_A1b", path, good=(0, 255))
             codes = re.findall(r"^(\d+(?:\.\d+)*) :", out, re.M)
             self.assertIn("is not a valid PDF/A-1b file", out)
@@ -89,10 +90,13 @@ class Pdf(unittest.TestCase):
             self.assertGreater(words, 800)
 
     def test_page_one_holds_its_nine_blocks(self):
+        # Hostile text in every field at once may run over to page 2; nothing is cut for it.
         for path, _ in self.each():
+            if path.name.startswith("hostile"):
+                continue
             first = run("pdftotext", "-f", "1", "-l", "1", "-layout", path, "-")
             for block in ("Claim report", "Answer", "Shows against it", "Shows for it", "Does not show",
-                          "Measured facts", "Pictures of", "Custody, drawn to time", "What would settle it",
+                          "Measured facts", "Pictures ", "Custody, drawn to time", "What would settle it",
                           "The record", "or that everything done was recorded", "Page 1 of"):
                 self.assertIn(block, first)
             self.assertIn("Answers in full", run("pdftotext", "-f", "2", "-l", "2", path, "-"))

@@ -6,6 +6,7 @@
 
 #include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
+#include "daemon/desk/deliveries.h"
 #include "daemon/desk/register.h"
 #include "daemon/desk/retention_desk.h"
 #include "daemon/desk/server_rpc.h"
@@ -21,7 +22,7 @@ namespace {
 
 constexpr std::chrono::milliseconds kTick{50}, kDailyLook{60'000};
 constexpr size_t kLongestFile = 1 << 20;
-constexpr std::chrono::seconds kHeadMailEvery{5};
+constexpr std::chrono::seconds kHeadMailEvery{5}, kCourierEvery{5};
 
 // Files as named, and the text files of folders as named, in the order of their names.
 Result<std::vector<std::filesystem::path>> list_files(
@@ -46,9 +47,10 @@ Result<std::vector<std::filesystem::path>> list_files(
 
 class Base : public RunningRole {
  public:
-  explicit Base(const Config& config) : config_(config) {}
+  Base(const Config& config, const MailSettings& mail) : config_(config), mail_(mail) {}
   ~Base() override {
     server_.reset();
+    courier_.reset();
     head_mail_.reset();
     ticker_.reset();
     keeper_.reset();
@@ -74,9 +76,9 @@ class Base : public RunningRole {
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
-    for (auto step :
-         {&Base::load, &Base::start_import, &Base::open_countersigning, &Base::start_rooms,
-          &Base::put_files, &Base::put_policy, &Base::start_care, &Base::listen}) {
+    for (auto step : {&Base::load, &Base::start_import, &Base::open_countersigning,
+                      &Base::start_rooms, &Base::put_files, &Base::put_policy, &Base::start_care,
+                      &Base::start_deliveries, &Base::listen}) {
       if (auto ok = (this->*step)(); !ok) return ok;
     }
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
@@ -193,6 +195,21 @@ class Base : public RunningRole {
     return {};
   }
 
+  // Summaries that go out by themselves, on a worker of their own: a mail server may be slow.
+  Status start_deliveries() {
+    if (mail_.schedules.empty() || !office_->heads().frozen().empty()) return {};
+    desk::DeliveryOptions options;
+    options.mail = mail_.mail;
+    options.schedules = mail_.schedules;
+    options.now_us = watch::wall_now_us;
+    options.log = log_line;
+    auto opened = desk::Deliveries::open(*desk_, std::move(options));
+    if (!opened) return std::unexpected(opened.error());
+    deliveries_ = std::move(*opened);
+    courier_ = std::make_unique<Worker>(kCourierEvery, [this] { deliveries_->tick(); });
+    return {};
+  }
+
   Status put_file(const std::string& name, const std::string& bytes,
                   v1::FileKind::Word kind = v1::FileKind::UNSET) {
     v1::PutFileRequest request;
@@ -253,7 +270,7 @@ class Base : public RunningRole {
   }
 
   Status listen() {
-    auto services = desk::make_desk_services(*desk_, pool_);
+    auto services = desk::make_desk_services(*desk_, pool_, deliveries_.get());
     services.push_back(intake::make_intake_service(*room_));
     const auto socket = std::filesystem::absolute(config_.data) / "base.sock";
     auto server = desk::Server::start(
@@ -266,6 +283,7 @@ class Base : public RunningRole {
   // Destroyed from the last to the first. The ledger outlives the rooms; what it still says then
   // goes to workers that have ended and is dropped.
   const Config config_;
+  const MailSettings mail_;
   std::shared_ptr<const TlsFiles> tls_;
   std::optional<FolderLock> lock_;
   watch::Shelf shelf_;
@@ -277,17 +295,18 @@ class Base : public RunningRole {
   std::unique_ptr<desk::Countersigning> countersigning_;
   std::unique_ptr<intake::IntakeRoom> room_;
   std::unique_ptr<desk::Desk> desk_;
+  std::unique_ptr<desk::Deliveries> deliveries_;
   std::unique_ptr<watch::BaseDisk> disk_;
   std::unique_ptr<watch::Scrubber> scrubber_;
-  std::unique_ptr<Worker> ticker_, head_mail_, disk_looker_, keeper_;
+  std::unique_ptr<Worker> ticker_, head_mail_, courier_, disk_looker_, keeper_;
   desk::Pool pool_;
   std::unique_ptr<desk::Server> server_;
 };
 
 }  // namespace
 
-Result<std::unique_ptr<RunningRole>> start_base(const Config& config) {
-  auto base = std::make_unique<Base>(config);
+Result<std::unique_ptr<RunningRole>> start_base(const Config& config, const MailSettings& mail) {
+  auto base = std::make_unique<Base>(config, mail);
   if (auto ok = base->start(); !ok) return std::unexpected(ok.error());
   return base;
 }

@@ -21,6 +21,7 @@
 #   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
+#   year    a year of the invented fleet, 20000 jobs: its summary is what was drawn, within 10 s (30 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
 # and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
@@ -184,6 +185,14 @@ break_promises() {
     within /usr/bin/python3 -B tests/fault/promises.py $release
 }
 
+# The year is made once and kept; remove build/long/year for another.
+year_at_size() {
+    released fairlead fairleadd fairlead-sim-year
+    mkdir -p build/long
+    [ -f build/long/year/year/truth.json ] || rm -rf build/long/year
+    within env FAIRLEAD_KEEP=build/long/year /usr/bin/python3 -B tests/year/year_test.py $release "$count" 10
+}
+
 benches() {
     released fairlead-bench-ingest fairlead-bench-judge
     for bench in ingest judge; do
@@ -215,8 +224,9 @@ roll) minutes=60 count=2000 ;;
 mutations) minutes=60 count=60 ;;
 bytes) minutes=60 count=500 ;;
 promises) minutes=60 ;;
+year) minutes=30 count=20000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,28s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,29s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -289,6 +299,7 @@ roll) roll_strata ;;
 mutations) mutate ;;
 bytes) same_bytes ;;
 promises) break_promises ;;
+year) year_at_size ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

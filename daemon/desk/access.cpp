@@ -49,7 +49,9 @@ const std::vector<AccessRow>& access_table() {
       {"RetentionService/ListHolds", {kOwnerLocal, kOwner}},
       {"RetentionService/RunRetention", {kOwnerLocal, kOwner}},
       {"SheetsService/WriteSheet", {kOwnerLocal, kOwner}},
+      {"SummariesService/DecideSchedule", {kOwnerLocal, kOwner}},
       {"SummariesService/GetProgress", {kOwnerLocal, kOwner, kService}},
+      {"SummariesService/ListSchedules", {kOwnerLocal, kOwner}},
       {"SummariesService/ListSummaries", {kOwnerLocal, kOwner, kInsurer, kService}},
       {"SummariesService/WriteSummary", {kOwnerLocal, kOwner, kService}},
   };

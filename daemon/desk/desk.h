@@ -5,9 +5,7 @@
 // block on the disk.
 #pragma once
 
-#include <atomic>
 #include <functional>
-#include <memory>
 #include <string>
 
 #include "daemon/base/revoked.h"
@@ -21,11 +19,6 @@
 #include "daemon/watch/watch.h"
 
 namespace fairlead::desk {
-
-/// How far the summary being written has come.
-struct Progress {
-  std::atomic<uint64_t> read = 0, jobs = 0;
-};
 
 struct Desk {
   watch::Office& office;
@@ -45,7 +38,6 @@ struct Desk {
   watch::Scrubber* scrubber = nullptr;
   /// Whose certificate counts no longer; null without TLS.
   std::shared_ptr<RevokedCertificates> revoked = {};
-  std::shared_ptr<Progress> progress = std::make_shared<Progress>();
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

@@ -1,6 +1,7 @@
 #include "daemon/desk/summaries.h"
 
 #include <algorithm>
+#include <iterator>
 #include <unordered_map>
 
 #include "daemon/base/time_text.h"
@@ -27,15 +28,17 @@ Result<int64_t> bound(const char* field, const std::string& text) {
 constexpr int64_t kPast_us = 365LL * 86'400'000'000;
 
 Status add_jobs(Desk& desk, reports::SummaryInput& input) {
-  desk.progress->read = desk.progress->jobs = 0;
+  progress().read = progress().jobs = 0;
   input.past_from_us = input.from_us - std::max(kPast_us, input.to_us - input.from_us);
-  auto past = summary_jobs(desk, input.past_from_us, input.from_us);
-  if (!past) return std::unexpected(past.error());
-  auto jobs = summary_jobs(desk, input.from_us, input.to_us);
-  if (!jobs) return std::unexpected(jobs.error());
-  input.past = std::move(*past);
-  input.jobs = std::move(*jobs);
-  desk.progress->jobs = 0;
+  // At once, so that what the watch knows is copied once.
+  auto all = summary_jobs(desk, input.past_from_us, input.to_us);
+  if (!all) return std::unexpected(all.error());
+  const auto now =
+      std::ranges::lower_bound(*all, input.from_us, {}, &reports::SummaryJob::opened_us);
+  input.jobs.assign(std::make_move_iterator(now), std::make_move_iterator(all->end()));
+  all->erase(now, all->end());
+  input.past = std::move(*all);
+  progress().jobs = 0;
   return {};
 }
 
@@ -185,10 +188,10 @@ Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummar
   return response;
 }
 
-v1::GetProgressResponse summary_progress(const Desk& desk) {
+v1::GetProgressResponse summary_progress() {
   v1::GetProgressResponse response;
-  response.set_jobs_read(desk.progress->read);
-  response.set_jobs(desk.progress->jobs);
+  response.set_jobs_read(progress().read);
+  response.set_jobs(progress().jobs);
   return response;
 }
 

@@ -14,8 +14,8 @@ namespace fairlead::desk {
 
 /// Whom a summary is for, where the base sends it by itself.
 struct SummaryFor {
-  std::vector<std::string> recipients;  // Printed on the page.
-  std::filesystem::path folder;         // There already; empty: DATA/reports/summary-FROM-TO/.
+  std::vector<std::string> recipients = {};  // Printed on the page.
+  std::filesystem::path folder = {};         // There already; empty: DATA/reports/summary-FROM-TO/.
 };
 
 /// Files go to the folder and into the answer; REPORT_ISSUED holds their SHA-256. A preview is only
@@ -23,7 +23,7 @@ struct SummaryFor {
 [[nodiscard]] Result<v1::WriteSummaryResponse> write_summary(Desk& desk,
                                                              const v1::WriteSummaryRequest& request,
                                                              const SummaryFor& whom = {});
-[[nodiscard]] v1::GetProgressResponse summary_progress(const Desk& desk);
+[[nodiscard]] v1::GetProgressResponse summary_progress();
 [[nodiscard]] Result<v1::ListSummariesResponse> list_summaries(
     Desk& desk, const v1::ListSummariesRequest& request);
 

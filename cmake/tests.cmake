@@ -1,8 +1,8 @@
 find_package(GTest REQUIRED)
 
 # A gtest program run by ctest: fairlead_test(NAME SOURCES a.cpp LIBS fairlead_x [LABELS fault]
-# [TIMEOUT s]). A label names the part of tests/run.sh that runs it: fault, opinion, fuzz, browser,
-# pdf or bench; without one it belongs to part unit.
+# [TIMEOUT s]). A label names the part of tests/run.sh that runs it: fault, opinion, fuzz,
+# plugins, browser, pdf or bench; without one it belongs to part unit.
 function(fairlead_test name)
   cmake_parse_arguments(T "" "TIMEOUT" "SOURCES;LIBS;LABELS" ${ARGN})
   add_executable(${name} ${T_SOURCES})

@@ -6,6 +6,7 @@
 
 #include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
+#include "daemon/desk/claim_steps.h"
 #include "daemon/desk/deliveries.h"
 #include "daemon/desk/register.h"
 #include "daemon/desk/retention_desk.h"
@@ -190,8 +191,10 @@ class Base : public RunningRole {
     desk_->disk = [this] { return disk_->state(); };
     desk_->scrubber = scrubber_.get();
     desk_->revoked = std::make_shared<RevokedCertificates>(config_.data);
-    keeper_ =
-        std::make_unique<Worker>(kDailyLook, [this] { desk::daily_retention(*desk_, log_line); });
+    keeper_ = std::make_unique<Worker>(kDailyLook, [this] {
+      desk::daily_retention(*desk_, log_line);
+      desk::daily_reminders(*desk_, log_line);
+    });
     return {};
   }
 

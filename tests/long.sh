@@ -18,13 +18,15 @@
 #   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
 #   roll    the roll estimator on simulated pulls, 2000 of each of 31 kinds (60 min)
-#   mutations  one operator of a rule kernel changed at a time: 95 % must be caught, 60 of them (60 min)
+#   mutations  one place of the judge changed at a time: 95 % must be caught, 10 in each of 27 files (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
+#   misbehave plugins that crash, hang, lie, flood and leak at random beside two that do not, 1000 (60 min)
+#   plugins each fault of a plugin against all groups of the kit; every plugin checked in full, COUNT s of soak (100 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   year    a year of the invented fleet, 20000 jobs: its summary is what was drawn, within 10 s (30 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
-# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll
-# and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
+# Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
+# mutations and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
 # asan, tsan, tidy and fuzz build with clang 19 into a folder of their own, the others into
 # build/release; FAIRLEAD_BUILT=1 takes the programs that lie there and builds nothing.
 set -eu
@@ -164,8 +166,8 @@ roll_strata() { # one row of the table at a time, nproc at once
 }
 
 mutate() {
-    released judge_many
-    within /usr/bin/python3 -B tests/oracle/mutations.py $release --count "$count"
+    released judge_many judge_test judge_gear_test
+    within /usr/bin/python3 -B tests/oracle/mutations.py $release --each "$count"
 }
 
 same_bytes() { # judge_many by two compilers, without and with optimising
@@ -178,6 +180,15 @@ same_bytes() { # judge_many by two compilers, without and with optimising
         done
     done
     within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
+}
+
+check_plugins() {
+    within cmake --preset release
+    within cmake --build --preset release
+    within /usr/bin/python3 -B tests/conformance/each_fault_test.py \
+        $release/bin/fairlead-plugin-check $release/bin/fairlead-plugin-misbehave --all
+    within env FAIRLEAD_PLUGIN_CHECK_SOAK="$count" ctest --test-dir $release -R '^conformance_' -j 2 \
+        --timeout $((count + 600)) --output-on-failure
 }
 
 break_promises() {
@@ -221,12 +232,14 @@ clocks) minutes=10 count=1000 ;;
 attacks) minutes=15 count=100 ;;
 oracle) minutes=60 count=1000000 ;;
 roll) minutes=60 count=2000 ;;
-mutations) minutes=60 count=60 ;;
+mutations) minutes=60 count=10 ;;
 bytes) minutes=60 count=500 ;;
 promises) minutes=60 ;;
+misbehave) minutes=60 count=1000 ;;
+plugins) minutes=100 count=3600 ;;
 year) minutes=30 count=20000 ;;
 bench) minutes=15 count=5 ;;
-'' | -h | --help) sed -n '2,29s/^# \{0,1\}//p' "$0"; exit 0 ;;
+'' | -h | --help) sed -n '2,31s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
 esac
 minutes=${2:-$minutes}
@@ -299,6 +312,11 @@ roll) roll_strata ;;
 mutations) mutate ;;
 bytes) same_bytes ;;
 promises) break_promises ;;
+misbehave)
+    released sensors_misbehave_test
+    within env FAIRLEAD_MISBEHAVIOURS="$count" $release/tests/sensors/sensors_misbehave_test
+    ;;
+plugins) check_plugins ;;
 year) year_at_size ;;
 bench) benches ;;
 esac

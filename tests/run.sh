@@ -19,6 +19,7 @@ parts="unit 8
 fault 15
 opinion 8
 fuzz 1
+plugins 8
 browser 5
 pdf 3
 bench 3"

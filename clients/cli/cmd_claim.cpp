@@ -5,6 +5,7 @@
 #include <iostream>
 
 #include "clients/cli/base_call.h"
+#include "clients/cli/claim_text.h"
 #include "clients/cli/ending.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 #include "reports/claim/allegation_table.h"
@@ -15,7 +16,7 @@ namespace {
 constexpr std::chrono::seconds kTimeout{30};
 
 struct Arguments {
-  std::string base, job, words, words_file, claimant, received, sum, claim_id;
+  std::string base, job, words, words_file, claimant, received, sum, claim_id, clock = "none";
   std::vector<std::string> allegations, documents;
   bool json = false;
 };
@@ -39,17 +40,6 @@ Result<v1::Allegation> allegation_of(const std::string& text) {
   return out;
 }
 
-void print_claim(const v1::Claim& claim) {
-  std::cout << fmt::format("{}  job {}\n  received {}{}{}\n  \"{}\"\n", claim.claim_id(),
-                           claim.job_id(), claim.received(),
-                           claim.sum().empty() ? "" : ", " + claim.sum(),
-                           claim.on_hold() ? ", evidence on hold" : "", claim.words());
-  for (const auto& allegation : claim.allegation()) {
-    std::cout << fmt::format("  {}: {}{}\n", allegation.kind(), allegation.words(),
-                             allegation.spot().empty() ? "" : " @ " + allegation.spot());
-  }
-}
-
 int open(const Arguments& a) {
   v1::OpenClaimRequest request;
   v1::Claim& claim = *request.mutable_claim();
@@ -64,6 +54,7 @@ int open(const Arguments& a) {
   claim.set_claimant(a.claimant);
   claim.set_received(a.received);
   claim.set_sum(a.sum);
+  claim.set_clock(a.clock);
   for (const auto& document : a.documents) claim.add_document(document);
   for (const auto& text : a.allegations) {
     const auto allegation = allegation_of(text);
@@ -79,7 +70,7 @@ int open(const Arguments& a) {
   if (a.json) {
     print_json(response.claim());
   } else {
-    print_claim(response.claim());
+    std::cout << claim_text(response.claim());
     std::cout << "  next: fairlead report claim " << response.claim().claim_id() << "\n";
   }
   return 0;
@@ -95,7 +86,7 @@ int show(const Arguments& a) {
   });
   if (!done) return complain(done.error());
   if (a.json) print_json(response.claim());
-  if (!a.json) print_claim(response.claim());
+  if (!a.json) std::cout << claim_text(response.claim());
   return 0;
 }
 
@@ -112,7 +103,7 @@ int list(const Arguments& a) {
     print_json(response);
     return 0;
   }
-  for (const auto& claim : response.claim()) print_claim(claim);
+  for (const auto& claim : response.claim()) std::cout << claim_line(claim);
   if (response.claim().empty()) std::cout << "no claim on record\n";
   return 0;
 }
@@ -151,6 +142,11 @@ void add_open(CLI::App& group) {
   command->add_option("--received", a->received, "Date or RFC 3339; without it, now");
   command->add_option("--sum", a->sum, "As claimed, with its currency");
   command
+      ->add_option("--clock", a->clock,
+                   "Due dates: none, or 49cfr370 (30 days, 120 days, then every 60); whether they "
+                   "apply is for counsel")
+      ->capture_default_str();
+  command
       ->add_option("--document", a->documents, "A document handed in; may be given several times")
       ->take_all();
   command->footer(
@@ -180,6 +176,7 @@ void add_claim(CLI::App& app) {
   CLI::App* kinds_command = group->add_subcommand("kinds", "List the kinds of allegation");
   kinds_command->footer("Example:\n  fairlead claim kinds");
   kinds_command->callback([] { end_with(kinds()); });
+  add_claim_steps(*group);
 }
 
 }  // namespace fairlead::cli

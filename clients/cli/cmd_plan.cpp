@@ -21,8 +21,8 @@ constexpr int kBadInputExit = 3;
 struct Arguments {
   std::vector<std::string> registers, procedures, points, gear;
   std::string vehicle, truck, surface = "hard road", date, svg;
-  std::string mode = "load", rolls = "yes", path = "same-side", rules = "us-49cfr";
-  std::string ground, gap, deck, ramps, legs, mass, behind;
+  std::string mode = "load", rolls = "yes", path = "same-side", rules;
+  std::string ground, gap, deck, ramps, legs, mass, behind, strap_deck, strap_aside, friction;
   bool json = false, tail_first = false;
 };
 
@@ -61,6 +61,9 @@ Status read_ranges(const Arguments& a, plan::Request& request) {
   take("--legs", a.legs, Dimension::kAngle, request.legs_deg);
   take("--mass", a.mass, Dimension::kMass, request.mass_kg);
   take("--behind", a.behind, Dimension::kLength, request.behind_headboard_m);
+  take("--strap-deck", a.strap_deck, Dimension::kAngle, request.strap_deck_deg);
+  take("--strap-aside", a.strap_aside, Dimension::kAngle, request.strap_aside_deg);
+  take("--friction", a.friction, Dimension::kShare, request.friction);
   return fine;
 }
 
@@ -88,9 +91,12 @@ Result<plan::Request> request_of(const Arguments& a) {
       "--path", a.path,
       {{"direct", Path::kDirect}, {"same-side", Path::kSameSide}, {"across", Path::kAcross}});
   if (!path) return std::unexpected(path.error());
-  const auto rules = physics::jurisdiction_named(a.rules);
-  if (!rules) return fail_at("--rules: ", rules.error());
-  request.mode = *mode, request.rolls = *rolls, request.path = *path, request.jurisdiction = *rules;
+  if (!a.rules.empty()) {
+    const auto rules = physics::jurisdiction_named(a.rules);
+    if (!rules) return fail_at("--rules: ", rules.error());
+    request.jurisdiction = *rules;
+  }
+  request.mode = *mode, request.rolls = *rolls, request.path = *path;
   if (auto fine = read_ranges(a, request); !fine) return std::unexpected(fine.error());
   if (a.date.empty()) {
     request.at_us = std::chrono::duration_cast<std::chrono::microseconds>(
@@ -164,6 +170,16 @@ void add_site_options(CLI::App* command, Arguments& a) {
   command->add_flag("--tail-first", a.tail_first, "Drawn up by its rear");
 }
 
+void add_strap_options(CLI::App* command, Arguments& a) {
+  command->add_option(
+      "--rules", a.rules,
+      "us-49cfr, ca-nsc10, en12195-2003 or en12195-2010; else what the base goes by");
+  command->add_option("--strap-deck", a.strap_deck, "Angle of the straps to the deck");
+  command->add_option("--strap-aside", a.strap_aside,
+                      "Their angle outward from the line of travel, seen from above");
+  command->add_option("--friction", a.friction, "Of tyres on the deck, as 0.3 or \"0.2 to 0.4\"");
+}
+
 }  // namespace
 
 void add_plan(CLI::App& app) {
@@ -182,8 +198,7 @@ void add_plan(CLI::App& app) {
       ->take_all();
   command->add_option("--path", a->path, "Of the tiedowns: direct, same-side or across")
       ->capture_default_str();
-  command->add_option("--rules", a->rules, "us-49cfr, ca-nsc10, en12195-2003 or en12195-2010")
-      ->capture_default_str();
+  add_strap_options(command, *a);
   command->add_option("--date", a->date, "Day of the job, for dates of gear; else today");
   command->add_option("--procedure", a->procedures, "File or shipped id; else those of the mode")
       ->take_all();

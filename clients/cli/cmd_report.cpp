@@ -7,6 +7,7 @@
 #include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
 #include "clients/cli/other_files.h"
+#include "clients/cli/waiting.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 
 namespace fairlead::cli {
@@ -15,7 +16,7 @@ namespace {
 struct Arguments {
   std::string base, claim_id, paper = "A4", offset, out;
   std::vector<std::string> procedures, registers;
-  bool draft = false, json = false;
+  bool draft = false, record_draft = false, json = false;
 };
 
 int run(const Arguments& a) {
@@ -25,6 +26,7 @@ int run(const Arguments& a) {
   request.set_claim_id(a.claim_id);
   request.set_paper(a.paper);
   request.set_draft(a.draft);
+  request.set_record_draft(a.record_draft);
   request.set_utc_offset_minutes(*offset);
   auto files = other_files(a.procedures, a.registers);
   if (!files) return complain(files.error());
@@ -32,6 +34,7 @@ int run(const Arguments& a) {
   v1::WriteClaimReportResponse response;
   const auto stub = v1::ClaimsService::NewStub(channel_to(a.base));
   const auto done = call_base(a.base, std::chrono::seconds(180), [&](auto& context) {
+    const Waiting waiting("writing the report");
     return stub->WriteClaimReport(&context, request, &response);
   });
   if (!done) return complain(done.error());
@@ -45,8 +48,10 @@ int run(const Arguments& a) {
   for (const auto& file : response.file()) {
     std::cout << fmt::format("{}/{}  {}\n", folder, file.name(), file.sha256());
   }
-  std::cout << (a.draft ? std::string("draft: nothing was recorded\n")
-                        : fmt::format("on record as leaf {}\n", response.issued_leaf()));
+  std::cout << (a.draft && !a.record_draft
+                    ? std::string("draft: nothing was recorded\n")
+                    : fmt::format("{}on record as leaf {}\n", a.draft ? "draft, " : "",
+                                  response.issued_leaf()));
   return 0;
 }
 
@@ -67,7 +72,10 @@ void add_report(CLI::App& app) {
                       "of the job's own; repeatable");
   command->add_option("--register", a->registers,
                       "The same for a register file in place of the pinned one of its name");
-  command->add_flag("--draft", a->draft, "Every page says draft; nothing is recorded");
+  command->add_flag("--draft", a->draft,
+                    "Every page says draft; nothing is recorded (ask counsel first)");
+  command->add_flag("--record-draft", a->record_draft,
+                    "With --draft: that it was made is recorded, and the pages say so");
   command->add_flag("--json", a->json, "One JSON object: files and their SHA-256");
   add_base_option(command, a->base);
   command->footer("Example:\n  fairlead report claim C-0001 --utc-offset +01:00 --out out/C-0001");

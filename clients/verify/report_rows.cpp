@@ -41,6 +41,15 @@ bool row_fits(const json& row, const judge::Finding& finding) {
 
 }  // namespace
 
+uint32_t report_meaning(std::string_view report_json) {
+  const json report = json::parse(report_json, nullptr, false);
+  if (!report.is_object() || !report.contains("findings") || !report["findings"].is_object())
+    return 1;
+  const json& findings = report["findings"];
+  const auto found = findings.find("meaning");
+  return found != findings.end() && found->is_number_unsigned() ? found->get<uint32_t>() : 1;
+}
+
 std::vector<std::string> report_differences(std::string_view report_json,
                                             std::span<const judge::Finding> findings) {
   const json report = json::parse(report_json, nullptr, false);

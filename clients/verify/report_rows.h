@@ -4,6 +4,7 @@
 // Threads: pure functions.
 #pragma once
 
+#include <cstdint>
 #include <span>
 #include <string>
 #include <string_view>
@@ -17,5 +18,8 @@ namespace fairlead::verifier {
 /// [{"rule", "procedure", "applies", "verdict", "outside"}]}; a report without that table differs.
 [[nodiscard]] std::vector<std::string> report_differences(std::string_view report_json,
                                                           std::span<const judge::Finding> findings);
+
+/// "findings": {"meaning": N}; a report from before it was written there is of meaning 1.
+[[nodiscard]] uint32_t report_meaning(std::string_view report_json);
 
 }  // namespace fairlead::verifier

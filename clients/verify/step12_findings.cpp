@@ -7,6 +7,8 @@
 #include "clients/verify/report_rows.h"
 #include "clients/verify/steps.h"
 #include "daemon/judge/judge.h"
+#include "daemon/judge/meaning.h"
+#include "daemon/record/json_tree.h"
 
 namespace fairlead::verifier {
 namespace {
@@ -29,6 +31,23 @@ Result<judge::Rulebook> pinned_rules(const Case& c) {
   return judge::Rulebook::load(procedures, register_files);
 }
 
+/// The meaning of the rules a recorded finding was judged under; 0 where its line says none.
+uint32_t meaning_of(const std::string& line) {
+  const auto tree = record::json_tree(line);
+  return tree && tree->is_object() ? tree->value("meaning", 0U) : 0;
+}
+
+/// What was judged by another reading of the rules can be told again only by a program of that one.
+void note_other_meaning(const judge::Finding& here, const std::string& line, Verdicts& verdicts) {
+  const auto tree = record::json_tree(line);
+  const std::string recorded = tree->value("verdict", "");
+  verdicts.add(12, Mark::kNote,
+               here.rule + ": not judged again: recorded under meaning " +
+                   std::to_string(meaning_of(line)) + " of the rules as '" + recorded +
+                   "', this program judges by meaning " + std::to_string(judge::kMeaning) +
+                   ", under which it is '" + judge::word(here.verdict) + "'");
+}
+
 void compare(const std::vector<judge::Finding>& findings,
              std::map<std::string, RecordedFinding> recorded, Verdicts& verdicts) {
   size_t same = 0;
@@ -42,8 +61,11 @@ void compare(const std::vector<judge::Finding>& findings,
     }
     // How often a finding was revised is history, not judgement.
     finding.revision = found->second.revision;
+    const uint32_t meaning = meaning_of(found->second.line);
     if (judge::finding_to_json(finding) == found->second.line) {
       ++same;
+    } else if (meaning != 0 && meaning != judge::kMeaning) {
+      note_other_meaning(finding, found->second.line, verdicts);
     } else {
       verdicts.add(12, Mark::kDisproven,
                    finding.rule + ": comes out otherwise than recorded; here " +
@@ -64,6 +86,13 @@ void compare_report(const Case& c, const std::vector<judge::Finding>& findings,
                     Verdicts& verdicts) {
   for (const auto& file : c.bundle.files) {
     if (c.meta.report_sha256() != view_of(file.sha256)) continue;
+    if (const uint32_t meaning = report_meaning(file.bytes); meaning != judge::kMeaning) {
+      verdicts.add(12, Mark::kNote,
+                   "the report's table is of meaning " + std::to_string(meaning) +
+                       " of the rules, this program judges by meaning " +
+                       std::to_string(judge::kMeaning) + ": not compared");
+      continue;
+    }
     const std::vector<std::string> differences = report_differences(file.bytes, findings);
     for (const std::string& words : differences) verdicts.add(12, Mark::kDisproven, words);
     if (differences.empty()) {

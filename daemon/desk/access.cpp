@@ -12,6 +12,9 @@ constexpr std::string_view kPackage = "/fairlead.v1.";
 
 const std::vector<AccessRow>& access_table() {
   static const std::vector<AccessRow> kTable = {
+      {"ClaimsService/AddClaimStep", {kOwnerLocal, kOwner}},
+      {"ClaimsService/ExportClaim", {kOwnerLocal, kOwner}},
+      {"ClaimsService/FindClaimJobs", {kOwnerLocal, kOwner}},
       {"ClaimsService/GetClaim", {kOwnerLocal, kOwner}},
       {"ClaimsService/ListClaims", {kOwnerLocal, kOwner}},
       {"ClaimsService/OpenClaim", {kOwnerLocal, kOwner}},

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "daemon/desk/bundle.h"
+#include "daemon/desk/claim_book.h"
 #include "daemon/desk/claims.h"
 #include "daemon/desk/ledger_desk.h"
 #include "daemon/desk/other_rules.h"
@@ -87,6 +88,17 @@ Result<reports::OtherRules> other_rules(Desk& desk, const record::Id16& id,
   return out;
 }
 
+// What was handed in stands in the list of documents, with its fingerprint.
+v1::Claim with_evidence(v1::Claim claim) {
+  for (const auto& step : claim.step()) {
+    if (step.kind() != "EVIDENCE") continue;
+    claim.add_document(fmt::format("{}{}, handed in {}, SHA-256 {}", step.file_name(),
+                                   step.words().empty() ? "" : " (" + step.words() + ")",
+                                   step.at().substr(0, 10), step.sha256()));
+  }
+  return claim;
+}
+
 Result<uint64_t> issue(Desk& desk, const record::Id16& job, const std::string& claim_id,
                        const Pages& pages, int64_t issued_us) {
   v1::ReportIssuedBody body;
@@ -109,11 +121,14 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
   if (!options) return std::unexpected(options.error());
   options->draft = request.draft();
+  options->draft_recorded = request.draft() && request.record_draft();
+  if (request.record_draft() && !request.draft())
+    return fail(Code::kBadInput, "record_draft: is about drafts; say draft too, or leave it out");
   v1::GetClaimRequest wanted;
   wanted.set_claim_id(request.claim_id());
   const auto found = get_claim(desk, wanted);
   if (!found) return std::unexpected(found.error());
-  const v1::Claim& claim = found->claim();
+  const v1::Claim claim = with_evidence(found->claim());
   const auto job = array_of_hex<16>(claim.job_id(), "job");
   if (!job) return std::unexpected(job.error());
   auto record = report_input(desk, *job, true);
@@ -151,6 +166,14 @@ Result<v1::WriteClaimReportResponse> write_claim_report(
   if (auto ok = write_report_files(*folder, files); !ok) return std::unexpected(ok.error());
   if (!request.draft()) {
     const auto leaf = issue(desk, *job, claim.claim_id(), *pages, options->issued_at_us);
+    if (!leaf) return std::unexpected(leaf.error());
+    response.set_issued_leaf(*leaf);
+  } else if (request.record_draft()) {
+    v1::ClaimStepBody draft;
+    draft.set_claim_id(claim.claim_id());
+    draft.set_kind(v1::ClaimStepBody::DRAFT);
+    draft.set_json_sha256(string_of(sha256(pages->json)));
+    const auto leaf = write_step(desk, std::move(draft));
     if (!leaf) return std::unexpected(leaf.error());
     response.set_issued_leaf(*leaf);
   }

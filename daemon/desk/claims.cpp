@@ -5,8 +5,10 @@
 #include <map>
 
 #include "daemon/base/time_text.h"
-#include "daemon/base/utf8.h"
 #include "daemon/desk/cards.h"
+#include "daemon/desk/claim_book.h"
+#include "daemon/desk/claim_clock.h"
+#include "daemon/desk/claim_steps.h"
 #include "daemon/desk/jobs.h"
 #include "daemon/watch/stamp.h"
 #include "reports/claim/allegation_table.h"
@@ -17,17 +19,6 @@ namespace {
 constexpr size_t kPage = 256;
 constexpr size_t kLongestWords = 10'000;
 constexpr int kMostDocuments = 100;
-
-Status check_text(const char* field, const std::string& text, size_t most) {
-  const auto length = code_points(text);
-  if (!length)
-    return fail(Code::kBadInput, fmt::format("{}: is not UTF-8; save it as UTF-8", field));
-  if (*length > most) {
-    return fail(Code::kBadInput, fmt::format("{}: has {} characters, at most {} fit; shorten it",
-                                             field, *length, most));
-  }
-  return {};
-}
 
 Result<int64_t> received_time(const std::string& text) {
   if (text.empty()) return watch::wall_now_us();
@@ -58,8 +49,9 @@ Status check_allegations(v1::Claim& claim) {
     return fail(Code::kBadInput, "allegation: more than six; open a second claim for the rest");
   }
   for (auto& allegation : *claim.mutable_allegation()) {
-    if (auto ok = check_text("allegation.words", allegation.words(), kLongestWords); !ok) return ok;
-    if (auto ok = check_text("allegation.spot", allegation.spot(), 200); !ok) return ok;
+    if (auto ok = check_claim_text("allegation.words", allegation.words(), kLongestWords); !ok)
+      return ok;
+    if (auto ok = check_claim_text("allegation.spot", allegation.spot(), 200); !ok) return ok;
     if (allegation.words().empty()) allegation.set_words(claim.words());
     if (allegation.kind().empty()) {
       const auto* kind = reports::guess_kind(*table, allegation.words());
@@ -80,15 +72,15 @@ Status check_claim(v1::Claim& claim) {
   if (claim.words().empty()) {
     return fail(Code::kBadInput, "words: empty; give the claim in the claimant's own words");
   }
-  if (auto ok = check_text("words", claim.words(), kLongestWords); !ok) return ok;
-  if (auto ok = check_text("claimant", claim.claimant(), 500); !ok) return ok;
-  if (auto ok = check_text("sum", claim.sum(), 100); !ok) return ok;
+  if (auto ok = check_claim_text("words", claim.words(), kLongestWords); !ok) return ok;
+  if (auto ok = check_claim_text("claimant", claim.claimant(), 500); !ok) return ok;
+  if (auto ok = check_claim_text("sum", claim.sum(), 100); !ok) return ok;
   if (claim.document_size() > kMostDocuments) {
     return fail(Code::kBadInput,
                 "document: more than 100 lines; put them into a list of their own");
   }
   for (const auto& document : claim.document()) {
-    if (auto ok = check_text("document", document, 500); !ok) return ok;
+    if (auto ok = check_claim_text("document", document, 500); !ok) return ok;
   }
   return check_allegations(claim);
 }
@@ -114,27 +106,6 @@ v1::ClaimBody body_of(const v1::Claim& claim, const record::Id16& job, int64_t r
   return body;
 }
 
-v1::Claim claim_of(const v1::ClaimBody& body, uint64_t leaf,
-                   const std::map<std::string, std::string>& names) {
-  v1::Claim claim;
-  claim.set_claim_id(body.claim_id());
-  claim.set_job_id(hex_of(body.job_id()));
-  claim.set_words(body.words());
-  for (const auto& allegation : body.allegation()) {
-    auto* out = claim.add_allegation();
-    out->set_kind(allegation.kind());
-    out->set_words(allegation.words());
-    out->set_spot(allegation.place());
-  }
-  const auto name = names.find(hex_of(body.claimant_card()));
-  if (name != names.end()) claim.set_claimant(name->second);
-  claim.set_received(format_time_us(body.first_notice_us()));
-  claim.set_sum(body.sum());
-  *claim.mutable_document() = body.document();
-  claim.set_leaf_index(leaf);
-  return claim;
-}
-
 template <typename Body, typename Visit>
 Status each_body(const Desk& desk, record::Kind kind, const Visit& visit) {
   for (uint64_t from = 0;;) {
@@ -150,32 +121,6 @@ Status each_body(const Desk& desk, record::Kind kind, const Visit& visit) {
       visit(body, entry.leaf);
     }
     if (page->size() < kPage) return {};
-    from = page->back().leaf + 1;
-  }
-}
-
-Result<std::vector<v1::Claim>> all_claims(const Desk& desk) {
-  const auto names = card_names(desk);
-  if (!names) return std::unexpected(names.error());
-  std::vector<v1::Claim> claims;
-  const auto read = each_body<v1::ClaimBody>(
-      desk, record::Kind::kClaim,
-      [&](const auto& body, uint64_t leaf) { claims.push_back(claim_of(body, leaf, *names)); });
-  if (!read) return std::unexpected(read.error());
-  const auto holds = desk.ledger().holds();
-  if (!holds) return std::unexpected(holds.error());
-  for (auto& claim : claims) claim.set_on_hold(holds->active().contains(claim.claim_id()));
-  return claims;
-}
-
-// Erased ones count too: no number is given twice.
-Result<size_t> count_claims(const Desk& desk) {
-  size_t count = 0;
-  for (uint64_t from = 0;;) {
-    const auto page = desk.ledger().entries_of_kind(record::Kind::kClaim, from, kPage);
-    if (!page) return std::unexpected(page.error());
-    count += page->size();
-    if (page->size() < kPage) return count;
     from = page->back().leaf + 1;
   }
 }
@@ -216,9 +161,12 @@ Result<v1::OpenClaimResponse> open_claim(Desk& desk, const v1::OpenClaimRequest&
   if (auto ok = check_claim(claim); !ok) return std::unexpected(ok.error());
   const auto received = received_time(claim.received());
   if (!received) return std::unexpected(received.error());
-  const auto before = count_claims(desk);
-  if (!before) return std::unexpected(before.error());
-  claim.set_claim_id(fmt::format("C-{:04}", *before + 1));
+  if (claim.clock().empty()) claim.set_clock("none");
+  if (!is_clock(claim.clock()))
+    return fail(Code::kBadInput, "clock: '" + claim.clock() + "' is unknown; use none or 49cfr370");
+  const auto number = next_claim_number(desk);
+  if (!number) return std::unexpected(number.error());
+  claim.set_claim_id(fmt::format("C-{:04}", *number));
   const auto card = write_card(desk, claim.claimant());
   if (!card) return std::unexpected(card.error());
   const auto written =
@@ -230,30 +178,31 @@ Result<v1::OpenClaimResponse> open_claim(Desk& desk, const v1::OpenClaimRequest&
   hold.set_words("evidence hold with the claim");
   const auto held = desk.office.write(record::Kind::kHold, *job, hold);
   if (!held) return std::unexpected(held.error());
-  claim.set_job_id(hex_of(*job));
-  claim.set_received(format_time_us(*received));
-  claim.set_leaf_index(written->leaf);
-  claim.set_on_hold(true);
+  if (claim.clock() != "none") {
+    v1::ClaimStepBody clock;
+    clock.set_claim_id(claim.claim_id());
+    clock.set_kind(v1::ClaimStepBody::CLOCK);
+    clock.set_clock(claim.clock());
+    if (const auto leaf = write_step(desk, std::move(clock)); !leaf)
+      return std::unexpected(leaf.error());
+  }
+  auto opened = claim_named(desk, claim.claim_id(), watch::wall_now_us());
+  if (!opened) return std::unexpected(opened.error());
   v1::OpenClaimResponse response;
-  *response.mutable_claim() = std::move(claim);
+  *response.mutable_claim() = std::move(*opened);
   return response;
 }
 
 Result<v1::GetClaimResponse> get_claim(Desk& desk, const v1::GetClaimRequest& request) {
-  const auto claims = all_claims(desk);
-  if (!claims) return std::unexpected(claims.error());
-  for (const auto& claim : *claims) {
-    if (claim.claim_id() != request.claim_id()) continue;
-    v1::GetClaimResponse response;
-    *response.mutable_claim() = claim;
-    return response;
-  }
-  return fail(Code::kNotFound,
-              "no claim '" + request.claim_id() + "'; fairlead claim list shows them");
+  auto claim = claim_named(desk, request.claim_id(), watch::wall_now_us());
+  if (!claim) return std::unexpected(claim.error());
+  v1::GetClaimResponse response;
+  *response.mutable_claim() = std::move(*claim);
+  return response;
 }
 
 Result<v1::ListClaimsResponse> list_claims(Desk& desk, const v1::ListClaimsRequest& request) {
-  const auto claims = all_claims(desk);
+  const auto claims = all_claims(desk, watch::wall_now_us());
   if (!claims) return std::unexpected(claims.error());
   std::string job;
   if (!request.job().empty()) {

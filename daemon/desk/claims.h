@@ -19,7 +19,8 @@ namespace fairlead::desk {
 [[nodiscard]] Result<v1::ListClaimsResponse> list_claims(Desk& desk,
                                                          const v1::ListClaimsRequest& request);
 /// Files go to DATA/reports/CLAIM-TIME/ and into the answer. REPORT_ISSUED holds the SHA-256 of
-/// JSON, HTML and plain PDF; a draft leaves no entry.
+/// JSON, HTML and plain PDF. A draft leaves none; a step of the claim (DRAFT) where record_draft
+/// asks.
 [[nodiscard]] Result<v1::WriteClaimReportResponse> write_claim_report(
     Desk& desk, const v1::WriteClaimReportRequest& request);
 

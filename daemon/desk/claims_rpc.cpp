@@ -1,5 +1,6 @@
 #include "daemon/desk/claims_rpc.h"
 
+#include "daemon/desk/claim_steps.h"
 #include "fairlead/v1/claims_service.grpc.pb.h"
 
 namespace fairlead::desk {
@@ -32,6 +33,25 @@ class Service : public v1::ClaimsService::CallbackService {
                                              v1::WriteClaimReportResponse* response) override {
     return answer(context, pool_, request, response,
                   [this](const auto& asked) { return write_claim_report(desk_, asked); });
+  }
+
+  grpc::ServerUnaryReactor* FindClaimJobs(grpc::CallbackServerContext* context,
+                                          const v1::FindClaimJobsRequest* request,
+                                          v1::FindClaimJobsResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return find_claim_jobs(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* AddClaimStep(grpc::CallbackServerContext* context,
+                                         const v1::AddClaimStepRequest* request,
+                                         v1::AddClaimStepResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return add_claim_step(desk_, asked); });
+  }
+  grpc::ServerUnaryReactor* ExportClaim(grpc::CallbackServerContext* context,
+                                        const v1::ExportClaimRequest* request,
+                                        v1::ExportClaimResponse* response) override {
+    return answer(context, pool_, request, response,
+                  [this](const auto& asked) { return export_claim(desk_, asked); });
   }
 
  private:

@@ -47,6 +47,14 @@ reports::SummaryClaim claim_of(const v1::Claim& claim, int64_t opened_us, int64_
   out.job_opened_us = opened_us;
   out.received_us = received_us;
   for (const auto& allegation : claim.allegation()) out.kinds.push_back(allegation.kind());
+  if (claim.state() == "ACCEPTED" || claim.state() == "PARTLY") {
+    out.state = reports::ClaimState::kPaid;
+    out.paid = claim.amount();
+  } else if (claim.state() == "DECLINED") {
+    out.state = reports::ClaimState::kDeclined;
+  } else if (claim.state() == "WITHDRAWN") {
+    out.state = reports::ClaimState::kWithdrawn;
+  }
   return out;
 }
 

@@ -118,7 +118,7 @@ Timeline FactBook::word_fact(const std::string& name) const {
   }
   if (said != said_.end()) forget_aged(name, said->second, timeline);
   for (const SourceGap& gap : lines_.gaps()) {
-    if (!may_speak(gap.source, name) && gap.source != kOperator) continue;
+    if (!may_speak(gap.source, name) && !is_person(gap.source)) continue;
     if (!gap.channel.empty() && gap.channel != name) continue;
     if (is_person(gap.source) && gap.from_us >= measured_from_us) continue;
     set_unknown(timeline, std::max(gap.from_us + 1, lines_.start_us() + 1), gap.reason);
@@ -297,27 +297,38 @@ Timeline FactBook::phase_fact(const std::vector<PhaseSpan>& spans) const {
 }
 
 // Edges of a fact. After a gap the edge may lie anywhere in it, so it is dated back that far.
+// Since when a fact that nobody had named may have been so: the first line lost before `until`.
+int64_t FactBook::first_gap_us(const std::string& name, int64_t until_us) {
+  int64_t first_us = until_us;
+  const std::set<std::string> by = sources(name + ".on");
+  for (const SourceGap& gap : lines_.gaps()) {
+    if (!by.contains(gap.source) || !gap.channel.empty()) continue;
+    first_us = std::min(first_us, std::max(gap.from_us, lines_.start_us()) + 1);
+  }
+  return first_us;
+}
+
 std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
   const Timeline& timeline = fact(event.fact);
   std::vector<Stamp> found;
   Tri last_known = timeline.initial();
   Tri before = timeline.initial();
-  bool was_on = false;
   int64_t unknown_from = kBeginning;
   for (const Change& change : timeline.changes()) {
     if (change.value == Tri::kUnknown) {
       if (before != Tri::kUnknown || unknown_from == kBeginning) unknown_from = change.at.time_us;
     } else {
-      const bool edge = event.on
-                            ? change.value == Tri::kTrue && last_known != Tri::kTrue
-                            : change.value == Tri::kFalse && was_on && last_known == Tri::kTrue;
+      const bool edge = event.on ? change.value == Tri::kTrue && last_known != Tri::kTrue
+                                 : change.value == Tri::kFalse && last_known == Tri::kTrue;
       if (edge) {
         Stamp stamp = change.at;
-        if (before == Tri::kUnknown && unknown_from != kBeginning)
+        if (before == Tri::kUnknown) {
+          if (unknown_from == kBeginning)
+            unknown_from = first_gap_us(event.fact, change.at.time_us);
           stamp.early_us += change.at.time_us - unknown_from;
+        }
         found.push_back(stamp);
       }
-      was_on = was_on || change.value == Tri::kTrue;
       last_known = change.value;
     }
     before = change.value;
@@ -429,6 +440,9 @@ std::set<std::string> FactBook::sources(const std::string& name) {
   if (base == "line.holding" || base == "rolling") measured("line.out");
   if (base == "truck.moving") measured("truck.speed");
   by.insert(std::string(kOperator));
+  for (const SourceGap& gap : lines_.gaps()) {  // Any person may have said it in a lost line.
+    if (is_person(gap.source)) by.insert(gap.source);
+  }
   return by;
 }
 

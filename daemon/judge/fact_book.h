@@ -88,6 +88,7 @@ class FactBook {
   Timeline rolling_fact();
   Timeline phase_fact(const std::vector<PhaseSpan>& spans) const;
   std::vector<Stamp> fact_events(const FactEvent& event);
+  [[nodiscard]] int64_t first_gap_us(const std::string& name, int64_t until_us);
   std::vector<Stamp> first_touch();
   std::optional<int64_t> unknown_at_end(const std::string& id);
   std::vector<PhaseSpan> build_phase(const std::string& id);

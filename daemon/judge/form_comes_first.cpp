@@ -12,6 +12,7 @@ namespace {
 
 // Whether the fact had surely not been on yet: nobody could have put it off before `then`.
 bool never_on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
+  if (view.facts.fact(edge.fact).initial() == Tri::kTrue) return false;
   for (const Stamp& on : view.facts.events(edge.fact + ".on")) {
     const auto lead = time_from_to(on, then);
     if (!lead || lead->hi_us >= 0) return false;
@@ -22,8 +23,10 @@ bool never_on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
 // What was so at the opening, and never otherwise up to `then`, is in force since then at least.
 bool since_opening(JobView& view, const FactEvent& edge, const Stamp& then) {
   const Timeline& fact = view.facts.fact(edge.fact);
-  return edge.on && fact.initial() == Tri::kTrue && fact.change_at(then.time_us) == nullptr &&
-         view.lines.opened() != kNoLine;
+  return edge.on && fact.initial() == Tri::kTrue && view.lines.opened() != kNoLine &&
+         std::none_of(fact.changes().begin(), fact.changes().end(), [&](const Change& change) {
+           return change.at.time_us <= then.time_us && change.value != Tri::kTrue;
+         });
 }
 
 // `then` may have been earlier, when the first was in force.
@@ -103,7 +106,8 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
 
   const auto edge = fact_event(form.first);
   // F.off counts only if F was on earlier in the job, before that `then`.
-  const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty();
+  const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty() &&
+                        view.facts.fact(edge->fact).initial() != Tri::kTrue;
   std::vector<Occasion> occasions;
   const Stamp* previous = nullptr;  // Any `then`, judged or not: a first belongs to the next one.
   for (const Stamp& then : view.facts.events(form.then)) {

@@ -1,6 +1,10 @@
 // enough_strength: at every instant of the phase the credited ratings reach a share of the mass
 // (49 CFR 393.106(d) with times_mass 0.5). m = sum - k x mass, exact where plates and mass are.
 // A second finding RULE.count holds the number of pieces against the least number.
+//
+// Which rules of securement hold is the base's setting in the register, and the sentence names it.
+// Rules that ask for forces (EN 12195-1) are not shown by a sum of ratings: no record holds the
+// directions of straps, so the strength is then unproven.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -57,6 +61,20 @@ Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan&
   return occasion;
 }
 
+// The setting of the base, where it has one.
+const BaseItem* setting_of(const JobView& view, const EnoughStrength& form) {
+  return form.tiedowns ? view.rules.book.base() : nullptr;
+}
+
+std::string rules_remark(const BaseItem& base) {
+  const std::string name = fmt::format("the base goes by {} ({})", physics::rules_of(base.rules),
+                                       physics::name_of(base.rules));
+  if (!physics::asks_for_directions(base.rules)) return name;
+  return name +
+         ", which asks for the forces on each strap and so for its direction; the record "
+         "holds none";
+}
+
 Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& span,
                   const Strength& step, int64_t at_us) {
   Occasion occasion;
@@ -70,6 +88,13 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
   cite(view, span, step, at_us, occasion);
   occasion.words = fmt::format("pieces that count in '{}'", form.phase);
   return occasion;
+}
+
+// The step may lie outside the phase.
+void accuse_nobody(Occasion& occasion) {
+  if (!occasion.margin.hi || *occasion.margin.hi >= 0) return;
+  occasion.margin.hi = 0;
+  occasion.doubts.insert(Reason::kClockDoubt);
 }
 
 }  // namespace
@@ -87,22 +112,37 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
   const std::string share =
       format_in_unit(form.times_mass_ppm, Rational{1'000'000, 1}, 3, Toward::kNearest);
   strength.limit = fmt::format("at least {} x mass", share);
+  const BaseItem* base = setting_of(view, form);
+  const bool by_forces = base != nullptr && physics::asks_for_directions(base->rules);
   Outcome count = strength;
   count.rule_id += ".count";
   count.dimension = Dimension::kCount;
   count.unit = "items";
   count.quantity = form.tiedowns ? "tiedowns.count" : "rigging count";
   count.limit = fmt::format("at least {}", form.least_count);
+  if (base != nullptr) strength.remarks.push_back(rules_remark(*base));
 
   std::vector<Occasion> strengths, counts;
   const auto& steps = form.tiedowns ? view.rigging.tiedowns() : view.rigging.rigging();
-  for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
+  const auto attached_by = view.facts.sources(form.tiedowns ? "tied" : "rigging");
+  for (const PhaseSpan& stay : within_while(view, rule, view.facts.phase(form.phase))) {
+    const auto placed = on_clock_of(view, attached_by, stay);
+    const PhaseSpan span = placed.value_or(stay);
     for (const Strength& step : steps) {
       if (step.to_us <= span.possibly_from() || step.from_us >= span.possibly_to()) continue;
       const int64_t at_us = std::max(step.from_us, span.open.time_us);
       if (excused(view, rule, at_us)) continue;
       strengths.push_back(strength_at(view, form, span, step, at_us));
+      if (by_forces) {
+        strengths.back().margin = {};
+        strengths.back().doubts.insert(Reason::kNoData);
+      }
       counts.push_back(count_at(view, form, span, step, at_us));
+      if (!placed ||
+          std::max(step.from_us, span.surely_from()) >= std::min(step.to_us, span.surely_to())) {
+        accuse_nobody(strengths.back());
+        accuse_nobody(counts.back());
+      }
       if (!span.closed) {
         strengths.back().doubts.insert(Reason::kNotYet);
         counts.back().doubts.insert(Reason::kNotYet);

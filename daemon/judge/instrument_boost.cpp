@@ -5,20 +5,38 @@
 #include <cstdlib>
 
 #include "daemon/judge/instrument_lasting.h"
+#include "daemon/physics/boosting_class.h"
 
 namespace fairlead::judge {
 namespace {
 
-constexpr int64_t kVolt = 1000, kAmp = 1000;  // Stored as mV, mA.
 constexpr int64_t kSecond = 1'000'000, kAtOnce = 200'000;
+
+// Stored as mV and mA; worked out when compiled, and all of them whole.
+consteval int64_t milli(double value) {
+  const double scaled = value * 1000;
+  const auto whole = static_cast<int64_t>(scaled < 0 ? scaled - 0.5 : scaled + 0.5);
+  const double off = scaled - static_cast<double>(whole);
+  return off < 1e-6 && off > -1e-6 ? whole : throw "not a whole number of thousandths";
+}
+constexpr int64_t kConnectedMv = milli(physics::kConnectedV), kOffMv = milli(physics::kOffV);
+constexpr int64_t kReversedMv = milli(physics::kReversedSurelyV),
+                  kRightMv = milli(physics::kReversedBelowV);
+constexpr int64_t kShortedBelowMv = milli(physics::kShortedBelowV),
+                  kShortedMa = milli(physics::kShortedA),
+                  kShortOverMa = milli(physics::kShortOverA),
+                  kShortOverMv = milli(physics::kShortOverV);
+constexpr int64_t kSurgeMa = milli(physics::kSurgeA), kSurgeOverMa = milli(physics::kSurgeOverA);
+constexpr int64_t kFedMv = milli(physics::kFedV), kNotFedMv = milli(physics::kNotFedV);
 
 struct SourceClass {
   std::string_view fact;
   int64_t from_mv, to_mv;
 };
-constexpr std::array kClasses{SourceClass{"source.class:12", 9 * kVolt, 16 * kVolt},
-                              SourceClass{"source.class:24", 20 * kVolt, 32 * kVolt},
-                              SourceClass{"source.class:48", 36 * kVolt, 60 * kVolt}};
+constexpr std::array kClasses{
+    SourceClass{"source.class:12", milli(physics::kSource12V.lo), milli(physics::kSource12V.hi)},
+    SourceClass{"source.class:24", milli(physics::kSource24V.lo), milli(physics::kSource24V.hi)},
+    SourceClass{"source.class:48", milli(physics::kSource48V.lo), milli(physics::kSource48V.hi)}};
 constexpr std::array<std::string_view, 5> kFacts{"clamp.connected", "clamp.reversed",
                                                  "clamp.shorted", "clamp.surge", "clamp.recovered"};
 
@@ -32,14 +50,14 @@ Lasting below(int64_t value, int64_t for_us) {
 Timeline connected(const Series& volts, const JobLines& lines) {
   return lasting_timeline(
       volts, lines,
-      {[](const Piece& piece) { return std::abs(piece.value) >= 3 * kVolt; }, kSecond},
-      {[](const Piece& piece) { return std::abs(piece.value) < kVolt; }, kSecond});
+      {[](const Piece& piece) { return std::abs(piece.value) >= kConnectedMv; }, kSecond},
+      {[](const Piece& piece) { return std::abs(piece.value) < kOffMv; }, kSecond});
 }
 
 Timeline reversed(const Series& volts, const JobLines& lines) {
   return lasting_timeline(volts, lines,
-                          {[](const Piece& piece) { return piece.value <= -kVolt; }, kAtOnce},
-                          {[](const Piece& piece) { return piece.value > -kVolt / 2; }, kSecond});
+                          {[](const Piece& piece) { return piece.value <= kReversedMv; }, kAtOnce},
+                          {[](const Piece& piece) { return piece.value > kRightMv; }, kSecond});
 }
 
 Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines) {
@@ -48,14 +66,14 @@ Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines)
   return lasting_timeline(amps, lines,
                           {[&](const Piece& piece) {
                              const Piece* at = volts_at(piece);
-                             return std::abs(piece.value) >= 50 * kAmp && at != nullptr &&
-                                    std::abs(at->value) < 2 * kVolt;
+                             return std::abs(piece.value) >= kShortedMa && at != nullptr &&
+                                    std::abs(at->value) < kShortedBelowMv;
                            },
                            kAtOnce},
                           {[&](const Piece& piece) {
                              const Piece* at = volts_at(piece);
-                             return std::abs(piece.value) < 10 * kAmp ||
-                                    (at != nullptr && std::abs(at->value) >= 3 * kVolt);
+                             return std::abs(piece.value) < kShortOverMa ||
+                                    (at != nullptr && std::abs(at->value) >= kShortOverMv);
                            },
                            kSecond});
 }
@@ -73,10 +91,10 @@ Timeline boost_reading(std::string_view fact, const Series& volts, const Series&
   if (fact == "clamp.reversed") return reversed(volts, lines);
   if (fact == "clamp.shorted") return shorted(volts, amps, lines);
   if (fact == "clamp.surge")
-    return lasting_timeline(amps, lines, at_least(20 * kAmp, kSecond), below(10 * kAmp, kSecond));
+    return lasting_timeline(amps, lines, at_least(kSurgeMa, kSecond), below(kSurgeOverMa, kSecond));
   if (fact == "clamp.recovered") {
-    return lasting_timeline(volts, lines, at_least(13 * kVolt + 200, 5 * kSecond),
-                            below(13 * kVolt - 200, 5 * kSecond));
+    return lasting_timeline(volts, lines, at_least(kFedMv, 5 * kSecond),
+                            below(kNotFedMv, 5 * kSecond));
   }
   for (const SourceClass& one : kClasses) {
     if (one.fact != fact) continue;

@@ -10,8 +10,8 @@
 // | clamp.recovered (12 V side is fed) | 13.2 V or more for 5 s | under 12.8 V for 5 s |
 // | source.class:12, :24, :48 | 9 to 16, 20 to 32, 36 to 60 V for 1 s | outside for 1 s |
 //
-// All thresholds: common practice, no source. The 12 V class is code C of ISO 16750-2:2010 (9 to
-// 16 V); 32 V ends its 24 V codes, 60 V is the usual limit of safe extra-low voltage (from memory).
+// The volts and amperes stand in daemon/physics/boosting_class.h with their sources, beside the
+// hints they are tied to; the times are common practice, no source.
 // A car's own battery shows as 12 V, so a class speaks of the source once it is on.
 //
 // Threads: pure functions.

@@ -34,6 +34,14 @@ class FieldReader {
       return note(field, "'" + text + "' is negative; it must not be");
     return read->nearest();
   }
+  /// 0 for an empty text and for one that is no length; finer than a length is stored.
+  int64_t micrometres(const std::string& field) {
+    const std::string text = text_of(field);
+    if (text.empty()) return 0;
+    const auto read = parse_quantity(text, Dimension::kLength);
+    if (!read) return note(field, read.error().message).value_or(0);
+    return static_cast<int64_t>(static_cast<__int128>(read->stored.num) * 1000 / read->stored.den);
+  }
   std::optional<int64_t> date(const std::string& field) {
     const std::string text = text_of(field);
     if (text.empty()) return std::nullopt;
@@ -110,11 +118,7 @@ std::optional<physics::TiedownMaterial> material_of(v1::GearKind::Word kind,
     return physics::kUnknownCordage;
   }
   if (kind != v1::GearKind::CHAIN) return std::nullopt;
-  if (grade == "43") return M::kChain43;
-  if (grade == "70") return M::kChain70;
-  if (grade == "80") return M::kChain80;
-  if (grade == "100") return M::kChain100;
-  return physics::kUnknownChain;
+  return physics::chain_of_mark(grade).value_or(physics::kUnknownChain);
 }
 
 GearItem read_gear(const v1::Gear& text, FieldReader fields) {
@@ -128,13 +132,10 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
   if (text.kind() == v1::GearKind::UNSET)
     fields.note("kind", "a piece of gear needs a kind, as WEBBING; add one");
   const auto wll = fields.quantity("wll", Dimension::kMass);
-  const auto width = text.width().empty() ? Result<Quantity>(Quantity{})
-                                          : parse_quantity(text.width(), Dimension::kLength);
-  if (!width) fields.note("width", width.error().message);
-  const int64_t width_um = width ? static_cast<int64_t>(static_cast<__int128>(width->stored.num) *
-                                                        1000 / width->stored.den)
-                                 : 0;
-  const auto by_table = default_wll_g(text.kind(), text.grade(), width_um);
+  const int64_t width_um = fields.micrometres("width");
+  const auto by_table =
+      default_wll_g(text.kind(), text.grade(), width_um, fields.micrometres("thickness"));
+  fields.quantity("breaking", Dimension::kMass);
   if (wll) {
     item.wll = {wll, wll, false};
   } else if (by_table) {
@@ -159,7 +160,8 @@ TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& proble
                             "rear_axle_rating", "payload"}) {
     fields.quantity(field, Dimension::kMass);
   }
-  for (const char* field : {"deck_length", "deck_travel", "wheelbase", "deck_ahead", "deck_height"})
+  for (const char* field : {"deck_length", "deck_travel", "wheelbase", "deck_ahead", "deck_height",
+                            "strap_reach", "strap_reach_sd", "strap_aside", "strap_aside_sd"})
     fields.quantity(field, Dimension::kLength);
   fields.quantity("deck_tilt", Dimension::kAngle);
   if (text.winch_size() > 1)
@@ -184,6 +186,21 @@ TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& proble
   }
   std::sort(item.layers.begin(), item.layers.end(),
             [](const WinchLayer& a, const WinchLayer& b) { return a.length_mm < b.length_mm; });
+  return item;
+}
+
+BaseItem read_base(const v1::Base& text, FieldReader fields) {
+  BaseItem item{.text = text};
+  if (!text.rules().empty()) {
+    const auto rules = physics::jurisdiction_named(text.rules());
+    if (rules)
+      item.rules = *rules;
+    else
+      fields.note("rules", rules.error().message);
+  }
+  if (text.tiedowns() == 2) item.tiedowns = physics::VehicleCount::kTwo;
+  if (text.tiedowns() != 0 && text.tiedowns() != 2 && text.tiedowns() != 4)
+    fields.note("tiedowns", "49 CFR 393.128(b)(1) is read as 2 or as 4 for a vehicle; give one");
   return item;
 }
 
@@ -296,6 +313,12 @@ Result<RegisterBook> RegisterBook::compile(const std::vector<SourceFile>& files)
       if (text.sensor(i).id().empty()) fields.note("id", "a sensor needs an id; add one");
       book.sensors_.push_back(read_sensor(text.sensor(i), fields));
     }
+    for (int i = 0; i < text.base_size(); ++i) {
+      FieldReader fields(problems, nested(places.places, text, "base", i), text.base(i));
+      if (book.base_)
+        fields.note("rules", "what the base goes by stands twice; one holds, remove the other");
+      book.base_ = read_base(text.base(i), fields);
+    }
     for (const std::string& line : problems.lines()) problems_text += line + "\n";
   }
   if (problems_text.empty()) return book;
@@ -327,7 +350,11 @@ std::vector<const SensorItem*> RegisterBook::sensors(const std::string& channel,
 }
 
 std::optional<int64_t> default_wll_g(v1::GearKind::Word kind, const std::string& grade,
-                                     int64_t width_um) {
+                                     int64_t width_um, int64_t thickness_um) {
+  if (kind == v1::GearKind::STEEL_STRAPPING) {
+    const auto printed = physics::printed_strapping_wll(width_um, thickness_um);
+    return printed ? std::optional<int64_t>(int64_t{printed->kg} * 1000) : std::nullopt;
+  }
   const auto material = material_of(kind, grade);
   if (!material || width_um <= 0) return std::nullopt;
   const auto kg = physics::default_wll_kg(*material, width_um);
@@ -335,6 +362,7 @@ std::optional<int64_t> default_wll_g(v1::GearKind::Word kind, const std::string&
 }
 
 std::optional<int64_t> largest_default_wll_g(v1::GearKind::Word kind) {
+  if (kind == v1::GearKind::STEEL_STRAPPING) return int64_t{physics::kLargestStrappingKg} * 1000;
   const auto material = kind == v1::GearKind::CORDAGE
                             ? std::optional(physics::TiedownMaterial::kPolyester)
                             : material_of(kind, "100");

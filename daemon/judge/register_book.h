@@ -10,6 +10,7 @@
 
 #include "daemon/base/result.h"
 #include "daemon/judge/judge.h"
+#include "daemon/physics/securement.h"
 #include "daemon/physics/securement_defects.h"
 #include "fairlead/v1/register.pb.h"
 
@@ -63,6 +64,13 @@ struct VehicleItem {
   std::map<std::string, std::optional<int64_t>> points;  // Rating, N.
 };
 
+/// What the base goes by. Without one in the register the procedure's own words stand alone.
+struct BaseItem {
+  v1::Base text;
+  physics::Jurisdiction rules = physics::Jurisdiction::kUnitedStates;
+  physics::VehicleCount tiedowns = physics::VehicleCount::kFour;
+};
+
 class RegisterBook {
  public:
   /// Errors: kBadInput, all problems, one a line with file:line:column.
@@ -76,6 +84,8 @@ class RegisterBook {
   [[nodiscard]] const std::map<std::string, GearItem>& gear_items() const { return gear_; }
   [[nodiscard]] const std::map<std::string, TruckItem>& trucks() const { return trucks_; }
   [[nodiscard]] const std::vector<SensorItem>& all_sensors() const { return sensors_; }
+  /// nullptr where no file says what the base goes by.
+  [[nodiscard]] const BaseItem* base() const { return base_ ? &*base_ : nullptr; }
   /// Sensors of a channel on a truck (or of no named truck).
   [[nodiscard]] std::vector<const SensorItem*> sensors(const std::string& channel,
                                                        const std::string& truck) const;
@@ -85,12 +95,15 @@ class RegisterBook {
   std::map<std::string, GearItem> gear_;
   std::map<std::string, TruckItem> trucks_;
   std::vector<SensorItem> sensors_;
+  std::optional<BaseItem> base_;
 };
 
 /// Default working load limit of an unmarked piece by kind and width (49 CFR 393.108, printed kg
-/// column, next smaller printed width); nullopt where the rule prints none.
+/// column, next smaller printed width; steel strapping by width and thickness); nullopt where the
+/// rule prints none.
 [[nodiscard]] std::optional<int64_t> default_wll_g(v1::GearKind::Word kind,
-                                                   const std::string& grade, int64_t width_um);
+                                                   const std::string& grade, int64_t width_um,
+                                                   int64_t thickness_um = 0);
 /// Largest figure of that kind's table; nullopt where there is no table.
 [[nodiscard]] std::optional<int64_t> largest_default_wll_g(v1::GearKind::Word kind);
 

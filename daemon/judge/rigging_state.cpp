@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "daemon/judge/line_facts.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -105,27 +106,33 @@ void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
 
 // Gaps of sources that could have said that a tiedown went on or came off.
 std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
-  std::set<std::string> speakers{"operator"};
+  std::set<std::string> speakers;
   for (const JobLine& line : lines.lines()) {
     if (line.observation->has_tiedown()) speakers.insert(line.observation->source());
   }
   std::vector<const SourceGap*> gaps;
   for (const SourceGap& gap : lines.gaps()) {
-    if (gap.channel.empty() && speakers.contains(gap.source)) gaps.push_back(&gap);
+    const bool may_speak = is_person(gap.source) || speakers.contains(gap.source);
+    if (gap.channel.empty() && may_speak) gaps.push_back(&gap);
   }
   return gaps;
 }
 
-// Dates of tiedowns and their anchors that fall into the job: what was in date when it went on may
-// run out on the road.
-std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book) {
+std::vector<std::string> gear_in(const v1::Observation& line, bool tiedowns) {
+  if (tiedowns && line.has_tiedown()) return {line.tiedown().gear(), line.tiedown().anchor_gear()};
+  if (!tiedowns && line.has_rigging())
+    return {line.rigging().gear().begin(), line.rigging().gear().end()};
+  return {};
+}
+
+// Dates of tiedowns and their anchors, or of rigging, that fall into the job: what was in date when
+// it went on may run out on the road.
+std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book, bool tiedowns) {
   int64_t last_us = lines.start_us();
   for (const JobLine& line : lines.lines()) last_us = std::max(last_us, line.stamp.time_us);
   std::set<int64_t> dates;
   for (const JobLine& line : lines.lines()) {
-    if (!line.observation->has_tiedown()) continue;
-    const v1::Tiedown& tiedown = line.observation->tiedown();
-    for (const std::string& id : {tiedown.gear(), tiedown.anchor_gear()}) {
+    for (const std::string& id : gear_in(*line.observation, tiedowns)) {
       const GearItem* gear = book.gear(id);
       if (gear == nullptr) continue;
       for (const int64_t date_us : gear->turning_points()) {
@@ -169,7 +176,7 @@ void RiggingState::read_tiedowns() {
   for (const JobLine& line : lines_.lines()) {
     if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
   }
-  for (const int64_t date_us : gear_dates(lines_, book_)) steps.push_back({date_us, kNoLine});
+  for (const int64_t date_us : gear_dates(lines_, book_, true)) steps.push_back({date_us, kNoLine});
   for (const SourceGap* gap : gaps)
     steps.push_back({std::max(gap->from_us, lines_.start_us()) + 1, kNoLine});
   std::stable_sort(steps.begin(), steps.end(),
@@ -188,8 +195,9 @@ void RiggingState::read_tiedowns() {
     for (const auto& [piece, line] : on) {
       const JobLine& attached = lines_.line(line);
       const bool doubted = std::any_of(gaps.begin(), gaps.end(), [&](const SourceGap* gap) {
-        return gap->source == attached.observation->source() &&
-               gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
+        const bool may_speak =
+            is_person(gap->source) || gap->source == attached.observation->source();
+        return may_speak && gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
       });
       add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line,
                 !doubted);
@@ -203,21 +211,30 @@ void RiggingState::read_tiedowns() {
 void RiggingState::read_rigging() {
   std::map<std::string, int> on;
   rigging_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
+  std::vector<std::pair<int64_t, int>> steps;
   for (const JobLine& line : lines_.lines()) {
-    if (!line.observation->has_rigging()) continue;
-    const v1::Rigging& rigging = line.observation->rigging();
-    if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = line.stamp.time_us;
-    if (rigging.on()) {
-      on[rigging.point()] = line.stamp.line;
-      uses_.push_back({line.stamp.time_us, kForever, &rigging, line.stamp.line});
-    } else {
-      on.erase(rigging.point());
+    if (line.observation->has_rigging()) steps.push_back({line.stamp.time_us, line.stamp.line});
+  }
+  for (const int64_t date_us : gear_dates(lines_, book_, false))
+    steps.push_back({date_us, kNoLine});
+  std::stable_sort(steps.begin(), steps.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  for (const auto& [time_us, step_line] : steps) {
+    if (step_line != kNoLine) {
+      const v1::Rigging& rigging = lines_.line(step_line).observation->rigging();
+      if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = time_us;
+      if (rigging.on()) {
+        on[rigging.point()] = step_line;
+        uses_.push_back({time_us, kForever, &rigging, step_line});
+      } else {
+        on.erase(rigging.point());
+      }
     }
-    Strength sum{.from_us = line.stamp.time_us, .lines = {}, .remarks = {}};
+    Strength sum{.from_us = time_us, .lines = {}, .remarks = {}};
     for (const auto& [point, index] : on) {
       PieceRating weakest{.lo_g = kForever, .best_g = kForever, .hi_g = std::nullopt, .remark = ""};
       for (const std::string& id : lines_.line(index).observation->rigging().gear()) {
-        const PieceRating gear = rating_of(book_.gear(id), id, line.stamp.time_us);
+        const PieceRating gear = rating_of(book_.gear(id), id, time_us);
         limit_to(weakest, gear.lo_g, gear.hi_g);
         weakest.surely = weakest.surely && gear.surely;
         weakest.count = std::min(weakest.count, gear.count);
@@ -226,7 +243,7 @@ void RiggingState::read_rigging() {
       if (weakest.lo_g == kForever) weakest.lo_g = weakest.best_g = 0;
       add_piece(sum, weakest, index, true);
     }
-    rigging_.back().to_us = line.stamp.time_us;
+    rigging_.back().to_us = time_us;
     rigging_.push_back(std::move(sum));
   }
 }
@@ -238,7 +255,27 @@ const RiggingUse* RiggingState::use_at(int64_t time_us) const {
   return nullptr;
 }
 
+// Whether a lost line of a person's may have changed the rigging since it was last said.
+bool RiggingState::may_be_other(int64_t time_us) const {
+  int64_t said_us = kBeginning;
+  for (const Strength& step : rigging_) {
+    if (step.from_us <= time_us) said_us = step.from_us;
+  }
+  return std::any_of(lines_.gaps().begin(), lines_.gaps().end(), [&](const SourceGap& gap) {
+    return is_person(gap.source) && gap.channel.empty() && gap.from_us >= said_us &&
+           gap.from_us < time_us;
+  });
+}
+
 Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) const {
+  Interval rating = stated_line_rating(time_us, truck);
+  if (!may_be_other(time_us)) return rating;
+  rating.lo.reset();
+  rating.hi = truck != nullptr ? truck->line_rating_n : std::nullopt;
+  return rating;
+}
+
+Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truck) const {
   Interval rating{std::nullopt, std::nullopt, std::nullopt};
   if (truck != nullptr && truck->line_rating_n) {
     rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
@@ -261,8 +298,16 @@ std::vector<std::string> RiggingState::gear_not_counting() const {
   std::set<std::string> remarks;
   for (const RiggingUse& use : uses_) {
     for (const std::string& id : use.rigging->gear()) {
-      const PieceRating gear = rating_of(book_.gear(id), id, use.from_us);
-      if (gear.count == 0 || !gear.surely) remarks.insert(gear.remark);
+      const GearItem* item = book_.gear(id);
+      std::vector<int64_t> times{use.from_us};
+      for (const int64_t date_us : item ? item->turning_points() : std::vector<int64_t>{}) {
+        if (date_us > use.from_us && date_us < use.to_us && date_us <= lines_.end_us())
+          times.push_back(date_us);
+      }
+      for (const int64_t time_us : times) {
+        const PieceRating gear = rating_of(item, id, time_us);
+        if (gear.count == 0 || !gear.surely) remarks.insert(gear.remark);
+      }
     }
   }
   return {remarks.begin(), remarks.end()};
@@ -273,6 +318,7 @@ Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle)
   if (use == nullptr || vehicle == nullptr) return {};
   const auto point = vehicle->points.find(use->rigging->point());
   if (point == vehicle->points.end() || !point->second) return {};
+  if (may_be_other(time_us)) return {std::nullopt, point->second, std::nullopt};
   return {point->second, point->second, point->second};
 }
 

@@ -1,6 +1,4 @@
-// Speed of the tag on the car along its way: the component of each reading along the mean of the
-// readings within 5 s either side. The length of a noisy velocity is longer than the true one; its
-// component along the way is not, and it is negative when the car goes back.
+// Speed of the tag on the car along its way (daemon/physics/speed_along.h), by line of the record.
 //
 // Threads: pure function.
 #pragma once

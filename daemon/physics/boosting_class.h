@@ -71,6 +71,19 @@ inline constexpr double kReversedBelowV = -0.5;
 inline constexpr Interval kHint24V{23, 30};
 inline constexpr Interval kHint48V{36, 60};
 
+// What the judge's reading of the clamps (daemon/judge/instrument_boost) goes by. Volts that tell a
+// source's class: code C of 12 V, the 24 V codes' upper end, the hint of a 48 V net; the lower end
+// of 24 V, like all that follows, is common practice, no source.
+inline constexpr Interval kSource12V{9, 16};
+inline constexpr Interval kSource24V{20, 32};
+inline constexpr Interval kSource48V = kHint48V;
+/// Surely reversed; it is over once above kReversedBelowV. Between the two it is what it was.
+inline constexpr double kReversedSurelyV = -1;
+inline constexpr double kConnectedV = 3, kOffV = 1;
+inline constexpr double kShortedBelowV = 2, kShortedA = 50, kShortOverA = 10, kShortOverV = 3;
+inline constexpr double kSurgeA = 20, kSurgeOverA = 10;
+inline constexpr double kFedV = 13.2, kNotFedV = 12.8;
+
 enum class Hint { kNone, kReversed, k24VoltSource, k48VoltNet };
 [[nodiscard]] std::string_view word_of(Hint hint);
 /// What clamp volts after connecting say on a job of that class; kNone where the whole reading does

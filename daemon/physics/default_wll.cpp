@@ -132,6 +132,22 @@ std::span<const Row> rows_of(TiedownMaterial material) {
 
 }  // namespace
 
+std::optional<TiedownMaterial> chain_of_mark(std::string_view mark) {
+  struct Marks {
+    TiedownMaterial chain;
+    std::array<std::string_view, 3> marks;
+  };
+  constexpr std::array kMarks{Marks{TiedownMaterial::kChain30, {"3", "30", "300"}},
+                              Marks{TiedownMaterial::kChain43, {"4", "43", "430"}},
+                              Marks{TiedownMaterial::kChain70, {"7", "70", "700"}},
+                              Marks{TiedownMaterial::kChain80, {"8", "80", "800"}},
+                              Marks{TiedownMaterial::kChain100, {"10", "100", "1000"}}};
+  for (const Marks& row : kMarks) {
+    if (std::ranges::find(row.marks, mark) != row.marks.end()) return row.chain;
+  }
+  return std::nullopt;
+}
+
 std::optional<PrintedWll> printed_wll(TiedownMaterial material, int64_t size_um) {
   PrintedWll found{};
   for (const Row& row : rows_of(material)) {

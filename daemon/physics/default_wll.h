@@ -7,6 +7,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <string_view>
 
 #include "daemon/physics/check.h"
 
@@ -33,6 +34,10 @@ inline constexpr TiedownMaterial kUnknownChain = TiedownMaterial::kChain30;
 inline constexpr TiedownMaterial kUnknownCordage = TiedownMaterial::kPolypropylene;
 inline constexpr double kWireRopeShareOfStrength = 0.25;
 
+/// Grade of a chain by the mark embossed on it, as 393.108 prints the marks: 3, 30 or 300 for proof
+/// coil and so on to 10, 100 or 1000. nullopt for any other.
+[[nodiscard]] std::optional<TiedownMaterial> chain_of_mark(std::string_view mark);
+
 struct PrintedWll {
   int kg = 0;
   int lb = 0;
@@ -47,6 +52,7 @@ struct PrintedWll {
 /// Steel strapping: the strongest row that is neither wider nor thicker than the piece.
 [[nodiscard]] std::optional<PrintedWll> printed_strapping_wll(int64_t width_um,
                                                               int64_t thickness_um);
+inline constexpr int kLargestStrappingKg = 1200;
 
 /// The kg column of printed_wll.
 [[nodiscard]] std::optional<int> default_wll_kg(TiedownMaterial material, int64_t size_um);

@@ -8,6 +8,8 @@
 namespace fairlead::physics {
 namespace {
 
+constexpr double kAfter = 2.0;    // s after the line says the pull ended ...
+constexpr double kBefore = 3.2;   // ... and before the next: then it is rest, early or late.
 constexpr double kWindow = 10.0;  // s.
 constexpr int kWindows = 3;       // After each pull.
 constexpr double kNoise = 2.5;    // Variances taken off; 2 is what both axes bring on average.
@@ -28,15 +30,15 @@ double drift_variance(std::span<const RollNoise> noises, std::span<const double>
 
 }  // namespace
 
-double creep_seen(std::span<const TagFix> fixes, std::span<const TagPull> pulls, double guard_s,
+double creep_seen(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
                   std::span<const RollNoise> noises, std::span<const double> weights) {
   double largest = 0.0;
   for (size_t i = 0; i < pulls.size(); ++i) {
     if (!pulls[i].counted) continue;
     const double end =
-        i + 1 < pulls.size() ? static_cast<double>(pulls[i + 1].from_us) / 1e6 - guard_s : 1e300;
+        i + 1 < pulls.size() ? static_cast<double>(pulls[i + 1].from_us) / 1e6 - kBefore : 1e300;
     for (int k = 0; k < kWindows; ++k) {
-      const double from = static_cast<double>(pulls[i].to_us) / 1e6 + guard_s + k * kWindow;
+      const double from = static_cast<double>(pulls[i].to_us) / 1e6 + kAfter + k * kWindow;
       const double to = std::min(from + kWindow, end);
       double east = 0.0, north = 0.0, first = 0.0, last = 0.0;
       int count = 0;

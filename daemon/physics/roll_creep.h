@@ -14,7 +14,6 @@ namespace fairlead::physics {
 /// Largest drift over one window of up to 10 s among the three that follow a counted pull.
 /// `weights`: of the noises, adding up to 1.
 [[nodiscard]] double creep_seen(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
-                                double guard_s, std::span<const RollNoise> noises,
-                                std::span<const double> weights);
+                                std::span<const RollNoise> noises, std::span<const double> weights);
 
 }  // namespace fairlead::physics

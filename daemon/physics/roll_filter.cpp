@@ -9,6 +9,8 @@ namespace {
 
 constexpr double kSteadySd = 1.0;       // m/s.
 constexpr double kMotionTau = 5.0;      // s.
+constexpr double kSmoothSd = 0.15;      // m/s, of v about u ...
+constexpr double kRoughSd = 0.7;        // ... and while the car starts or stops.
 constexpr double kHole = 2.5;           // s without a fix.
 constexpr double kWhitePosition = 0.5;  // m, where the receiver claims 2.5 m or more.
 constexpr double kWhiteShare = 0.2;     // Of a smaller claim.
@@ -61,7 +63,7 @@ void RollFilter::move(double dt) {
   const size_t v = size_ - 1, u = size_ - 2;
   const double a = exact_exp(-dt / kMotionTau), b = 1.0 - a, r = kMotionTau * b, q = dt - r;
   // Across a hole the car may have done anything.
-  const double sd = dt > kHole ? std::max(noise_.sd_v, kSteadySd) : noise_.sd_v, s2 = sd * sd;
+  const double sd = dt > kHole ? kSteadySd : rough_ ? kRoughSd : kSmoothSd, s2 = sd * sd;
   const auto means = [&](std::array<double, kMostStates>& mean) {
     mean[kP] += r * mean[v] + q * mean[u];
     mean[v] = a * mean[v] + b * mean[u];
@@ -98,7 +100,7 @@ void RollFilter::begin(bool counted) {
     for (size_t j = 0; j <= state; ++j) covariance_[state][j] = 0.0;
   }
   covariance_[u][u] = kSteadySd * kSteadySd;  // v itself is still known to be 0.
-  moving_ = true;
+  moving_ = rough_ = true;
 }
 
 void RollFilter::end() {

@@ -3,9 +3,10 @@
 //
 // State: m multipath and d Doppler error, both Ornstein-Uhlenbeck; p position; one chord a counted
 // pull (while it lasts: where it began); and, while the car may move, its speed: u, steady over the
-// pull, s.d. 1 m/s, and v, first-order about u within 5 s. At rest there is neither: v is exactly
-// 0. A chord hangs together with p, m and d, so later fixes improve it: what a backward pass would
-// do, done on the way.
+// pull, s.d. 1 m/s, and v, first-order about u within 5 s, roughly while the car may be starting or
+// stopping and smoothly in between. At rest there is neither: v is exactly 0. A chord hangs
+// together with p, m and d, so later fixes improve it: what a backward pass would do, done on the
+// way.
 //
 // Units: metres, seconds. Threads: values only. Bits: + - * / sqrt, the same on every build.
 #pragma once
@@ -17,7 +18,6 @@ namespace fairlead::physics {
 
 struct RollNoise {
   double tau_m, sd_d, sd_u, tau_d;  // sd_u: white part of a velocity reading.
-  double sd_v = 1.0;                // Of the car's speed about the pull's steady one.
 };
 
 class RollFilter {
@@ -33,6 +33,8 @@ class RollFilter {
   /// Motion begins or ends; `counted`: the way between adds a chord.
   void begin(bool counted);
   void end();
+  /// Whether the car may be starting or stopping; so it is from begin() on.
+  void set_rough(bool rough) { rough_ = rough; }
   /// False: more than 4 s.d. off and set aside. The third in a row is no outlier but a step of the
   /// multipath (or of the Doppler error), which then starts anew.
   bool observe_position(double east, double north, double h_sd);
@@ -65,7 +67,7 @@ class RollFilter {
   double covariance_[kMostStates][kMostStates] = {};  // Lower triangle.
   std::array<double, kMostStates> east_{}, north_{};
   size_t size_ = kFirstChord, chords_ = 0;
-  bool moving_ = false, counted_ = false;
+  bool moving_ = false, counted_ = false, rough_ = false;
   int positions_off_ = 0, velocities_off_ = 0;  // Set aside in a row.
   double last_dt_ = -1.0, keep_m_ = 1.0, keep_d_ = 1.0;
   double log_sum_ = 0.0,

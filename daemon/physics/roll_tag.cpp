@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
+#include <tuple>
 
 #include "daemon/base/exact_math.h"
+#include "daemon/physics/roll_chord.h"
 #include "daemon/physics/roll_creep.h"
 #include "daemon/physics/roll_filter.h"
 
@@ -12,36 +15,65 @@ namespace fairlead::physics {
 namespace {
 
 constexpr std::array kTauM{20.0, 60.0, 300.0};
-constexpr std::array kSdD{0.04, 0.08, 0.16};
-constexpr std::array kSdU{0.04, 0.09};
+constexpr std::array kSdD{0.04, 0.055, 0.08, 0.11, 0.16, 0.22};
+constexpr std::array kSdU{0.04, 0.06, 0.09};
 constexpr std::array kTauD{0.7, 2.5, 8.0, 20.0};
-constexpr std::array kSdV{0.4, 1.0};  // A steady winch; anything else.
-constexpr double kTrust = 0.5;
+constexpr double kUnlikely = 6.0;  // Log likelihood below the best at which a noise is left out.
 
-// What happens in order of time: motion begins or ends, a fix comes.
+// How far the car's motion may reach beyond what the line says, s: the line is right within 1 s;
+// late by up to 2 s, by up to 3.2 s; early by up to 2 s. All are equally long, so that none is
+// likelier for assuming more rest.
+struct Window {
+  double before, after;
+  double prior = 1.0;
+};
+constexpr std::array kWindows{Window{1.0, 1.0, 1.0}, Window{2.0, 0.0, 0.3}, Window{3.2, -1.2, 0.1},
+                              Window{0.0, 2.0, 0.1}};
+constexpr Window kAllWindows{3.2, 2.0};
+constexpr double kNoiseFixes = 4.0, kWindowFixes = 1.0;  // A second, that count.
+constexpr double kEdge = 2.5;  // s at either end of a window in which the car starts or stops.
+
+// What happens in order of time: motion begins, is under way, may end, has ended; a fix comes.
 struct Step {
   double time_s;
-  enum Kind { kBegin, kEnd, kFix } kind;
+  enum Kind { kBegin, kUnderWay, kStopping, kEnd, kFix } kind;
   size_t index;
 };
 
-std::vector<Step> steps_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
-                           double guard_s) {
+// When the car may move, s after the first fix. Where two pulls come close, what lies between is
+// shared.
+std::vector<Window> spans_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
+                             const Window& window) {
   const auto seconds = [&](int64_t time_us) {
     return static_cast<double>(time_us - fixes.front().time_us) / 1e6;
   };
+  std::vector<Window> spans;
+  for (const TagPull& pull : pulls) {
+    spans.push_back({seconds(pull.from_us) - window.before, seconds(pull.to_us) + window.after});
+    if (spans.size() == 1) continue;
+    Window &last = spans[spans.size() - 2], &here = spans.back();
+    if (here.before < last.after) here.before = last.after = (here.before + last.after) / 2.0;
+  }
+  return spans;
+}
+
+std::vector<Step> steps_of(std::span<const TagFix> fixes, std::span<const TagPull> pulls,
+                           const Window& window) {
   std::vector<Step> steps;
-  steps.reserve(fixes.size() + 2 * pulls.size());
-  for (size_t i = 0; i < pulls.size(); ++i) {
-    double from = seconds(pulls[i].from_us) - guard_s, to = seconds(pulls[i].to_us) + guard_s;
-    if (i > 0) from = std::max(from, seconds((pulls[i - 1].to_us + pulls[i].from_us) / 2));
-    if (i + 1 < pulls.size())
-      to = std::min(to, seconds((pulls[i].to_us + pulls[i + 1].from_us) / 2));
+  steps.reserve(fixes.size() + 4 * pulls.size());
+  const std::vector<Window> spans = spans_of(fixes, pulls, window);
+  for (size_t i = 0; i < spans.size(); ++i) {
+    const double from = spans[i].before, to = spans[i].after;
     steps.push_back({from, Step::kBegin, i});
+    if (to - from > 2.0 * kEdge) {
+      steps.push_back({from + kEdge, Step::kUnderWay, i});
+      steps.push_back({to - kEdge, Step::kStopping, i});
+    }
     steps.push_back({to, Step::kEnd, i});
   }
   for (size_t i = 0; i < fixes.size(); ++i)
-    steps.push_back({seconds(fixes[i].time_us), Step::kFix, i});
+    steps.push_back(
+        {static_cast<double>(fixes[i].time_us - fixes.front().time_us) / 1e6, Step::kFix, i});
   std::stable_sort(steps.begin(), steps.end(), [](const Step& a, const Step& b) {
     // Of two pulls that meet, the first ends before the second begins.
     return a.time_s != b.time_s ? a.time_s < b.time_s
@@ -58,13 +90,25 @@ class Walk {
     while (lead_ < steps.size() && steps[lead_].kind == Step::kFix) ++lead_;
   }
 
-  // The rest before the first pull, for positions or for velocities alone.
-  [[nodiscard]] RollFilter lead_in(const RollNoise& noise, bool positions) const {
-    RollFilter filter(noise, fixes_.front().h_sd_m);
-    run(filter, 0, lead_, positions, !positions, nullptr);
-    return filter;
+  // A filter for each noise. Those that share what they see of the rest before the first pull, by
+  // position or by velocity, see it once.
+  [[nodiscard]] std::vector<RollFilter> through(std::span<const RollNoise> noises) const {
+    std::vector<RollFilter> filters;
+    std::map<double, RollFilter> positions;
+    std::map<std::tuple<double, double, double>, RollFilter> velocities;
+    for (const RollNoise& noise : noises) {
+      auto position = positions.find(noise.tau_m);
+      if (position == positions.end())
+        position = positions.emplace(noise.tau_m, lead_in(noise, true)).first;
+      const std::tuple key{noise.sd_d, noise.sd_u, noise.tau_d};
+      auto velocity = velocities.find(key);
+      if (velocity == velocities.end())
+        velocity = velocities.emplace(key, lead_in(noise, false)).first;
+      filters.emplace_back(noise, position->second, velocity->second);
+      run(filters.back(), lead_, steps_.size(), true, true, nullptr);
+    }
+    return filters;
   }
-  void rest_of(RollFilter& filter) const { run(filter, lead_, steps_.size(), true, true, nullptr); }
   // Everything once more, to note what the member sets aside.
   [[nodiscard]] std::vector<size_t> set_aside(const RollNoise& noise) const {
     std::vector<size_t> asides;
@@ -74,6 +118,11 @@ class Walk {
   }
 
  private:
+  [[nodiscard]] RollFilter lead_in(const RollNoise& noise, bool positions) const {
+    RollFilter filter(noise, fixes_.front().h_sd_m);
+    run(filter, 0, lead_, positions, !positions, nullptr);
+    return filter;
+  }
   void run(RollFilter& filter, size_t from, size_t to, bool positions, bool velocities,
            std::vector<size_t>* asides) const {
     double now = from > 0 ? steps_[from - 1].time_s : steps_.front().time_s;
@@ -86,6 +135,8 @@ class Walk {
         filter.begin(pulls_[step.index].counted);
       } else if (step.kind == Step::kEnd) {
         filter.end();
+      } else if (step.kind != Step::kFix) {
+        filter.set_rough(step.kind == Step::kStopping);
       } else {
         bool used = !positions || filter.observe_position(fix.east_m, fix.north_m, fix.h_sd_m);
         if (velocities && fix.east_mps && fix.north_mps)
@@ -107,11 +158,14 @@ TagPosterior::Member member_of(const RollFilter& filter) {
   std::array<std::array<double, 2>, RollFilter::kMostChords> along;
   for (size_t k = 0; k < filter.chords(); ++k) {
     const double east = filter.chord_east(k), north = filter.chord_north(k);
-    const double square = east * east + north * north, own = filter.chord_covariance(k, k);
-    const double length = std::sqrt(square);
-    along[k] = length > 0 ? std::array{east / length, north / length} : std::array{1.0, 0.0};
-    // A noisy vector is longer than the true one: Rician correction.
-    member.mean += square > own ? std::sqrt(square - own) : 0.0;
+    const double seen = std::sqrt(east * east + north * north);
+    const double sd = std::sqrt(std::max(filter.chord_covariance(k, k), 0.0));
+    const ChordLength length = chord_length(seen, sd);
+    member.mean += length.mean;
+    // The direction, as long as the s.d. of the length is in that of the chord.
+    const double share = sd > 0.0 ? length.sd / sd : 1.0;
+    along[k] =
+        seen > 0.0 ? std::array{share * east / seen, share * north / seen} : std::array{share, 0.0};
   }
   for (size_t a = 0; a < filter.chords(); ++a) {
     for (size_t b = 0; b < filter.chords(); ++b) {
@@ -123,26 +177,38 @@ TagPosterior::Member member_of(const RollFilter& filter) {
   return member;
 }
 
-size_t weigh(std::vector<TagPosterior::Member>& members, double trust) {
-  size_t likeliest = 0;
-  for (size_t i = 1; i < members.size(); ++i) {
-    if (members[i].weight > members[likeliest].weight) likeliest = i;
-  }
-  const double most = members[likeliest].weight;
-  double total = 0.0;
-  for (TagPosterior::Member& member : members) {
-    member.weight = exact_exp(trust * (member.weight - most));
-    total += member.weight;
-  }
-  for (TagPosterior::Member& member : members) member.weight /= total;
-  return likeliest;
+// How many log likelihoods of a fix count: the grid is coarse, and taken at its word, many fixes
+// would make it surer of one point than it can be. So they count as `a_second` a second at most.
+double trust_in(std::span<const TagFix> fixes, double a_second) {
+  const double seconds = static_cast<double>(fixes.back().time_us - fixes.front().time_us) / 1e6;
+  return std::min(1.0, a_second * seconds / static_cast<double>(fixes.size()));
 }
 
-// The grid is coarse: taken at its word, many fixes would make it surer of one point than it can
-// be. They count as one every two seconds, which is also what the checks of docs/roll.md bear out.
-double trust_in(std::span<const TagFix> fixes) {
-  const double seconds = static_cast<double>(fixes.back().time_us - fixes.front().time_us) / 1e6;
-  return kTrust * std::min(1.0, seconds / static_cast<double>(fixes.size()));
+// From log likelihoods to weights, window by window. Which window it is, the few seconds at the
+// ends of the pulls tell, where a smooth start is only roughly true: fewer fixes count.
+size_t weigh(std::vector<TagPosterior::Member>& members, std::span<const TagFix> fixes) {
+  const double of_noise = trust_in(fixes, kNoiseFixes), of_window = trust_in(fixes, kWindowFixes);
+  const size_t each = members.size() / kWindows.size();
+  std::vector<double> most;  // Log likelihood of each window's likeliest member.
+  for (size_t i = 0; i < members.size(); ++i) {
+    if (i % each == 0) most.push_back(members[i].weight);
+    most.back() = std::max(most.back(), members[i].weight);
+  }
+  const double top = *std::max_element(most.begin(), most.end());
+  double total = 0.0;
+  for (size_t i = 0; i < members.size(); ++i) {
+    const size_t window = i / each;
+    double& weight = members[i].weight;
+    weight = kWindows[window].prior *
+             exact_exp(of_noise * (weight - most[window]) + of_window * (most[window] - top));
+    total += weight;
+  }
+  size_t likeliest = 0;
+  for (size_t i = 0; i < members.size(); ++i) {
+    members[i].weight /= total;
+    if (members[i].weight > members[likeliest].weight) likeliest = i;
+  }
+  return likeliest;
 }
 
 size_t counted(std::span<const TagPull> pulls) {
@@ -182,27 +248,29 @@ std::optional<TagWay> taken_apart(std::span<const TagFix> fixes, std::span<const
   return before;
 }
 
-// All members of the grid; those that share what they see of the first rest see it once.
-std::vector<RollNoise> walk_grid(const Walk& walk, std::vector<TagPosterior::Member>& members) {
+std::vector<RollNoise> whole_grid() {
   std::vector<RollNoise> noises;
-  std::vector<RollFilter> positions;
-  for (const double tau_m : kTauM) positions.push_back(walk.lead_in({tau_m, 1, 1, 1}, true));
-  for (const double sd_d : kSdD) {
-    for (const double sd_u : kSdU) {
-      for (const double tau_d : kTauD) {
-        const RollFilter velocities = walk.lead_in({1, sd_d, sd_u, tau_d}, false);
-        for (size_t i = 0; i < kTauM.size(); ++i) {
-          for (const double sd_v : kSdV) {
-            noises.push_back({kTauM[i], sd_d, sd_u, tau_d, sd_v});
-            RollFilter filter(noises.back(), positions[i], velocities);
-            walk.rest_of(filter);
-            members.push_back(member_of(filter));
-          }
-        }
-      }
-    }
-  }
+  for (const double tau_m : kTauM)
+    for (const double sd_d : kSdD)
+      for (const double sd_u : kSdU)
+        for (const double tau_d : kTauD) noises.push_back({tau_m, sd_d, sd_u, tau_d});
   return noises;
+}
+
+// The noises that could be, whichever window it is: judged with all of them open.
+std::vector<RollNoise> likely_noises(std::span<const TagFix> fixes,
+                                     std::span<const TagPull> pulls) {
+  const std::vector<RollNoise> all = whole_grid();
+  const std::vector<Step> steps = steps_of(fixes, pulls, kAllWindows);
+  const std::vector<RollFilter> filters = Walk(fixes, pulls, steps).through(all);
+  const double trust = trust_in(fixes, kNoiseFixes);
+  double most = filters.front().log_likelihood();
+  for (const RollFilter& filter : filters) most = std::max(most, filter.log_likelihood());
+  std::vector<RollNoise> likely;
+  for (size_t i = 0; i < all.size(); ++i) {
+    if (trust * (most - filters[i].log_likelihood()) < kUnlikely) likely.push_back(all[i]);
+  }
+  return likely;
 }
 
 }  // namespace
@@ -233,16 +301,21 @@ std::optional<TagPosterior> tag_posterior(std::span<const TagFix> fixes,
                                           std::span<const TagPull> pulls,
                                           const TagAllowance& allowance) {
   if (!rests_around(fixes, pulls) || counted(pulls) > RollFilter::kMostChords) return std::nullopt;
-  const std::vector<Step> steps = steps_of(fixes, pulls, allowance.guard_s);
-  const Walk walk(fixes, pulls, steps);
   TagPosterior posterior;
-  const std::vector<RollNoise> noises = walk_grid(walk, posterior.members);
-  const size_t likeliest = weigh(posterior.members, trust_in(fixes));
-  posterior.set_aside = walk.set_aside(noises[likeliest]);
+  const std::vector<RollNoise> noises = likely_noises(fixes, pulls);
+  for (const Window& window : kWindows) {
+    const std::vector<Step> steps = steps_of(fixes, pulls, window);
+    for (const RollFilter& filter : Walk(fixes, pulls, steps).through(noises))
+      posterior.members.push_back(member_of(filter));
+  }
+  const size_t likeliest = weigh(posterior.members, fixes);
+  const std::vector<Step> steps = steps_of(fixes, pulls, kWindows[likeliest / noises.size()]);
+  posterior.set_aside = Walk(fixes, pulls, steps).set_aside(noises[likeliest % noises.size()]);
   if (allowance.creep) {
-    std::vector<double> weights;
-    for (const TagPosterior::Member& member : posterior.members) weights.push_back(member.weight);
-    posterior.creep_m = creep_seen(fixes, pulls, allowance.guard_s, noises, weights);
+    std::vector<double> weights(noises.size());
+    for (size_t i = 0; i < posterior.members.size(); ++i)
+      weights[i % noises.size()] += posterior.members[i].weight;
+    posterior.creep_m = creep_seen(fixes, pulls, noises, weights);
   }
   return posterior;
 }

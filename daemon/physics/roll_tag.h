@@ -1,6 +1,6 @@
 // Way rolled from a satellite tag on the car: the sum of rest-to-rest chords, from Kalman filters
-// whose noise is coloured and whose noise figures are a grid of 72, each with a steady and a rough
-// way of moving, weighted by likelihood. The rests, where the line does not pull, tell the noise.
+// whose noise is coloured, weighted by likelihood over a grid: 72 noise figures, and four ways in
+// which the line may be early or late. The rests, where the line does not pull, tell the noise.
 // Summing fixes instead overstates the way without bound (Ranacher et al., Int. J. Geographical
 // Information Science 30(2), 2016). docs/roll.md shows how well it holds, as measured.
 //
@@ -30,7 +30,6 @@ struct TagPull {
 
 /// What the upper end allows for beyond noise (choices of ours).
 struct TagAllowance {
-  double guard_s = 2.5;    // Motion before and after the line says so; above the line's latency.
   double turn_deg = 30.0;  // Of the wheels' path within one pull: the way is longer than its chord.
   bool creep = true;       // Drift of the Doppler readings in the rests that follow the pulls.
 };

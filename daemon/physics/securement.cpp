@@ -20,11 +20,19 @@ bool all_legs_known(const VehicleLoad& load) {
                               [](const PlacedTiedown& one) { return one.tiedown.legs.empty(); });
 }
 
+bool breaking_known(const VehicleLoad& load) {
+  return std::ranges::any_of(load.tiedowns, [](const PlacedTiedown& one) {
+    return std::ranges::any_of(one.tiedown.parts,
+                               [](const Part& part) { return part.breaking.has_value(); });
+  });
+}
+
 Result<std::vector<Check>> forces(const VehicleLoad& load, const GNeed& need,
-                                  const Interval& friction) {
+                                  const Interval& friction,
+                                  Strength strength = Strength::kWorking) {
   const double kg = load.unit == WeightUnit::kKg ? 1 : kKgPerLb;
   const auto capacity =
-      g_capacity(restraints_of(load.tiedowns, load.unit), kg * load.weight, friction);
+      g_capacity(restraints_of(load.tiedowns, load.unit, strength), kg * load.weight, friction);
   if (!capacity) return std::unexpected(capacity.error());
   return check_g(*capacity, need);
 }
@@ -65,16 +73,34 @@ std::string_view name_of(Jurisdiction jurisdiction) {
   return "";
 }
 
-std::vector<Restraint> restraints_of(std::span<const PlacedTiedown> placed, WeightUnit unit) {
+std::string_view rules_of(Jurisdiction jurisdiction) {
+  switch (jurisdiction) {
+    case Jurisdiction::kUnitedStates:
+      return "49 CFR 393.100 to .136";
+    case Jurisdiction::kCanada:
+      return "NSC Standard 10";
+    case Jurisdiction::kEurope2003:
+      return word_of(Edition::k2003);
+    case Jurisdiction::kEurope2010:
+      return word_of(Edition::k2010);
+  }
+  return "";
+}
+
+std::vector<Restraint> restraints_of(std::span<const PlacedTiedown> placed, WeightUnit unit,
+                                     Strength strength) {
   std::vector<Restraint> restraints;
   for (const PlacedTiedown& one : placed) {
-    Restraint restraint{.limit_n = newtons_per(unit) * weakest_part(one.tiedown).wll,
-                        .legs = one.tiedown.legs,
-                        .over_the_top = one.tiedown.path == Path::kAcross,
-                        .pretension_n = exactly(0)};
+    const Interval wll = weakest_part(one.tiedown).wll;
+    Restraint restraint{
+        .limit_n = newtons_per(unit) *
+                   (strength == Strength::kWorking ? wll : breaking_strength(one.tiedown)),
+        .legs = one.tiedown.legs,
+        .over_the_top = one.tiedown.path == Path::kAcross,
+        .pretension_n = exactly(0)};
     // Drawn to half its limit at most; how far nobody measured.
-    if (restraint.over_the_top && !std::isinf(restraint.limit_n.hi))
-      restraint.pretension_n = {0, 0.5 * restraint.limit_n.hi};
+    if (restraint.over_the_top && !std::isinf(wll.hi))
+      restraint.pretension_n = {0, 0.5 * newtons_per(unit) * wll.hi};
     restraints.push_back(restraint);
   }
   return restraints;
@@ -100,6 +126,11 @@ Result<std::vector<Check>> check_securement(const VehicleLoad& load, Jurisdictio
   if (load.tiedowns.empty() || !all_legs_known(load)) return checks;
   auto held = forces(load, kWorkingNeed, load.friction);
   if (!held) return held;
+  if (breaking_known(load)) {
+    const auto break_at = forces(load, kBreakingNeed, load.friction, Strength::kBreaking);
+    if (!break_at) return break_at;
+    held->insert(held->end(), break_at->begin(), break_at->end() - 1);  // (b) stands already.
+  }
   const bool deemed_met = worst_of(checks) == Verdict::kMet;
   for (Check& check : *held) {
     check.decides = !deemed_met;

@@ -27,6 +27,20 @@ void take(Weakest& weakest, const Part& part) {
 
 }  // namespace
 
+Interval breaking_strength(const Tiedown& tiedown) {
+  Interval weakest{kNoBound, kNoBound};
+  const auto take_in = [&](const Part& part) {
+    Interval breaking = part.breaking.value_or(Interval{part.wll.lo, kNoBound});
+    if (part.counts == Verdict::kDeviated) breaking = exactly(0);
+    if (part.counts == Verdict::kUnproven) breaking.lo = 0;
+    weakest = least(weakest, breaking);
+  };
+  for (const Part& part : tiedown.parts) take_in(part);
+  if (tiedown.parts.empty()) return kUnread;
+  if (tiedown.anchor) take_in(*tiedown.anchor);
+  return weakest;
+}
+
 Weakest weakest_part(const Tiedown& tiedown) {
   Weakest weakest{.wll = {kNoBound, kNoBound}, .part = {}, .words = {}};
   for (const Part& part : tiedown.parts) take(weakest, part);

@@ -34,7 +34,8 @@ struct Part {
   Interval wll = kUnread;
   /// Deviated: out of date, out of service or void, so it never counts. Unproven: it may not.
   Verdict counts = Verdict::kMet;
-  std::string why;  // Why it does not, or may not, count.
+  std::string why;                        // Why it does not, or may not, count.
+  std::optional<Interval> breaking = {};  // Maker's breaking strength, where a file gives it.
 };
 
 /// 49 CFR 393.106(d): how a tiedown runs from the vehicle's anchor.
@@ -64,6 +65,10 @@ struct Weakest {
   std::string part;   // Which part decides the lower bound.
   std::string words;  // What voids it, or is not known of it.
 };
+
+/// Breaking strength of the weakest part: never below a part's working load limit, and unbounded
+/// above where no file gives it. 0 where something of it never counts.
+[[nodiscard]] Interval breaking_strength(const Tiedown& tiedown);
 
 /// Not kMet: something of it is void (then its limit is 0), or may be (then 0 is possible).
 [[nodiscard]] Weakest weakest_part(const Tiedown& tiedown);

@@ -83,9 +83,18 @@ void try_straps(const Numbers& n, const Request& request, const Plan& plan,
     return check.id.starts_with("strength") && fails(check);
   });
   if (!failed || !std::isfinite(n.mass_kg.hi)) return;
-  const double each = smallest_strap_set({}, n.mass_kg, request.path).least_each_kg;
-  out.push_back(
-      fmt::format("four tiedowns of {:.0f} kg or more each, anchors no weaker", std::ceil(each)));
+  if (physics::asks_for_directions(n.rules) && !n.strap_way) {
+    out.push_back("say where the straps will pull: --strap-deck and --strap-aside");
+    return;
+  }
+  const auto each = smallest_strap_set({}, n, request.path).least_each_kg;
+  if (each)
+    out.push_back(fmt::format("four tiedowns of {:.0f} kg or more each, anchors no weaker",
+                              std::ceil(*each - kHair)));
+  else
+    out.push_back(
+        "no four tiedowns in these directions suffice: lower straps, more of them, or "
+        "tyres whose grip on the deck is known (--friction)");
 }
 
 void try_line(const Plan& plan, std::vector<std::string>& out) {
@@ -167,8 +176,8 @@ void try_trucks(const judge::RegisterBook& book, const Request& request,
 std::vector<std::string> changes_for(const judge::RegisterBook& book, const Request& request,
                                      const Plan& plan) {
   std::vector<std::string> out, unused;
-  const Numbers n =
-      numbers_of(*book.vehicle(request.vehicle), *book.truck(request.truck), request, unused);
+  const Numbers n = numbers_of(*book.vehicle(request.vehicle), *book.truck(request.truck), request,
+                               rules_for(book, request), unused);
   if (failing(plan, kOfTheTruck) > 0 && !try_place(n, plan, out)) {
     // Without a mass no truck is better than another.
     if (std::isfinite(n.mass_kg.hi)) try_trucks(book, request, out);

@@ -18,13 +18,11 @@ struct NamedCheck {
 using Checks = std::vector<NamedCheck>;
 
 /// Deck length, payload, axles, class weights, what touches at the deck's edge.
-[[nodiscard]] Result<Checks> deck_checks(const Numbers& numbers,
-                                         physics::Jurisdiction jurisdiction);
+[[nodiscard]] Result<Checks> deck_checks(const Numbers& numbers);
 /// Way on its own wheels.
 [[nodiscard]] Checks way_checks(const Numbers& numbers, Mode mode);
-/// Tiedowns, by the rules of the jurisdiction.
-[[nodiscard]] Result<Checks> strap_checks(const Numbers& numbers, const StrapSet& straps,
-                                          physics::Jurisdiction jurisdiction);
+/// Tiedowns, by the rules in force; forces in each direction where it is known where they pull.
+[[nodiscard]] Result<Checks> strap_checks(const Numbers& numbers, const StrapSet& straps);
 
 /// The pull on the line, winch layer, attachment points and rope. For kUnload only the holding
 /// back.

@@ -26,6 +26,22 @@ NamedCheck deck_length(const Numbers& n) {
                "vehicle file's least deck", Standing::kMaker)};
 }
 
+// How far the car stands out behind the deck, where it does; shown, as the least deck decides.
+void add_overhang(const Numbers& n, Checks& out) {
+  if (!n.deck_m || !n.car_m) return;
+  const auto behind = [&](double gap_m) {
+    const auto fit = physics::deck_fit(*n.deck_m, *n.car_m, *n.car_m, gap_m);
+    return fit ? fit->overhang_m : physics::kNoBound;
+  };
+  const Interval overhang = physics::over_corners(behind, n.behind_m);
+  if (overhang.hi == 0) return;
+  NamedCheck check{"overhang",
+                   from(at_most("car stands out behind the deck", "m", overhang, exactly(0)),
+                        "geometry of the files' figures", Standing::kPractice)};
+  check.check.decides = false;
+  out.push_back(check);
+}
+
 void add_axles(const Numbers& n, const physics::AxleMargins& margins, Checks& out) {
   const auto rated = [&](const char* id, const char* what, const std::optional<double>& rating,
                          const std::optional<Interval>& margin, const char* origin,
@@ -67,7 +83,7 @@ std::optional<NamedCheck> bridge(const Numbers& n, const Interval& front_kg,
   return out;
 }
 
-Status add_weights(const Numbers& n, physics::Jurisdiction jurisdiction, Checks& out) {
+Status add_weights(const Numbers& n, Checks& out) {
   const auto ahead = centre_ahead_m(n);
   if (!ahead || !n.front_kg || !n.rear_kg || !n.truck_wheelbase_m) {
     out.push_back(missing("front_axle", "axle loads", "kg",
@@ -84,7 +100,7 @@ Status add_weights(const Numbers& n, physics::Jurisdiction jurisdiction, Checks&
       physics::axle_margins(unladen, *n.truck_wheelbase_m, n.ratings, n.mass_kg, *ahead);
   if (!margins) return std::unexpected(margins.error());
   add_axles(n, *margins, out);
-  if (jurisdiction == physics::Jurisdiction::kUnitedStates && std::isfinite(n.mass_kg.hi)) {
+  if (n.rules == physics::Jurisdiction::kUnitedStates && std::isfinite(n.mass_kg.hi)) {
     const Interval front = margins->steer_share * unladen.front_kg;
     const Interval rear = exactly(unladen.total_kg()) + n.mass_kg - front;
     if (auto check = bridge(n, front, rear)) out.push_back(*check);
@@ -139,9 +155,10 @@ NamedCheck missing(std::string id, std::string what, std::string unit, std::stri
   return {std::move(id), check};
 }
 
-Result<Checks> deck_checks(const Numbers& n, physics::Jurisdiction jurisdiction) {
+Result<Checks> deck_checks(const Numbers& n) {
   Checks out{deck_length(n)};
-  if (auto fine = add_weights(n, jurisdiction, out); !fine) return std::unexpected(fine.error());
+  add_overhang(n, out);
+  if (auto fine = add_weights(n, out); !fine) return std::unexpected(fine.error());
   if (auto fine = add_edges(n, out); !fine) return std::unexpected(fine.error());
   return out;
 }

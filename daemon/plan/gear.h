@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "daemon/physics/securement_wll.h"
+#include "daemon/plan/numbers.h"
 #include "daemon/plan/plan.h"
 
 namespace fairlead::plan {
@@ -20,6 +21,9 @@ struct Piece {
   std::optional<Interval> anchor_kg{};  // Absent: no file names its anchor.
   Verdict counts = Verdict::kMet;       // Deviated pieces are not listed.
 };
+
+/// What its tag or the table gives it.
+[[nodiscard]] Interval rating_kg(const judge::GearItem& item);
 
 struct GearBag {
   std::vector<Piece> tiedowns;  // Straps and chains, weakest first.
@@ -34,19 +38,21 @@ struct GearBag {
 struct StrapSet {
   std::vector<Piece> pieces;
   physics::Path path = physics::Path::kSameSide;
-  bool suffices = false;     // By 393.106(d) and the number, with the least figures.
-  double needed_kg = 0;      // Half the greatest mass.
-  double least_each_kg = 0;  // Of four alike that would do.
+  bool suffices = false;  // By the rules in force, with the least figures.
+  /// Of four alike that would do; absent where no rating would, or it is not known where they pull.
+  std::optional<double> least_each_kg{};
 };
-/// Fewest pieces (four at least) that reach half the greatest mass, and of these the set with the
+/// Fewest pieces (four at least) that suffice by the rules in force, and of these the set with the
 /// least sum of ratings, so that the stronger ones stay free; where nothing suffices, the
 /// strongest.
-[[nodiscard]] StrapSet smallest_strap_set(const GearBag& bag, const Interval& mass_kg,
+[[nodiscard]] StrapSet smallest_strap_set(const GearBag& bag, const Numbers& numbers,
                                           physics::Path path);
 
 /// Wheel of the n-th piece.
 [[nodiscard]] std::string wheel_of(size_t n);
-/// As the rules see them. Which way a strap will pull is not known before it is on: no legs.
-[[nodiscard]] std::vector<physics::PlacedTiedown> placed(const StrapSet& straps);
+/// As the rules see them; with legs where it is known where straps pull. Errors: kBadInput for an
+/// angle outside 0 to 90 degrees.
+[[nodiscard]] Result<std::vector<physics::PlacedTiedown>> placed(const StrapSet& straps,
+                                                                 const Numbers& numbers);
 
 }  // namespace fairlead::plan

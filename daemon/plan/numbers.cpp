@@ -112,11 +112,60 @@ void read_truck(const v1::Truck& truck, Numbers& n) {
     n.deck_deg = physics::exactly(*tilt);
 }
 
+// "0.8 m" and its standard deviation.
+std::optional<Interval> with_sd(const std::string& text, const std::string& sd) {
+  const auto value = figure(text, Dimension::kLength);
+  if (!value) return std::nullopt;
+  const double u = kRange * figure(sd, Dimension::kLength).value_or(0);
+  return physics::greatest(physics::exactly(0), physics::plus_minus(*value, u));
+}
+
+// Where the straps pull: as said, else over the wheel to the truck file's anchors.
+void read_straps(const v1::Truck& truck, const Request& request, Numbers& n,
+                 std::vector<std::string>& notes) {
+  if (request.friction) n.friction = *request.friction;
+  n.friction_said = request.friction.has_value();
+  const bool over_the_top = request.path == physics::Path::kAcross;
+  if (request.strap_deck_deg && (request.strap_aside_deg || over_the_top)) {
+    n.strap_way = {*request.strap_deck_deg, request.strap_aside_deg.value_or(physics::exactly(90))};
+  } else if (request.path == physics::Path::kSameSide && n.wheel_radius_m > 0) {
+    const auto reach = with_sd(truck.strap_reach(), truck.strap_reach_sd());
+    const auto aside = with_sd(truck.strap_aside(), truck.strap_aside_sd());
+    if (!reach || !aside) return;
+    const auto way = physics::strap_over_wheel(physics::exactly(n.wheel_radius_m), *reach, *aside);
+    if (!way) {
+      notes.push_back("where the straps pull is not known: " + way.error().message);
+      return;
+    }
+    n.strap_way = *way;
+    notes.push_back(fmt::format(
+        "straps are taken over the wheels to the truck file's anchors: {:.0f} to {:.0f} deg to the "
+        "deck, {:.0f} to {:.0f} deg outward (else say --strap-deck and --strap-aside)",
+        way->to_deck_deg.lo, way->to_deck_deg.hi, way->aside_deg.lo, way->aside_deg.hi));
+  }
+  if (n.strap_way && !n.friction_said)
+    notes.push_back(fmt::format(
+        "nobody said how the tyres grip the deck: friction 0 to {:.1f} is taken, the upper end for "
+        "clean dry rubber, from memory (else say --friction)",
+        n.friction.hi));
+}
+
 }  // namespace
 
+BaseRules rules_for(const judge::RegisterBook& book, const Request& request) {
+  BaseRules out;
+  const judge::BaseItem* base = book.base();
+  if (base != nullptr) out = {base->rules, base->tiedowns, "the base's register"};
+  if (base == nullptr) out.from = "nobody chose; the default";
+  if (request.jurisdiction) out.rules = *request.jurisdiction, out.from = "asked for";
+  return out;
+}
+
 Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& truck,
-                   const Request& request, std::vector<std::string>& notes) {
+                   const Request& request, const BaseRules& rules,
+                   std::vector<std::string>& notes) {
   Numbers n;
+  n.rules = rules.rules, n.count = rules.count, n.tail_first = request.tail_first;
   // Where the car would stand, and how its mass lies, matter only on the deck.
   std::vector<std::string> elsewhere;
   std::vector<std::string>& of_the_deck = request.mode == Mode::kLoad ? notes : elsewhere;
@@ -152,6 +201,7 @@ Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& tr
         "--tail-first)",
         n.behind_m.lo, request.tail_first ? "tail" : "nose"));
   }
+  read_straps(truck.text, request, n, of_the_deck);
   return n;
 }
 
@@ -159,6 +209,12 @@ Numbers middle_of(Numbers n) {
   for (Interval* x : {&n.mass_kg, &n.front_share, &n.ground_deg, &n.behind_m}) *x = middle(*x);
   for (std::optional<Interval>* x : {&n.deck_deg, &n.ramp_deg, &n.gap_m, &n.legs_deg})
     if (*x) **x = middle(**x);
+  if (n.strap_way) {
+    n.strap_way->to_deck_deg = middle(n.strap_way->to_deck_deg);
+    n.strap_way->aside_deg = middle(n.strap_way->aside_deg);
+  }
+  // Grip that nobody vouched for is no best figure.
+  n.friction = n.friction_said ? middle(n.friction) : physics::exactly(n.friction.lo);
   return n;
 }
 

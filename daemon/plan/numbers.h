@@ -4,6 +4,8 @@
 #pragma once
 
 #include "daemon/physics/axles.h"
+#include "daemon/physics/securement_friction.h"
+#include "daemon/physics/securement_wheel.h"
 #include "daemon/plan/plan.h"
 
 namespace fairlead::plan {
@@ -23,14 +25,30 @@ struct Numbers {
   Interval ground_deg;
   std::optional<Interval> deck_deg, ramp_deg, gap_m, legs_deg;
   Interval behind_m;
+  // What holds it.
+  bool tail_first = false;
+  physics::Jurisdiction rules = physics::Jurisdiction::kUnitedStates;
+  physics::VehicleCount count = physics::VehicleCount::kFour;
+  std::optional<physics::StrapWay> strap_way;
+  Interval friction{0, physics::kFrictionRubber};
+  bool friction_said = false;
 };
+
+/// Rules and numbers of tiedowns that the base goes by, where the request names none.
+struct BaseRules {
+  physics::Jurisdiction rules = physics::Jurisdiction::kUnitedStates;
+  physics::VehicleCount count = physics::VehicleCount::kFour;
+  std::string from;  // "--rules", "the base's register", "nobody; the default".
+};
+[[nodiscard]] BaseRules rules_for(const judge::RegisterBook& book, const Request& request);
 
 /// In SI units and degrees; nullopt for an empty text or one that the register already refused.
 [[nodiscard]] std::optional<double> figure(const std::string& text, Dimension dimension);
 
 /// Guesses made on the way are added to `notes`.
 [[nodiscard]] Numbers numbers_of(const judge::VehicleItem& vehicle, const judge::TruckItem& truck,
-                                 const Request& request, std::vector<std::string>& notes);
+                                 const Request& request, const BaseRules& rules,
+                                 std::vector<std::string>& notes);
 /// The same with every range shrunk to its middle; one without bounds stays as it is.
 [[nodiscard]] Numbers middle_of(Numbers numbers);
 

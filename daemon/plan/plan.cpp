@@ -38,7 +38,7 @@ Result<Found> all_checks(const Numbers& n, const Request& request,
   };
   const bool carries = request.mode == Mode::kLoad;
   if (carries) {
-    const auto deck = deck_checks(n, request.jurisdiction);
+    const auto deck = deck_checks(n);
     if (!deck) return std::unexpected(deck.error());
     add(*deck);
   }
@@ -48,7 +48,7 @@ Result<Found> all_checks(const Numbers& n, const Request& request,
   add(pull->checks);
   found.line = pull->line;
   if (carries) {
-    const auto tied = strap_checks(n, straps, request.jurisdiction);
+    const auto tied = strap_checks(n, straps);
     if (!tied) return std::unexpected(tied.error());
     add(*tied);
   }
@@ -132,12 +132,16 @@ Result<Plan> checked_plan(const judge::RegisterBook& book, const Request& reques
   plan.truck = request.truck;
   plan.vehicle_title = vehicle->text.title();
   plan.truck_title = truck->text.title();
-  const Numbers numbers = numbers_of(*vehicle, *truck, request, plan.notes);
+  const BaseRules rules = rules_for(book, request);
+  plan.rules = physics::name_of(rules.rules);
+  plan.rules_title = physics::rules_of(rules.rules);
+  plan.rules_from = rules.from;
+  const Numbers numbers = numbers_of(*vehicle, *truck, request, rules, plan.notes);
   const Numbers best = middle_of(numbers);
   const auto bag = gear_for(book, request);
   if (!bag) return std::unexpected(bag.error());
   plan.notes.insert(plan.notes.end(), bag->notes.begin(), bag->notes.end());
-  const StrapSet straps = smallest_strap_set(*bag, numbers.mass_kg, request.path);
+  const StrapSet straps = smallest_strap_set(*bag, numbers, request.path);
   const auto wide = all_checks(numbers, request, *vehicle, *truck, *bag, straps);
   if (!wide) return std::unexpected(wide.error());
   const auto narrow = all_checks(best, request, *vehicle, *truck, *bag, straps);

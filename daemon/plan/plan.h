@@ -44,7 +44,12 @@ struct Request {
   std::vector<std::string> points;  // Else the first kind of eye the vehicle file lists.
   std::vector<std::string> gear;    // Else all that the truck carries.
   physics::Path path = physics::Path::kSameSide;
-  physics::Jurisdiction jurisdiction = physics::Jurisdiction::kUnitedStates;
+  // Where the straps pull, to the deck and in plan from the line of travel outward; else from the
+  // truck file's anchors and the car's wheels, for straps over a wheel.
+  std::optional<Interval> strap_deck_deg, strap_aside_deg;
+  std::optional<Interval> friction;  // Of tyres on the deck.
+  std::optional<physics::Jurisdiction>
+      jurisdiction;   // Else what the base goes by, by its register.
   int64_t at_us = 0;  // For dates of gear.
 };
 
@@ -86,6 +91,7 @@ struct Outline {
 
 struct Plan {
   std::string vehicle, truck, vehicle_title, truck_title;
+  std::string rules, rules_title, rules_from;  // "us-49cfr", the rules' own name, who says so.
   Verdict fits = Verdict::kUnproven;
   std::vector<PlanCheck> checks;
   std::vector<StrapUse> straps;

@@ -13,6 +13,7 @@ namespace fairlead::sensors {
 
 namespace {
 constexpr std::chrono::milliseconds kRetryAfter{10};
+constexpr int64_t kDoubtEveryUs = 1'000'000;
 
 int64_t clock_us(clockid_t id) {
   timespec t{};
@@ -31,18 +32,57 @@ std::vector<v1::Observation> Lane::observations(const Inbox::Item& item) {
 std::vector<v1::Observation> Lane::of(const Inbox::Batch& item) {
   std::vector<v1::Observation> out;
   out.reserve(static_cast<size_t>(item.batch.readings_size()));
+  int64_t now_us = mono_now_us();
+  if (checks_clocks_) clocks_.note(wall_now_us(), now_us);
   for (const v1::PluginReading& reading : item.batch.readings()) {
     // The session checked the numbers against the channels of its last description.
     if (reading.channel() >= channels_.size()) continue;
-    if (reading.has_gap()) down_.insert(reading.channel());
-    if (reading.has_value() || reading.has_fix()) down_.erase(reading.channel());
-    out.push_back(to_observation(reading, channels_[reading.channel()], clock_));
+    std::optional<v1::Observation> o = judge(reading, now_us);
+    if (!o) {
+      give_up(reading.channel(), now_us, out);
+      continue;
+    }
+    if (o->has_gap()) down_.insert(reading.channel());
+    if (o->has_sample() || o->has_fix()) down_.erase(reading.channel());
+    out.push_back(std::move(*o));
   }
   return out;
 }
 
+// The reading as an observation; none when it is not believed, and then the doubt has the gap.
+std::optional<v1::Observation> Lane::judge(const v1::PluginReading& reading, int64_t now_us) {
+  const v1::PluginChannel& channel = channels_[reading.channel()];
+  bool timely = !checks_clocks_ || clocks_.believes(reading.wall_us(), reading.mono_us(), now_us);
+  v1::Observation o;
+  if (timely) {
+    o = to_observation(reading, channel, clock_);
+    if (reading.has_gap() || !o.has_gap()) return o;
+  } else {
+    o = gap_observation(channel.source(), channel.signal(),
+                        "reading not believed: its clocks are not this machine's", wall_now_us(),
+                        clock_);
+  }
+  Doubt& doubt = doubts_[reading.channel()];
+  ++doubt.unsaid;
+  doubt.last = std::move(o);
+  return std::nullopt;
+}
+
+// Says what is not believed of a channel, unless it was said less than a second ago.
+void Lane::give_up(uint32_t channel, int64_t now_us, std::vector<v1::Observation>& out) {
+  Doubt& doubt = doubts_[channel];
+  bool early = doubt.said_us != 0 && now_us - doubt.said_us < kDoubtEveryUs;
+  if (doubt.unsaid == 0 || early) return;
+  doubt.last.mutable_gap()->set_lost(doubt.unsaid);
+  out.push_back(doubt.last);
+  doubt.unsaid = 0;
+  doubt.said_us = now_us;
+  down_.insert(channel);
+}
+
 std::vector<v1::Observation> Lane::of(const Inbox::Beat& item) {
   std::vector<v1::Observation> out;
+  for (auto& [channel, doubt] : doubts_) give_up(channel, mono_now_us(), out);
   for (uint32_t i = 0; i < channels_.size(); ++i) {
     const std::string& source = channels_[i].source();
     if (down_.contains(i)) continue;
@@ -63,7 +103,10 @@ std::vector<v1::Observation> Lane::of(const Inbox::Described& item) {
   };
   bool known = std::equal(channels_.begin(), channels_.end(), item.channels.begin(),
                           item.channels.end(), same);
-  if (!known) down_.clear();
+  if (!known) {
+    down_.clear();
+    doubts_.clear();
+  }
   channels_ = item.channels;
   if (!std::exchange(nameless_gap_, false)) return {};
   return {sensor_observation(id_, id_, "live", wall_now_us(), clock_)};
@@ -83,6 +126,7 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
     const v1::PluginChannel& c = channels_[i];
     std::string state = item.gap ? "missing" : "live";
     if (!item.gap && !c.convention().empty()) state += "; " + c.convention();
+    if (!item.gap && !c.calibration().empty()) state += "; calibrated: " + c.calibration();
     out.push_back(sensor_observation(c.source(), c.signal(), state, item.wall_us, clock_));
     if (item.gap) {
       out.push_back(gap_observation(c.source(), c.signal(), item.words, item.wall_us, clock_));
@@ -90,6 +134,15 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
     }
   }
   return out;
+}
+
+std::vector<v1::Observation> Lane::of(const Inbox::Switched& item) {
+  std::string state = item.on ? "on" : "off";
+  if (!item.trouble.empty()) state = "not switched " + state + ": " + item.trouble;
+  // A command that is repeated to keep it on says nothing new.
+  std::string& last = switched_[item.output];
+  if (std::exchange(last, state) == state) return {};
+  return {sensor_observation(id_, item.output, state, wall_now_us(), clock_)};
 }
 
 void Courier::add(std::shared_ptr<Session> session, Lane lane) {
@@ -136,6 +189,7 @@ bool Courier::deliver_one(Stop& stop) {
   for (const v1::Observation& observation : stop.lane.observations(*item)) {
     if (!offer(observation)) return true;  // Given up: not acked.
   }
+  stop.session->set_channels_down(stop.lane.down());
   if (const auto* batch = std::get_if<Inbox::Batch>(&*item)) {
     stop.session->taken(batch->session, batch->batch.batch_seq());
   }

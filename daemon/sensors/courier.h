@@ -11,11 +11,13 @@
 #include <map>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <set>
 #include <string>
 #include <thread>
 #include <vector>
 
+#include "daemon/sensors/clock_check.h"
 #include "daemon/sensors/session.h"
 #include "daemon/sensors/spec.h"
 
@@ -27,22 +29,41 @@ class Lane {
   Lane(std::string id, std::string clock, int64_t alive_every_us)
       : id_(std::move(id)), clock_(std::move(clock)), alive_every_us_(alive_every_us) {}
 
-  /// The observations of one item, in order.
+  /// From here on readings whose clocks are not this machine's are not believed.
+  void check_clocks() { checks_clocks_ = true; }
+
+  /// The observations of one item, in order. What is not believed becomes a gap, at most one a
+  /// second and channel, with the count of what it stands for: a liar must not fill the record.
   std::vector<v1::Observation> observations(const Inbox::Item& item);
+  /// Channels in a gap.
+  [[nodiscard]] int down() const { return static_cast<int>(down_.size()); }
 
  private:
   std::vector<v1::Observation> of(const Inbox::Batch& item);
   std::vector<v1::Observation> of(const Inbox::Beat& item);
   std::vector<v1::Observation> of(const Inbox::Described& item);
   std::vector<v1::Observation> of(const Inbox::Mark& item);
+  std::vector<v1::Observation> of(const Inbox::Switched& item);
+  std::optional<v1::Observation> judge(const v1::PluginReading& reading, int64_t now_us);
+  void give_up(uint32_t channel, int64_t now_us, std::vector<v1::Observation>& out);
 
   std::string id_;
   std::string clock_;
   int64_t alive_every_us_;
   std::vector<v1::PluginChannel> channels_;
-  bool nameless_gap_ = false;                   // Missing was said under the plugin's own name.
-  std::set<uint32_t> down_;                     // Channels in a gap.
-  std::map<std::string, int64_t> alive_at_us_;  // By source.
+  // Not believed of one channel and not said yet.
+  struct Doubt {
+    int64_t said_us = 0;
+    uint64_t unsaid = 0;
+    v1::Observation last;
+  };
+  std::map<uint32_t, Doubt> doubts_;
+  bool checks_clocks_ = false;
+  ClockCheck clocks_;
+  std::map<std::string, std::string> switched_;  // By output, what was said last.
+  bool nameless_gap_ = false;                    // Missing was said under the plugin's own name.
+  std::set<uint32_t> down_;                      // Channels in a gap.
+  std::map<std::string, int64_t> alive_at_us_;   // By source.
 };
 
 class Courier {

@@ -42,7 +42,13 @@ class Inbox {
     std::string words;
     int64_t wall_us = 0;
   };
-  using Item = std::variant<Batch, Beat, Described, Mark>;
+  /// A command was carried out, or why not.
+  struct Switched {
+    std::string output;
+    bool on = false;
+    std::string trouble{};
+  };
+  using Item = std::variant<Batch, Beat, Described, Mark, Switched>;
 
   /// Always takes it. False: full, read no more until `resume` is called (once, from pop()).
   bool push(Item item, std::function<void()> resume = {});

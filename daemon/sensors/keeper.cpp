@@ -2,21 +2,26 @@
 
 #include <fmt/format.h>
 #include <signal.h>
+#include <sys/socket.h>
 #include <unistd.h>
 
 #include <array>
+#include <cerrno>
+#include <cstring>
 
 #include "daemon/sensors/courier.h"
 
 namespace fairlead::sensors {
 
 Keeper::Keeper(PluginSpec spec, const SupervisorOptions& options, std::filesystem::path socket,
-               std::function<void()> wake)
+               std::function<void()> wake, Adopt adopt)
     : spec_(std::move(spec)),
       options_(options),
       socket_(std::move(socket)),
       wake_(std::move(wake)),
-      life_(options.limits) {
+      adopt_(std::move(adopt)),
+      life_(options.limits),
+      usage_(options.limits) {
   auto heartbeat_ms = static_cast<uint32_t>(options.limits.stale_after_us / 2000);
   session_ = std::make_shared<Session>(
       spec_.settings_toml, options.clock, heartbeat_ms,
@@ -47,6 +52,7 @@ void Keeper::handle() {
   }
   for (const auto& [event, detail] : told) happen(event, detail);
   check_process();
+  check_usage();
   happen(Event::kTick);
 }
 
@@ -57,6 +63,16 @@ void Keeper::check_process() {
   for (const std::string& line : output_.rest(mono_now_us())) log(line);
   process_.close_output();
   happen(Event::kExited, how);
+}
+
+void Keeper::check_usage() {
+  bool runs = life_.state() == State::kLive || life_.state() == State::kStale;
+  if (!runs || !process_.running() || !usage_.due(mono_now_us())) return;
+  std::optional<Usage> usage = usage_of(process_.pid());
+  if (!usage) return;
+  Session::Sent sent = session_->sent();
+  auto excess = usage_.judge(*usage, sent.readings, sent.newest_us, mono_now_us());
+  if (excess) happen(Event::kBreach, "plugin ended by the daemon: " + *excess);
 }
 
 void Keeper::happen(Event event, std::string_view detail) {
@@ -95,14 +111,38 @@ void Keeper::spawn() {
     std::lock_guard lock(mutex_);
     told_.clear();
   }
-  auto process = Process::spawn(spec_.program, {"--socket", socket_.string(), "--session", id,
-                                                "--parent", std::to_string(getpid())});
+  auto process = spawn_with(id);
   if (!process) {
     happen(Event::kSpawnFailed, process.error().message);
     return;
   }
   process_ = std::move(*process);
+  usage_.begin(mono_now_us());
   log(fmt::format("started as process {}", process_.pid()));
+}
+
+// Ours inherit one end of a pair of sockets: no path, nothing to dial or to steal. Others get the
+// path of the socket that this daemon holds the lock of.
+Result<Process> Keeper::spawn_with(const std::string& session) {
+  std::vector<std::string> arguments{"--session", session, "--parent", std::to_string(getpid())};
+  bool ours = spec_.program.filename().string().starts_with("fairlead-plugin-");
+  if (!ours || !adopt_) {
+    arguments.insert(arguments.begin(), {"--socket", socket_.string()});
+    return Process::spawn(spec_.program, arguments);
+  }
+  std::array<int, 2> pair{};
+  if (socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0, pair.data()) != 0) {
+    return fail(Code::kIo, "no pair of sockets: " + std::string(strerror(errno)));
+  }
+  arguments.insert(arguments.begin(), {"--fd", std::to_string(Process::kInheritedFd)});
+  auto process = Process::spawn(spec_.program, arguments, pair[1]);
+  close(pair[1]);
+  if (process) {
+    adopt_(pair[0]);
+  } else {
+    close(pair[0]);
+  }
+  return process;
 }
 
 void Keeper::read_output() {
@@ -124,7 +164,9 @@ void Keeper::log(std::string_view words) const {
 
 Health Keeper::health() const {
   std::lock_guard lock(mutex_);
-  return health_;
+  Health health = health_;
+  health.channels_down = session_->channels_down();
+  return health;
 }
 
 }  // namespace fairlead::sensors

@@ -17,14 +17,18 @@
 #include "daemon/sensors/process.h"
 #include "daemon/sensors/session.h"
 #include "daemon/sensors/spec.h"
+#include "daemon/sensors/usage.h"
 
 namespace fairlead::sensors {
 
 class Keeper {
  public:
+  /// Takes the daemon's end of a pair of sockets whose other end the plugin inherits.
+  using Adopt = std::function<void(int fd)>;
+
   /// `wake`: called by tell(), from any thread, after something was noted for handle().
   Keeper(PluginSpec spec, const SupervisorOptions& options, std::filesystem::path socket,
-         std::function<void()> wake);
+         std::function<void()> wake, Adopt adopt);
 
   void start();
   void stop();
@@ -42,16 +46,20 @@ class Keeper {
   void happen(Event event, std::string_view detail = {});
   void obey(const Orders& orders);
   void spawn();
+  [[nodiscard]] Result<Process> spawn_with(const std::string& session);
   void check_process();
+  void check_usage();
   void log(std::string_view words) const;
 
   const PluginSpec spec_;
   const SupervisorOptions& options_;
   const std::filesystem::path socket_;
   const std::function<void()> wake_;
+  const Adopt adopt_;
   Life life_;
   Process process_;
   OutputLines output_;
+  UsageWatch usage_;
   std::shared_ptr<Session> session_;
 
   mutable std::mutex mutex_;

@@ -36,6 +36,11 @@ struct Limits {
   int64_t backoff_first_us = 500'000;
   int64_t backoff_longest_us = 10'000'000;
   int64_t healthy_after_us = 60'000'000;  // Live this long: back-off starts over.
+  // What one plugin may take of the machine (usage.h).
+  int64_t most_rss_kib = 128 * 1024;
+  double most_cpu_share = 0.5;  // Of one core, for three looks of half a second.
+  int64_t most_open_files = 128;
+  double most_readings_s = 2'000;  // As long.
 };
 
 /// What the caller has to do now. `gap` empty: no gap to mark.

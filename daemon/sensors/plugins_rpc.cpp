@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 #include <grpcpp/grpcpp.h>
+#include <grpcpp/server_posix.h>
 
 #include <chrono>
 #include <deque>
@@ -154,6 +155,8 @@ class GrpcServer : public PluginServer, public v1::PluginService::CallbackServic
     }
     return {};
   }
+
+  void adopt(int fd) override { grpc::AddInsecureChannelFromFd(server_.get(), fd); }
 
   void stop() override {
     if (!server_) return;

@@ -22,6 +22,8 @@ class PluginServer {
   static Result<std::unique_ptr<PluginServer>> start(const std::filesystem::path& socket,
                                                      Find find);
   virtual ~PluginServer() = default;
+  /// One more connection: our end of a pair of sockets, not blocking. Taken over. Threads: any.
+  virtual void adopt(int fd) = 0;
   /// Ends every stream and waits until the last reaction is over.
   virtual void stop() = 0;
 };

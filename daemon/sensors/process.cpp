@@ -52,11 +52,14 @@ struct Attributes {
   Attributes(const Attributes&) = delete;
   Attributes& operator=(const Attributes&) = delete;
 
-  void prepare(int output) {
+  void prepare(int output, int inherit) {
     posix_spawn_file_actions_addopen(&actions, 0, "/dev/null", O_RDONLY, 0);
     posix_spawn_file_actions_adddup2(&actions, output, 1);
     posix_spawn_file_actions_adddup2(&actions, output, 2);
-    posix_spawn_file_actions_addclosefrom_np(&actions, 3);
+    // Also where it has that number already: glibc then only clears its close-on-exec.
+    if (inherit >= 0) posix_spawn_file_actions_adddup2(&actions, inherit, Process::kInheritedFd);
+    posix_spawn_file_actions_addclosefrom_np(
+        &actions, inherit >= 0 ? Process::kInheritedFd + 1 : Process::kInheritedFd);
     sigset_t none;
     sigset_t all;
     sigemptyset(&none);
@@ -89,7 +92,7 @@ Result<std::filesystem::path> trusted_program(const std::filesystem::path& progr
 }
 
 Result<Process> Process::spawn(const std::filesystem::path& program,
-                               const std::vector<std::string>& arguments) {
+                               const std::vector<std::string>& arguments, int inherit) {
   auto real = trusted_program(program);
   if (!real) return std::unexpected(real.error());
   std::array<int, 2> pipe_fds{};
@@ -112,7 +115,7 @@ Result<Process> Process::spawn(const std::filesystem::path& program,
   std::array<char*, 4> environment{path_word.data(), lang_word.data(), zone_word.data(), nullptr};
 
   Attributes how;
-  how.prepare(pipe_fds[1]);
+  how.prepare(pipe_fds[1], inherit);
   pid_t pid = 0;
   int error = posix_spawn(&pid, name.c_str(), &how.actions, &how.attributes, argv.data(),
                           environment.data());

@@ -20,10 +20,13 @@ namespace fairlead::sensors {
 
 class Process {
  public:
+  static constexpr int kInheritedFd = 3;
+
   /// stdout and stderr of the child come out of output_fd() (non-blocking); stdin is empty; the
-  /// environment is PATH, LANG=C.UTF-8, TZ=UTC only. Errors: kIo, kDenied, kNotFound.
+  /// environment is PATH, LANG=C.UTF-8, TZ=UTC only. `inherit` (-1: nothing) becomes descriptor
+  /// kInheritedFd of the child. Errors: kIo, kDenied, kNotFound.
   static Result<Process> spawn(const std::filesystem::path& program,
-                               const std::vector<std::string>& arguments);
+                               const std::vector<std::string>& arguments, int inherit = -1);
   Process() = default;
   Process(Process&& other) noexcept;
   Process& operator=(Process&& other) noexcept;

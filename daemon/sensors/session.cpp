@@ -11,6 +11,11 @@
 
 namespace fairlead::sensors {
 
+namespace {
+// Capability of plugins that can switch something.
+constexpr std::string_view kOutputs = "outputs";
+}  // namespace
+
 Session::Session(std::string settings_toml, std::string clock, uint32_t heartbeat_ms, Tell tell)
     : settings_toml_(std::move(settings_toml)),
       clock_(std::move(clock)),
@@ -26,10 +31,19 @@ void Session::renew(std::string session_id) {
     described_ = false;
     channels_.clear();
     channel_count_ = 0;
+    outputs_.clear();
+    commanded_ = 0;
+    unanswered_.clear();
     received_ = 0;
+    sent_ = {};
     acked_ = 0;
   }
   if (old) old->close();
+}
+
+Session::Sent Session::sent() const {
+  std::lock_guard lock(mutex_);
+  return sent_;
 }
 
 std::string Session::id() const {
@@ -58,6 +72,9 @@ Status Session::hello(const v1::PluginHello& hello, const std::shared_ptr<Link>&
     }
     old = std::exchange(link_, link);
     described_ = false;
+    const auto& offers = hello.capabilities();
+    takes_commands_ = std::find(offers.begin(), offers.end(), kOutputs) != offers.end();
+    unanswered_.clear();
     v1::PluginWelcome& welcome = *answer.mutable_welcome();
     welcome.set_wire_core(kWireCore);
     welcome.set_plugin_api(kPluginApi);
@@ -66,6 +83,7 @@ Status Session::hello(const v1::PluginHello& hello, const std::shared_ptr<Link>&
     welcome.set_clock(clock_);
     welcome.set_heartbeat_ms(heartbeat_ms_);
     welcome.set_acked_batch(acked_);
+    welcome.add_capabilities(std::string(kOutputs));
     link_->send(std::move(answer));
   }
   if (old) old->close();
@@ -94,6 +112,9 @@ Reading Session::frame(v1::FeedRequest frame, const std::shared_ptr<Link>& link)
         }
         outcome.reading = put(Inbox::Beat{frame.heartbeat().wall_us()}, link);
         outcome.events.emplace_back(Event::kBeat, "");
+        break;
+      case v1::FeedRequest::kCommandDone:
+        outcome = on_command_done(frame.command_done(), link);
         break;
       case v1::FeedRequest::kHello:
         outcome = breach("a second hello on one stream");
@@ -125,6 +146,8 @@ Session::Outcome Session::on_described(const v1::PluginDescribed& described) {
   described_ = true;
   channels_ = std::move(text);
   channel_count_ = described.channels_size();
+  outputs_.clear();
+  for (const v1::PluginOutput& output : described.outputs()) outputs_.insert(output.output());
   inbox_.push(Inbox::Described{{described.channels().begin(), described.channels().end()}});
   return {Reading::kGoOn, {{Event::kDescribed, ""}}};
 }
@@ -138,6 +161,30 @@ Session::Outcome Session::on_config_refused(const v1::PluginConfigRefused& refus
   return {Reading::kEnd, {{Event::kBreach, tame(words, 900)}}};
 }
 
+Session::Outcome Session::on_command_done(const v1::PluginCommandDone& done,
+                                          const std::shared_ptr<Link>& link) {
+  auto asked = unanswered_.extract(done.command_seq());
+  if (asked.empty()) return breach("an answer to a command that was never given");
+  asked.mapped().trouble = done.trouble();
+  return {put(std::move(asked.mapped()), link), {}};
+}
+
+bool Session::command(std::string_view output, bool on, uint32_t for_ms) {
+  std::lock_guard lock(mutex_);
+  bool there = link_ && described_ && takes_commands_ && outputs_.contains(output);
+  // One that answers nothing is told nothing more; its heartbeat decides what becomes of it.
+  if (!there || unanswered_.size() >= kMaxUnanswered) return false;
+  v1::FeedResponse frame;
+  v1::PluginCommand& command = *frame.mutable_command();
+  command.set_command_seq(++commanded_);
+  command.set_output(std::string(output));
+  command.set_on(on);
+  command.set_for_ms(on ? for_ms : 0);
+  unanswered_[commanded_] = {std::string(output), on};
+  link_->send(std::move(frame));
+  return true;
+}
+
 Session::Outcome Session::on_batch(v1::PluginBatch batch, const std::shared_ptr<Link>& link) {
   if (!described_) return breach("a batch before the channels were described");
   if (batch.batch_seq() <= received_) return {};  // Sent once more after a reconnect.
@@ -147,6 +194,10 @@ Session::Outcome Session::on_batch(v1::PluginBatch batch, const std::shared_ptr<
   }
   if (auto ok = check_batch(batch, channel_count_); !ok) return breach(ok.error().message);
   received_ = batch.batch_seq();
+  sent_.readings += static_cast<uint64_t>(batch.readings_size());
+  for (const v1::PluginReading& r : batch.readings()) {
+    sent_.newest_us = std::max(sent_.newest_us, r.mono_us());
+  }
   return {put(Inbox::Batch{id_, std::move(batch)}, link), {}};
 }
 

@@ -4,10 +4,13 @@
 // Threads: any; every method locks. Callbacks are called without the lock held.
 #pragma once
 
+#include <atomic>
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <memory>
 #include <mutex>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -38,6 +41,7 @@ enum class Reading { kGoOn, kPause, kEnd };
 
 class Session {
  public:
+  static constexpr size_t kMaxUnanswered = 64;
   using Tell = std::function<void(Event event, std::string detail)>;
 
   /// `heartbeat_ms`: told to the plugin. `tell` hears what happens, without the lock.
@@ -54,9 +58,21 @@ class Session {
 
   /// The recorder has this batch.
   void taken(const std::string& session_id, uint64_t batch_seq);
+  /// Switches an output for `for_ms` (0: until told). False: no plugin is there that has it. The
+  /// answer goes into the inbox.
+  bool command(std::string_view output, bool on, uint32_t for_ms);
   /// Says stop to the plugin, where there is a stream.
   void say_stop(std::string_view reason, uint32_t grace_ms);
 
+  /// Readings this process has sent, and the latest time one was taken (CLOCK_MONOTONIC).
+  struct Sent {
+    uint64_t readings = 0;
+    int64_t newest_us = 0;
+  };
+  [[nodiscard]] Sent sent() const;
+  /// Channels in a gap, as the courier saw them last.
+  void set_channels_down(int count) { channels_down_ = count; }
+  [[nodiscard]] int channels_down() const { return channels_down_; }
   [[nodiscard]] Inbox& inbox() { return inbox_; }
 
  private:
@@ -66,6 +82,7 @@ class Session {
   };
   Outcome on_described(const v1::PluginDescribed& described);
   Outcome on_config_refused(const v1::PluginConfigRefused& refused);
+  Outcome on_command_done(const v1::PluginCommandDone& done, const std::shared_ptr<Link>& link);
   Outcome on_batch(v1::PluginBatch batch, const std::shared_ptr<Link>& link);
   Reading put(Inbox::Item item, const std::shared_ptr<Link>& link);
   Outcome breach(std::string words);
@@ -76,6 +93,7 @@ class Session {
   const uint32_t heartbeat_ms_;
   const Tell tell_;
   Inbox inbox_;
+  std::atomic<int> channels_down_ = 0;
 
   mutable std::mutex mutex_;
   std::string id_;
@@ -83,7 +101,12 @@ class Session {
   bool described_ = false;  // On this stream.
   std::string channels_;    // Serialized, to see whether a reconnect says the same.
   int channel_count_ = 0;
+  bool takes_commands_ = false;
+  std::set<std::string, std::less<>> outputs_;
+  uint64_t commanded_ = 0;
+  std::map<uint64_t, Inbox::Switched> unanswered_;  // At most kMaxUnanswered.
   uint64_t received_ = 0;
+  Sent sent_;
   uint64_t acked_ = 0;
 };
 

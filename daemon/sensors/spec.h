@@ -21,7 +21,8 @@ struct PluginSpec {
   std::filesystem::path program;
   /// Handed to the plugin as it stands.
   std::string settings_toml;
-  /// Only shown (health()): a missing sensor is never a refusal to record the rest.
+  /// Missing: an entry as with any other, and the red light (kRedLight); never a refusal to record
+  /// the rest.
   bool required = false;
 };
 
@@ -44,6 +45,10 @@ struct SupervisorOptions {
   int64_t alive_every_us = 10'000'000;
 };
 
+/// The output that is kept on while a required plugin does not run or a channel of it is in a gap.
+/// Whichever plugin has an output of that name switches it; without one only health() says so.
+inline constexpr std::string_view kRedLight = "red_light";
+
 /// One plugin as it stands.
 struct Health {
   std::string id;
@@ -51,7 +56,10 @@ struct Health {
   State state = State::kIdle;
   int pid = 0;  // 0: no process.
   int64_t starts = 0;
+  int channels_down = 0;     // In a gap at present.
   std::string last_trouble;  // Cause of the last gap the supervisor marked.
+
+  [[nodiscard]] bool missing() const { return state != State::kLive || channels_down > 0; }
 };
 
 }  // namespace fairlead::sensors

@@ -21,6 +21,9 @@ namespace fairlead::sensors {
 namespace {
 constexpr int kTickMs = 50;
 constexpr int64_t kDeliverLastUs = 1'000'000;
+// The red light is commanded so often, for so long: it goes out by itself without us.
+constexpr int64_t kRedEveryUs = 1'000'000;
+constexpr uint32_t kRedForMs = 3'000;
 
 class Running : public Supervisor {
  public:
@@ -38,9 +41,12 @@ class Running : public Supervisor {
   Status begin(std::vector<PluginSpec> specs) {
     for (PluginSpec& spec : specs) {
       std::string id = spec.id;
-      keepers_.push_back(
-          std::make_unique<Keeper>(std::move(spec), options_, dir_.socket(), [this] { wake(); }));
-      courier_.add(keepers_.back()->session(), Lane(id, options_.clock, options_.alive_every_us));
+      keepers_.push_back(std::make_unique<Keeper>(
+          std::move(spec), options_, dir_.socket(), [this] { wake(); },
+          [this](int fd) { server_->adopt(fd); }));
+      Lane lane(id, options_.clock, options_.alive_every_us);
+      lane.check_clocks();
+      courier_.add(keepers_.back()->session(), std::move(lane));
     }
     auto server =
         PluginServer::start(dir_.socket(), [this](const std::string& id) { return find(id); });
@@ -60,6 +66,12 @@ class Running : public Supervisor {
     server_->stop();
     courier_.wake();
     courier_.stop(kDeliverLastUs);
+  }
+
+  int command(std::string_view output, bool on, uint32_t for_ms) override {
+    int told = 0;
+    for (auto& keeper : keepers_) told += keeper->session()->command(output, on, for_ms) ? 1 : 0;
+    return told;
   }
 
   std::vector<Health> health() const override {
@@ -99,8 +111,21 @@ class Running : public Supervisor {
         keeper->read_output();
         keeper->handle();
       }
+      keep_red_light();
       courier_.wake();
     }
+  }
+
+  void keep_red_light() {
+    int64_t now_us = mono_now_us();
+    if (now_us < red_due_us_) return;
+    red_due_us_ = now_us + kRedEveryUs;
+    bool red = std::any_of(keepers_.begin(), keepers_.end(), [](const auto& keeper) {
+      Health health = keeper->health();
+      return health.required && health.missing();
+    });
+    bool was_red = std::exchange(red_, red);
+    if (red || was_red) command(kRedLight, red, kRedForMs);
   }
 
   void wait() {
@@ -123,6 +148,8 @@ class Running : public Supervisor {
   std::unique_ptr<PluginServer> server_;
   std::thread thread_;
   std::atomic<bool> stopping_ = false;
+  int64_t red_due_us_ = 0;
+  bool red_ = false;
 };
 }  // namespace
 

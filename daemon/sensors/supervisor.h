@@ -11,6 +11,7 @@
 #pragma once
 
 #include <memory>
+#include <string_view>
 #include <vector>
 
 #include "daemon/base/result.h"
@@ -30,6 +31,11 @@ class Supervisor {
   /// for at most a second, and returns when no process is left. The destructor does the same.
   virtual void stop() = 0;
   [[nodiscard]] virtual std::vector<Health> health() const = 0;
+  /// Switches an output (buzzer, lamp) of every plugin that has it, for `for_ms` (0: until told). A
+  /// plugin that starts anew, or loses the daemon, has everything off: what has to stay on is
+  /// commanded again and again. Returns how many plugins were told; what came of it is recorded as
+  /// a `sensor` line. Threads: any.
+  virtual int command(std::string_view output, bool on, uint32_t for_ms) = 0;
 };
 
 }  // namespace fairlead::sensors

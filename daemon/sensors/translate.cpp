@@ -55,6 +55,21 @@ Status check_channel(const v1::PluginChannel& channel) {
   return {};
 }
 
+Status check_outputs(const v1::PluginDescribed& described) {
+  if (described.outputs_size() > kMaxOutputs) {
+    return fail(Code::kBadInput, fmt::format("outputs: {} of them; describe at most {}",
+                                             described.outputs_size(), kMaxOutputs));
+  }
+  std::set<std::string> seen;
+  for (const v1::PluginOutput& output : described.outputs()) {
+    if (!is_name(output.output()) || !seen.insert(output.output()).second) {
+      return fail(Code::kBadInput,
+                  "outputs: each needs a name of its own of a-z 0-9 . _ -, at most 64 characters");
+    }
+  }
+  return {};
+}
+
 v1::Observation framed(std::string_view source, int64_t wall_us, std::string_view clock) {
   v1::Observation o;
   o.set_time(format_time_us(wall_us));
@@ -83,10 +98,12 @@ void put_gap(v1::Observation& o, std::string_view channel, std::string_view why)
 }  // namespace
 
 Status check_channels(const v1::PluginDescribed& described) {
-  if (described.channels_size() == 0 || described.channels_size() > kMaxChannels) {
+  bool nothing = described.channels_size() == 0 && described.outputs_size() == 0;
+  if (nothing || described.channels_size() > kMaxChannels) {
     return fail(Code::kBadInput, fmt::format("channels: {} of them; describe 1 to {}",
                                              described.channels_size(), kMaxChannels));
   }
+  if (auto ok = check_outputs(described); !ok) return ok;
   std::set<std::pair<std::string, std::string>> seen;
   for (int i = 0; i < described.channels_size(); ++i) {
     const v1::PluginChannel& channel = described.channels(i);

@@ -15,10 +15,12 @@
 namespace fairlead::sensors {
 
 inline constexpr int kMaxChannels = 64;
+inline constexpr int kMaxOutputs = 16;
 inline constexpr int kMaxReadingsInBatch = 4096;
 
 /// A plugin may describe at most kMaxChannels channels: each a known signal (or "fix") in the unit
-/// it is recorded in, none twice, none under a person's source. Errors: kBadInput.
+/// it is recorded in, none twice, none under a person's source; and at most kMaxOutputs outputs,
+/// each with a name of its own. One of either at least. Errors: kBadInput.
 [[nodiscard]] Status check_channels(const v1::PluginDescribed& described);
 
 /// Size and channel numbers of a batch, times between 1970 and 9999. Errors: kBadInput, and then

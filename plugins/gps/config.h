@@ -12,10 +12,10 @@
 namespace fairlead::gps {
 
 struct Receiver {
-  std::string source;  // gps.truck, gps.tag, ...
+  std::string source{};  // gps.truck, gps.tag, ...
   std::string host = "127.0.0.1";
   int port = 2947;
-  std::string device;  // Only this device of that gpsd; empty: all.
+  std::string device{};  // Only this device of that gpsd; empty: all.
   int64_t silent_after_us = 3'000'000;
   int64_t settle_us = 200'000;
 };

@@ -60,12 +60,14 @@ EpochMerger::Out EpochMerger::flush() {
   Tpv tpv = std::move(*pending_);
   pending_.reset();
   given_time_us_ = tpv.time_us;
-  std::optional<v1::Fix> fix = to_fix(tpv);
-  if (!fix) return out;
+  bool same_time = gst_ && gst_->time_us == tpv.time_us;
+  std::optional<Position> position = to_fix(tpv, same_time ? gst_ : std::nullopt);
+  if (!position) return out;
   had_fix_ = true;
   Epoch epoch;
-  epoch.frozen = frozen(*fix);
-  epoch.fix = std::move(*fix);
+  epoch.frozen = frozen(position->fix);
+  epoch.fix = std::move(position->fix);
+  epoch.basis = position->basis;
   epoch.receiver_us = tpv.time_us;
   epoch.arrived_wall_us = first_wall_us_;
   epoch.arrived_mono_us = first_mono_us_;
@@ -80,6 +82,7 @@ std::optional<int64_t> EpochMerger::pending_since_us() const {
 
 void EpochMerger::forget() {
   pending_.reset();
+  gst_.reset();
   given_time_us_.reset();
   zero_start_.reset();
   zeros_ = 0;

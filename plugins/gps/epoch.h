@@ -22,6 +22,7 @@ struct Epoch {
   /// When its first report arrived.
   int64_t arrived_wall_us = 0;
   int64_t arrived_mono_us = 0;
+  Basis basis = Basis::kUnstated;
   /// The speed is frozen at 0.0: the fix is not to be trusted.
   bool frozen = false;
 };
@@ -34,9 +35,11 @@ class EpochMerger {
     bool lost_fix = false;
   };
 
-  /// Reports without a time belong to no epoch and are passed over. So are those of an epoch that
-  /// was already given out, or older than it.
+  /// Reports without a time belong to no epoch and are passed over. So are those of the epoch that
+  /// was given out last. A time that steps back is another epoch: receivers' dates wrap.
   Out push(const Tpv& tpv, int64_t wall_us, int64_t mono_us);
+  /// Counts for the epoch of the same time only.
+  void push(const Gst& gst) { gst_ = gst; }
   /// What is collected so far, as nothing more came.
   Out flush();
   /// Something is collected since this monotonic time; empty: nothing.
@@ -49,6 +52,7 @@ class EpochMerger {
   bool frozen(const v1::Fix& fix);
 
   std::optional<Tpv> pending_;
+  std::optional<Gst> gst_;
   int64_t first_wall_us_ = 0;
   int64_t first_mono_us_ = 0;
   int64_t last_mono_us_ = 0;

@@ -5,16 +5,15 @@
 #include <gps.h>
 #include <poll.h>
 
-#include <algorithm>
-#include <chrono>
 #include <cstring>
 #include <memory>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 #include "plugins/gps/config.h"
-#include "plugins/gps/epoch.h"
-#include "plugins/gps/protocol.h"
+#include "plugins/gps/reporter.h"
 #include "plugins/sdk/plugin.h"
 
 namespace fairlead::gps {
@@ -32,7 +31,7 @@ constexpr int kReportsATurn = 64;
 class Listener {
  public:
   Listener(Receiver receiver, uint32_t channel)
-      : receiver_(std::move(receiver)), channel_(channel) {}
+      : receiver_(std::move(receiver)), channel_(channel), reporter_(receiver_) {}
   ~Listener() { hang_up(); }
   Listener(const Listener&) = delete;
   Listener& operator=(const Listener&) = delete;
@@ -40,101 +39,52 @@ class Listener {
   [[nodiscard]] int fd() const { return open_ ? static_cast<int>(data_.gps_fd) : -1; }
 
   void turn(sdk::Feed& feed) {
-    sdk::Stamp at = sdk::now();
-    if (!open_ && at.mono_us >= redial_us_) dial(feed, at);
+    if (!open_ && sdk::now().mono_us >= redial_us_) dial(feed);
     for (int i = 0; open_ && i < kReportsATurn && gps_waiting(&data_, 0); ++i) read_one(feed);
-    settle(feed);
-    watch_silence(feed);
+    tell(feed, reporter_.turn(sdk::now()));
   }
 
  private:
-  void dial(sdk::Feed& feed, sdk::Stamp at) {
-    redial_us_ = at.mono_us + kRedialUs;
+  void dial(sdk::Feed& feed) {
+    redial_us_ = sdk::now().mono_us + kRedialUs;
     std::string port = std::to_string(receiver_.port);
     if (gps_open(receiver_.host.c_str(), port.c_str(), &data_) != 0) {
-      missing(feed, fmt::format("gpsd does not answer on {}:{}", receiver_.host, port));
+      tell(feed,
+           reporter_.gone(fmt::format("gpsd does not answer on {}:{}", receiver_.host, port)));
       return;
     }
     open_ = true;
-    heard_us_ = at.mono_us;
-    merger_.forget();
     if (gps_stream(&data_, WATCH_ENABLE | WATCH_JSON, nullptr) != 0) {
       hang_up();
-      missing(feed, "gpsd refuses to report");
+      tell(feed, reporter_.gone("gpsd refuses to report"));
       return;
     }
-    feed.state(channel_, "connected to gpsd");
+    tell(feed, reporter_.connected(sdk::now()));
   }
 
   void read_one(sdk::Feed& feed) {
     report_.assign(kReportBytes, '\0');
     int got = gps_read(&data_, report_.data(), static_cast<int>(report_.size()));
     if (got < 0) {
-      emit(feed, merger_.flush());
       hang_up();
-      missing(feed, "gpsd has gone");
+      tell(feed, reporter_.gone("gpsd has gone"));
       return;
     }
     std::string_view text(report_.data(), strnlen(report_.data(), report_.size()));
-    if (!is_tpv(text)) return;
-    auto tpv = read_tpv(text);
-    if (!tpv) {
-      feed.gap(channel_, "report not understood: " + tpv.error().message, 1);
-      return;
+    tell(feed, reporter_.report(text, sdk::now()));
+  }
+
+  void tell(sdk::Feed& feed, const std::vector<Told>& tellings) {
+    for (const Told& told : tellings) {
+      if (told.fix) {
+        feed.fix(channel_, told.fix->fix, {told.fix->arrived_wall_us, told.fix->arrived_mono_us},
+                 told.fix->receiver_us, told.suspect ? v1::Quality::SUSPECT : v1::Quality::GOOD);
+      }
+      if (!told.state.empty()) feed.state(channel_, told.state);
+      if (told.gap.empty()) continue;
+      feed.gap(channel_, told.gap);
+      fmt::print(stderr, "{}: {}\n", receiver_.source, told.gap);
     }
-    if (!receiver_.device.empty() && tpv->device != receiver_.device) return;
-    sdk::Stamp at = sdk::now();
-    heard_us_ = at.mono_us;
-    silent_ = false;
-    emit(feed, merger_.push(*tpv, at.wall_us, at.mono_us));
-  }
-
-  void settle(sdk::Feed& feed) {
-    auto since = merger_.pending_since_us();
-    if (since && sdk::now().mono_us - *since >= receiver_.settle_us) emit(feed, merger_.flush());
-  }
-
-  void watch_silence(sdk::Feed& feed) {
-    if (!open_ || silent_ || sdk::now().mono_us - heard_us_ < receiver_.silent_after_us) return;
-    silent_ = true;
-    feed.gap(channel_, fmt::format("no report from the receiver for {} s",
-                                   static_cast<double>(receiver_.silent_after_us) / 1e6));
-  }
-
-  void emit(sdk::Feed& feed, const EpochMerger::Out& out) {
-    if (out.epoch) {
-      const Epoch& e = *out.epoch;
-      missing_ = false;
-      watch_date(feed, e);
-      feed.fix(channel_, e.fix, {e.arrived_wall_us, e.arrived_mono_us}, e.receiver_us,
-               e.frozen ? v1::Quality::SUSPECT : v1::Quality::GOOD);
-    }
-    if (out.lost_fix) feed.gap(channel_, "the receiver has no fix");
-  }
-
-  void watch_date(sdk::Feed& feed, const Epoch& epoch) {
-    if (!epoch.receiver_us) return;
-    DateVerdict verdict = judge_date(*epoch.receiver_us, epoch.arrived_wall_us);
-    if (verdict == date_) return;
-    date_ = verdict;
-    switch (verdict) {
-      case DateVerdict::kPlausible:
-        feed.state(channel_, "receiver's date agrees");
-        break;
-      case DateVerdict::kWeekRollover:
-        feed.state(channel_, "receiver's date is 1024 weeks off (week number wrapped); not used");
-        break;
-      case DateVerdict::kOff:
-        feed.state(channel_, "receiver's date is off by more than a day; not used");
-        break;
-    }
-  }
-
-  // Once a loss, however often it is dialled in vain.
-  void missing(sdk::Feed& feed, const std::string& cause) {
-    if (std::exchange(missing_, true)) return;
-    feed.gap(channel_, cause);
-    fmt::print(stderr, "{}: {}\n", receiver_.source, cause);
   }
 
   void hang_up() {
@@ -145,14 +95,10 @@ class Listener {
 
   Receiver receiver_;
   uint32_t channel_;
+  Reporter reporter_;
   gps_data_t data_{};
   bool open_ = false;
-  bool missing_ = false;
-  bool silent_ = false;
   int64_t redial_us_ = 0;
-  int64_t heard_us_ = 0;
-  DateVerdict date_ = DateVerdict::kPlausible;
-  EpochMerger merger_;
   std::vector<char> report_;
 };
 

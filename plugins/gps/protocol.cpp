@@ -30,19 +30,16 @@ Status read_number(const nlohmann::json& report, const char* name, double lo, do
   return {};
 }
 
-Status read_time(const nlohmann::json& report, Tpv& tpv) {
+Status read_time(const nlohmann::json& report, std::optional<int64_t>& time_us) {
   auto member = report.find("time");
   if (member == report.end() || !member->is_string()) return {};
   auto time = parse_time_us(member->get_ref<const std::string&>());
   if (!time) return fail_at("time: ", time.error());
-  tpv.time_us = *time;
+  time_us = *time;
   return {};
 }
-}  // namespace
 
-bool is_tpv(std::string_view json) { return json.starts_with(R"({"class":"TPV")"); }
-
-Result<Tpv> read_tpv(std::string_view json) {
+Result<nlohmann::json> parse(std::string_view json) {
   if (json.size() > kLongestReport) {
     return fail(Code::kBadInput, "report: too long; check what listens on gpsd's port");
   }
@@ -50,54 +47,114 @@ Result<Tpv> read_tpv(std::string_view json) {
   if (!report.is_object()) {
     return fail(Code::kBadInput, "report: is no JSON object; check what listens on gpsd's port");
   }
-  Tpv tpv;
-  if (auto device = report.find("device"); device != report.end() && device->is_string()) {
-    tpv.device = device->get<std::string>();
-  }
-  std::optional<double> mode;
-  struct Field {
-    const char* name;
-    double lo, hi;
-    std::optional<double>* value;
-  };
-  const Field fields[] = {{"mode", 0, 3, &mode},
-                          {"lat", -90, 90, &tpv.lat_deg},
-                          {"lon", -180, 180, &tpv.lon_deg},
-                          {"speed", 0, 1e4, &tpv.speed_mps},
-                          {"track", 0, 360, &tpv.track_deg},
-                          {"epx", 0, 1e7, &tpv.epx_m},
-                          {"epy", 0, 1e7, &tpv.epy_m},
-                          {"eph", 0, 1e7, &tpv.eph_m},
-                          {"eps", 0, 1e5, &tpv.eps_mps}};
+  return report;
+}
+
+std::string device_of(const nlohmann::json& report) {
+  auto device = report.find("device");
+  bool named = device != report.end() && device->is_string();
+  return named ? device->get<std::string>() : std::string();
+}
+
+struct Field {
+  const char* name;
+  double lo, hi;
+  std::optional<double>* value;
+};
+
+Status read_fields(const nlohmann::json& report, std::initializer_list<Field> fields) {
   for (const Field& f : fields) {
-    if (auto ok = read_number(report, f.name, f.lo, f.hi, *f.value); !ok) {
-      return std::unexpected(ok.error());
-    }
+    if (auto ok = read_number(report, f.name, f.lo, f.hi, *f.value); !ok) return ok;
   }
+  return {};
+}
+
+std::optional<int> whole(const std::optional<double>& number) {
+  return number ? std::optional(static_cast<int>(*number)) : std::nullopt;
+}
+}  // namespace
+
+Report report_class(std::string_view json) {
+  if (json.starts_with(R"({"class":"TPV")")) return Report::kTpv;
+  if (json.starts_with(R"({"class":"GST")")) return Report::kGst;
+  if (json.starts_with(R"({"class":"SKY")")) return Report::kSky;
+  return Report::kOther;
+}
+
+Result<Tpv> read_tpv(std::string_view json) {
+  auto report = parse(json);
+  if (!report) return std::unexpected(report.error());
+  Tpv tpv;
+  tpv.device = device_of(*report);
+  std::optional<double> mode;
+  auto ok = read_fields(*report, {{"mode", 0, 3, &mode},
+                                  {"lat", -90, 90, &tpv.lat_deg},
+                                  {"lon", -180, 180, &tpv.lon_deg},
+                                  {"speed", 0, 1e4, &tpv.speed_mps},
+                                  {"track", 0, 360, &tpv.track_deg},
+                                  {"epx", 0, 1e7, &tpv.epx_m},
+                                  {"epy", 0, 1e7, &tpv.epy_m},
+                                  {"eph", 0, 1e7, &tpv.eph_m},
+                                  {"eps", 0, 1e5, &tpv.eps_mps}});
+  if (!ok) return std::unexpected(ok.error());
   if (!mode) return fail(Code::kBadInput, "mode: is missing; check gpsd's version");
   tpv.mode = static_cast<int>(*mode);
-  if (auto ok = read_time(report, tpv); !ok) return std::unexpected(ok.error());
+  if (auto timed = read_time(*report, tpv.time_us); !timed) return std::unexpected(timed.error());
   return tpv;
 }
 
-std::optional<v1::Fix> to_fix(const Tpv& tpv) {
-  bool whole = tpv.mode >= 2 && tpv.lat_deg && tpv.lon_deg && tpv.speed_mps;
-  if (!whole) return std::nullopt;
-  v1::Fix fix;
+Result<Gst> read_gst(std::string_view json) {
+  auto report = parse(json);
+  if (!report) return std::unexpected(report.error());
+  Gst gst;
+  gst.device = device_of(*report);
+  auto ok = read_fields(*report, {{"lat", 0, 1e7, &gst.lat_sd_m}, {"lon", 0, 1e7, &gst.lon_sd_m}});
+  if (!ok) return std::unexpected(ok.error());
+  if (auto timed = read_time(*report, gst.time_us); !timed) return std::unexpected(timed.error());
+  return gst;
+}
+
+Result<Sky> read_sky(std::string_view json) {
+  auto report = parse(json);
+  if (!report) return std::unexpected(report.error());
+  Sky sky;
+  sky.device = device_of(*report);
+  std::optional<double> seen, used;
+  auto ok = read_fields(
+      *report, {{"nSat", 0, 1000, &seen}, {"uSat", 0, 1000, &used}, {"hdop", 0, 1e4, &sky.hdop}});
+  if (!ok) return std::unexpected(ok.error());
+  sky.seen = whole(seen);
+  sky.used = whole(used);
+  return sky;
+}
+
+std::optional<Position> to_fix(const Tpv& tpv, const std::optional<Gst>& gst) {
+  bool complete = tpv.mode >= 2 && tpv.lat_deg && tpv.lon_deg && tpv.speed_mps;
+  if (!complete) return std::nullopt;
+  Position out;
+  v1::Fix& fix = out.fix;
   fix.set_lat_deg(*tpv.lat_deg);
   fix.set_lon_deg(*tpv.lon_deg);
   fix.set_speed_mps(*tpv.speed_mps);
   if (tpv.track_deg) fix.set_course_deg(*tpv.track_deg);
-  double sd_m = kUnstatedSdM;
+  std::optional<double> sd_m;
   if (tpv.epx_m && tpv.epy_m) {
     sd_m = std::max(*tpv.epx_m, *tpv.epy_m) / kSigmasOf95;
   } else if (tpv.eph_m) {
     sd_m = *tpv.eph_m / kSigmasOf95;
   }
-  fix.set_h_sd_m(sd_m);
+  if (sd_m) out.basis = Basis::kGpsd;
+  if (gst && gst->lat_sd_m && gst->lon_sd_m) {
+    double own_m = std::max(*gst->lat_sd_m, *gst->lon_sd_m);
+    if (own_m > 0 && (!sd_m || own_m >= *sd_m)) {
+      sd_m = own_m;
+      out.basis = Basis::kReceiver;
+    }
+  }
+  fix.set_h_sd_m(sd_m.value_or(kUnstatedSdM));
   if (tpv.eps_mps) fix.set_speed_sd_mps(*tpv.eps_mps / kSigmasOf95);
   fix.set_mode(static_cast<uint32_t>(tpv.mode));
-  return fix;
+  return out;
 }
 
 DateVerdict judge_date(int64_t receiver_us, int64_t wall_us) {

@@ -1,9 +1,8 @@
 #include "plugins/sdk/client.h"
 
 #include <fmt/format.h>
-#include <grpcpp/create_channel_posix.h>
-#include <grpcpp/grpcpp.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <thread>
 #include <utility>
@@ -28,30 +27,22 @@ Client::Client(Address address, v1::PluginHello hello, Feed& feed, Configure con
 
 Client::~Client() = default;
 
-std::shared_ptr<grpc::Channel> Client::dial() const {
-  grpc::ChannelArguments args;
-  // Without these two the transport swallows megabytes before it pushes back.
-  args.SetInt(GRPC_ARG_HTTP2_BDP_PROBE, 0);
-  args.SetInt(GRPC_ARG_HTTP2_STREAM_LOOKAHEAD_BYTES, 65536);
-  args.SetInt(GRPC_ARG_ENABLE_HTTP_PROXY, 0);
-  args.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
-  if (address_.fd >= 0) {
-    return grpc::CreateCustomInsecureChannelFromFd("daemon", address_.fd, args);
-  }
-  return grpc::CreateCustomChannel("unix:" + address_.socket_path,
-                                   grpc::InsecureChannelCredentials(), args);
-}
-
 Ending Client::run() {
   auto last_good = Clock::now();
   while (true) {
-    Stream stream(dial());
+    Stream stream(dial(address_));
     std::optional<Ending> ending = shake_hands(stream);
     if (!ending && !stream.broken()) {
       ending = pump(stream);
       last_good = Clock::now();
     }
     grpc::Status status = stream.end();
+    {
+      std::lock_guard lock(feed_.mutex_);
+      feed_.switches_.lost_daemon();
+      feed_.done_.clear();  // Answers belong to their stream.
+      feed_.changed_.notify_all();
+    }
     if (ending) return *ending;
     if (feed_.stopping()) return Ending::kStopped;
     bool give_up = address_.fd >= 0 || Clock::now() - last_good > kGiveUpAfter;
@@ -80,9 +71,8 @@ std::optional<Ending> Client::shake_hands(Stream& stream) {
   }
   if (!answer->has_welcome()) return Ending::kRefused;
   const v1::PluginWelcome& welcome = answer->welcome();
-  if (welcome.wire_core() != hello_.wire_core()) {
-    say(fmt::format("daemon speaks wire_core {}, this plugin {}; install matching versions",
-                    welcome.wire_core(), hello_.wire_core()));
+  if (std::string wrong = objection(hello_, welcome); !wrong.empty()) {
+    say(wrong);
     return Ending::kRefused;
   }
   if (welcome.heartbeat_ms() > 0)
@@ -90,23 +80,10 @@ std::optional<Ending> Client::shake_hands(Stream& stream) {
 
   // The hello's write may still be settling.
   while (!stream.can_write() && !stream.broken()) stream.wait(std::chrono::milliseconds(50));
-  v1::FeedRequest reply;
   if (!configured_) {
-    std::vector<v1::PluginChannel> channels;
-    Problems problems = configure_(welcome.config_toml(), channels);
-    if (!problems.empty()) {
-      for (const auto& p : problems)
-        say(fmt::format("{}: {}; {}", p.field(), p.problem(), p.remedy()));
-      v1::PluginConfigRefused& refusal = *reply.mutable_config_refused();
-      refusal.mutable_problems()->Assign(problems.begin(), problems.end());
-      stream.try_write(std::move(reply));
-      // The daemon ends the stream once it has read this.
-      auto limit = Clock::now() + std::chrono::seconds(1);
-      while (!stream.broken() && Clock::now() < limit) stream.wait(std::chrono::milliseconds(50));
-      return Ending::kConfigRefused;
-    }
-    described_.mutable_channels()->Assign(channels.begin(), channels.end());
+    if (auto ending = configure(stream, welcome.config_toml())) return ending;
   }
+  v1::FeedRequest reply;
   *reply.mutable_described() = described_;
   stream.try_write(std::move(reply));
   {
@@ -117,12 +94,42 @@ std::optional<Ending> Client::shake_hands(Stream& stream) {
   return std::nullopt;
 }
 
+std::optional<Ending> Client::configure(Stream& stream, const std::string& toml) {
+  Problems problems = configure_(toml, described_);
+  if (problems.empty()) return std::nullopt;
+  for (const auto& p : problems) say(fmt::format("{}: {}; {}", p.field(), p.problem(), p.remedy()));
+  v1::FeedRequest reply;
+  v1::PluginConfigRefused& refusal = *reply.mutable_config_refused();
+  refusal.mutable_problems()->Assign(problems.begin(), problems.end());
+  stream.try_write(std::move(reply));
+  // The daemon ends the stream once it has read this.
+  auto limit = Clock::now() + std::chrono::seconds(1);
+  while (!stream.broken() && Clock::now() < limit) stream.wait(std::chrono::milliseconds(50));
+  return Ending::kConfigRefused;
+}
+
+void Client::take_command(const v1::PluginCommand& command) {
+  const auto& outputs = described_.outputs();
+  bool known = std::any_of(outputs.begin(), outputs.end(), [&](const v1::PluginOutput& output) {
+    return output.output() == command.output();
+  });
+  bool taken = false;
+  if (known) {
+    std::lock_guard lock(feed_.mutex_);
+    taken = feed_.switches_.command(command);
+    feed_.changed_.notify_all();
+  }
+  if (!taken) feed_.done(command, known ? "too many commands are waiting" : "no such output");
+}
+
 std::optional<Ending> Client::pump(Stream& stream) {
   while (!stream.broken()) {
     while (auto answer = stream.take()) {
       if (answer->has_ack()) {
         std::lock_guard lock(feed_.mutex_);
         feed_.outbox_.ack(answer->ack().batch_seq());
+      } else if (answer->has_command()) {
+        take_command(answer->command());
       } else if (answer->has_stop()) {
         say("stop: " + answer->stop().reason());
         feed_.request_stop();
@@ -150,9 +157,16 @@ bool Client::send_due(Stream& stream) {
     auto at = Clock::now();
     bool flush = drain_until_.has_value() || at - batch_told_ >= kBatchEvery;
     bool beat_due = feed_.beat_.turns() != turns_told_ && at - beat_told_ >= beat_every_;
+    if (!feed_.done_.empty()) {
+      *frame.mutable_command_done() = std::move(feed_.done_.front());
+      feed_.done_.pop_front();
+    }
     // A heartbeat stands behind everything read before it.
-    const v1::PluginBatch* batch = feed_.outbox_.next(flush || beat_due);
-    if (batch != nullptr) {
+    const v1::PluginBatch* batch =
+        frame.has_command_done() ? nullptr : feed_.outbox_.next(flush || beat_due);
+    if (frame.has_command_done()) {
+      // Nothing else in this frame.
+    } else if (batch != nullptr) {
       *frame.mutable_batch() = *batch;
       batch_told_ = at;
     } else if (beat_due) {

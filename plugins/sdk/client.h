@@ -12,19 +12,12 @@
 #include <vector>
 
 #include "fairlead/v1/plugin_service.pb.h"
+#include "plugins/sdk/address.h"
 #include "plugins/sdk/feed.h"
-
-namespace grpc {
-class Channel;
-}
 
 namespace fairlead::sdk {
 
-/// Where the daemon listens: exactly one of the two.
-struct Address {
-  std::string socket_path;
-  int fd = -1;
-};
+class Stream;
 
 enum class Ending {
   kStopped,        // The daemon or a signal asked for it.
@@ -33,13 +26,11 @@ enum class Ending {
   kStreamGone,     // No daemon any more.
 };
 
-class Stream;
-
 class Client {
  public:
-  /// Checks the configuration; fills the channels, or returns the problems.
+  /// Checks the configuration; fills what the plugin delivers, or returns the problems.
   using Configure = std::function<std::vector<v1::PluginConfigProblem>(
-      const std::string& toml, std::vector<v1::PluginChannel>& channels)>;
+      const std::string& toml, v1::PluginDescribed& described)>;
   using Ready = std::function<void()>;
 
   /// How long a broken stream is dialled again before the plugin gives up and exits.
@@ -57,9 +48,10 @@ class Client {
   void stop_after_drain(std::chrono::milliseconds within);
 
  private:
-  std::shared_ptr<grpc::Channel> dial() const;
   std::optional<Ending> shake_hands(Stream& stream);
   std::optional<Ending> pump(Stream& stream);
+  std::optional<Ending> configure(Stream& stream, const std::string& toml);
+  void take_command(const v1::PluginCommand& command);
   bool send_due(Stream& stream);
 
   Address address_;
@@ -68,7 +60,6 @@ class Client {
   Configure configure_;
   Ready ready_;
   bool configured_ = false;
-  std::string config_;
   v1::PluginDescribed described_;
   uint64_t turns_told_ = 0;
   std::chrono::steady_clock::time_point beat_told_{};

@@ -167,6 +167,28 @@ std::optional<Section> Section::table(std::string_view key) {
   return Section(std::move(impl));
 }
 
+std::vector<std::pair<std::string, std::string>> Section::rest() {
+  std::vector<std::pair<std::string, std::string>> all;
+  for (auto&& [key, node] : *impl_->table) {
+    if (!impl_->known.emplace(key.str()).second) continue;
+    std::string text;
+    if (auto words = node.value_exact<std::string>()) {
+      text = *words;
+    } else if (auto number = node.value_exact<int64_t>()) {
+      text = fmt::format("{}", *number);
+    } else if (auto real = node.value_exact<double>()) {
+      text = fmt::format("{}", *real);
+    } else if (auto truth = node.value_exact<bool>()) {
+      text = *truth ? "true" : "false";
+    } else {
+      wrong(key.str(), "is neither a text nor a number", "write one value");
+      continue;
+    }
+    all.emplace_back(key.str(), text);
+  }
+  return all;
+}
+
 void Section::wrong(std::string_view key, std::string problem, std::string remedy) {
   impl_->known.emplace(key);
   impl_->add(impl_->field(key), std::move(problem), std::move(remedy));

@@ -18,6 +18,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "fairlead/v1/plugin_service.pb.h"
@@ -44,6 +45,10 @@ class Section {
   std::vector<Section> tables(std::string_view key);
   /// One table ([key]); none when absent.
   std::optional<Section> table(std::string_view key);
+
+  /// Every key not asked for yet, with its value as text, for someone else to check; a table or a
+  /// list is a problem.
+  std::vector<std::pair<std::string, std::string>> rest();
 
   /// Adds a problem about one key of this section.
   void wrong(std::string_view key, std::string problem, std::string remedy);

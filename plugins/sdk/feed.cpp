@@ -2,6 +2,7 @@
 
 #include <time.h>
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
@@ -70,11 +71,33 @@ void Feed::beat() {
   beat_.set_mono_us(at.mono_us);
 }
 
+std::optional<v1::PluginCommand> Feed::take_command() {
+  std::lock_guard lock(mutex_);
+  return switches_.take(clock_us(CLOCK_MONOTONIC));
+}
+
+void Feed::done(const v1::PluginCommand& command, std::string_view trouble) {
+  if (command.command_seq() == 0) return;
+  v1::PluginCommandDone answer;
+  answer.set_command_seq(command.command_seq());
+  answer.set_trouble(std::string(trouble));
+  std::lock_guard lock(mutex_);
+  if (done_.size() < Switches::kMaxWaiting) done_.push_back(std::move(answer));
+  changed_.notify_all();
+}
+
 bool Feed::wait(std::chrono::microseconds duration) {
   std::unique_lock lock(mutex_);
   auto until = std::chrono::steady_clock::now() + duration;
   while (!stopping_.load() && std::chrono::steady_clock::now() < until) {
-    changed_.wait_until(lock, until);
+    int64_t now_us = clock_us(CLOCK_MONOTONIC);
+    if (switches_.due(now_us)) break;
+    auto wake = until;
+    if (auto off_us = switches_.next_off_us()) {
+      wake = std::min(
+          wake, std::chrono::steady_clock::now() + std::chrono::microseconds(*off_us - now_us));
+    }
+    changed_.wait_until(lock, wake);
   }
   return stopping_.load();
 }

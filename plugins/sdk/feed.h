@@ -8,6 +8,7 @@
 #include <chrono>
 #include <condition_variable>
 #include <cstdint>
+#include <deque>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -15,6 +16,7 @@
 
 #include "fairlead/v1/plugin_service.pb.h"
 #include "plugins/sdk/outbox.h"
+#include "plugins/sdk/switches.h"
 
 namespace fairlead::sdk {
 
@@ -45,7 +47,14 @@ class Feed {
 
   /// True once the plugin has to end.
   [[nodiscard]] bool stopping() const { return stopping_.load(); }
-  /// Sleeps, but wakes when the plugin has to end. True: end.
+  /// The next thing to switch, for a plugin with outputs: the loop takes them all each turn,
+  /// carries them out and answers each with done(). Time limits and a lost daemon come as commands
+  /// too.
+  std::optional<v1::PluginCommand> take_command();
+  /// `trouble`: why it could not be done; empty: it was.
+  void done(const v1::PluginCommand& command, std::string_view trouble = {});
+
+  /// Sleeps, but wakes when the plugin has to end or a command waits. True: end.
   bool wait(std::chrono::microseconds duration);
   void request_stop();
 
@@ -57,6 +66,8 @@ class Feed {
   std::condition_variable changed_;
   Outbox outbox_;
   v1::PluginHeartbeat beat_;
+  Switches switches_;
+  std::deque<v1::PluginCommandDone> done_;  // Answers not sent yet; at most kMaxWaiting.
   std::atomic<bool> stopping_ = false;
 };
 

@@ -84,10 +84,10 @@ int check_config(const std::string& path, Plugin& plugin) {
   for (const auto& p : problems) {
     fmt::print(stderr, "{}: {}: {}; {}\n", path, p.field(), p.problem(), p.remedy());
   }
-  for (const auto& c : channels) {
-    if (problems.empty()) fmt::print("{} {} [{}]\n", c.source(), c.signal(), c.unit());
-  }
-  return problems.empty() ? 0 : 78;
+  if (!problems.empty()) return 78;
+  for (const auto& c : channels) fmt::print("{} {} [{}]\n", c.source(), c.signal(), c.unit());
+  for (const auto& o : plugin.outputs()) fmt::print("output {}\n", o.output());
+  return 0;
 }
 
 int exit_code(Ending ending) {
@@ -133,12 +133,19 @@ Ending serve(const Options& options, const PluginInfo& info, Plugin& plugin, Fee
   hello.set_session_id(options.session);
   hello.set_plugin(info.name);
   hello.set_version(info.version);
+  hello.add_capabilities("outputs");
 
   Meeting meeting;
   Client client(
       options.address, hello, feed,
-      [&plugin](const std::string& toml, std::vector<v1::PluginChannel>& channels) {
-        return plugin.configure(toml, channels);
+      [&plugin](const std::string& toml, v1::PluginDescribed& described) {
+        std::vector<v1::PluginChannel> channels;
+        Problems problems = plugin.configure(toml, channels);
+        if (!problems.empty()) return problems;
+        described.mutable_channels()->Assign(channels.begin(), channels.end());
+        std::vector<v1::PluginOutput> outputs = plugin.outputs();
+        described.mutable_outputs()->Assign(outputs.begin(), outputs.end());
+        return problems;
       },
       [&meeting] {
         std::lock_guard lock(meeting.mutex);

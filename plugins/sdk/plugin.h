@@ -32,6 +32,10 @@ class Plugin {
   /// returns every problem. Called once, before run().
   virtual Problems configure(const std::string& toml, std::vector<v1::PluginChannel>& channels) = 0;
 
+  /// What the plugin can switch under that configuration. A plugin that has any takes the feed's
+  /// commands in run(), and switches all off before run() returns.
+  virtual std::vector<v1::PluginOutput> outputs() const { return {}; }
+
   /// The acquisition loop: reads, feeds, beats, until feed.stopping(). A device that is gone is a
   /// gap and another try, never a return.
   virtual void run(Feed& feed) = 0;

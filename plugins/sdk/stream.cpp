@@ -1,8 +1,24 @@
 #include "plugins/sdk/stream.h"
 
+#include <grpcpp/create_channel_posix.h>
+
 #include <utility>
 
 namespace fairlead::sdk {
+
+std::shared_ptr<grpc::Channel> dial(const Address& address) {
+  grpc::ChannelArguments args;
+  // Without these two the transport swallows megabytes before it pushes back.
+  args.SetInt(GRPC_ARG_HTTP2_BDP_PROBE, 0);
+  args.SetInt(GRPC_ARG_HTTP2_STREAM_LOOKAHEAD_BYTES, 65536);
+  args.SetInt(GRPC_ARG_ENABLE_HTTP_PROXY, 0);
+  args.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
+  if (address.fd >= 0) {
+    return grpc::CreateCustomInsecureChannelFromFd("daemon", address.fd, args);
+  }
+  return grpc::CreateCustomChannel("unix:" + address.socket_path,
+                                   grpc::InsecureChannelCredentials(), args);
+}
 
 Stream::Stream(const std::shared_ptr<grpc::Channel>& channel)
     : stub_(v1::PluginService::NewStub(channel)) {

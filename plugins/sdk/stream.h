@@ -15,8 +15,12 @@
 #include <optional>
 
 #include "fairlead/v1/plugin_service.grpc.pb.h"
+#include "plugins/sdk/address.h"
 
 namespace fairlead::sdk {
+
+/// A channel to the daemon; connects when a stream is opened on it.
+[[nodiscard]] std::shared_ptr<grpc::Channel> dial(const Address& address);
 
 class Stream : public grpc::ClientBidiReactor<v1::FeedRequest, v1::FeedResponse> {
  public:

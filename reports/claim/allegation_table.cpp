@@ -9,6 +9,7 @@
 #include <set>
 
 #include "daemon/base/crypto.h"
+#include "reports/claim/readings.h"
 #include "reports/templates/template.h"
 
 namespace fairlead::reports {
@@ -26,9 +27,15 @@ class FirstError : public google::protobuf::io::ErrorCollector {
   std::string text_;
 };
 
+bool is_reading(std::string_view id) {
+  const auto& all = reading_ids();
+  return std::find(all.begin(), all.end(), id) != all.end();
+}
+
 bool is_placeholder(std::string_view inside) {
-  static constexpr std::array<std::string_view, 5> kWhole = {"photos:before", "photos:after",
-                                                             "first_touch", "place", "span"};
+  static constexpr std::array<std::string_view, 9> kWhole = {
+      "photos:before", "photos:after",  "first_touch", "place",    "span",
+      "limits",        "smallest_mark", "gear_places", "authority"};
   if (std::find(kWhole.begin(), kWhole.end(), inside) != kWhole.end()) return true;
   const size_t last = inside.rfind(':');
   if (last == std::string_view::npos) return false;
@@ -36,7 +43,12 @@ bool is_placeholder(std::string_view inside) {
   if (inside.starts_with("rule:") && last > 5) {
     return part == "value" || part == "limit" || part == "margin" || part == "basis";
   }
-  return inside.starts_with("signal:") && last > 7 && (part == "min" || part == "max");
+  if (inside.starts_with("reading:") && last > 8) {
+    return (part == "value" || part == "limit" || part == "words" || part == "basis") &&
+           is_reading(inside.substr(8, last - 8));
+  }
+  return inside.starts_with("signal:") && last > 7 &&
+         (part == "min" || part == "max" || part == "max_at");
 }
 
 // Collects what is wrong with one row.
@@ -45,15 +57,20 @@ class RowCheck {
   RowCheck(const std::string& name, const v1::AllegationKind& kind, std::string& problems)
       : where_(fmt::format("{}: kind {}", name, kind.id())), problems_(problems) {}
   void problem(const std::string& what) { problems_ += where_ + ": " + what + "\n"; }
+  void check_reading(const std::string& id) {
+    if (id.empty() || is_reading(id)) return;
+    problem(fmt::format("no reading '{}'; use one of {}", id, fmt::join(reading_ids(), ", ")));
+  }
   void check_words(const std::string& say) {
     if (say.empty()) problem("a text is empty; write `say`");
     const bool closed = each_placeholder(say, [&](std::string_view inside) {
       if (is_placeholder(inside)) return;
-      problem(
-          fmt::format("unknown placeholder {{{}}}; use rule:ID:value|limit|margin|basis, "
-                      "signal:NAME:min|max, photos:before, photos:after, first_touch, place "
-                      "or span",
-                      inside));
+      problem(fmt::format(
+          "unknown placeholder {{{}}}; use rule:ID:value|limit|margin|basis, "
+          "reading:ID:value|limit|basis|words (a reading there is), "
+          "signal:NAME:min|max|max_at, photos:before, photos:after, first_touch, place, "
+          "span, limits, smallest_mark, gear_places or authority",
+          inside));
     });
     if (!closed) problem("a placeholder is not closed in \"" + say + "\"; add }");
   }
@@ -78,13 +95,29 @@ void check_row(const std::string& name, const v1::AllegationKind& kind, std::str
       check.problem("rule " + rule.id() + " bears nothing; say CORE, PART or PROOF");
     }
   }
+  for (const auto& reading : kind.reading()) {
+    check.check_reading(reading.id());
+    if (reading.bears() == v1::TiedRule::UNSET) {
+      check.problem("reading " + reading.id() + " bears nothing; say CORE, PART or PROOF");
+    }
+  }
   for (const auto& text : kind.text()) {
     check.check_words(text.say());
     if (text.shows() == v1::TextLine::SHOWS_UNSET) {
       check.problem("a text shows nothing; say AGAINST_IT, FOR_IT or NOT_SHOWN");
     }
-    if (text.rule().empty() != (text.outcome() == v1::TextLine::OUTCOME_UNSET)) {
+    const bool outcome = text.outcome() != v1::TextLine::OUTCOME_UNSET;
+    if ((!text.rule().empty() && !outcome) ||
+        (outcome && text.rule().empty() && text.reading().empty())) {
       check.problem("a text names a rule without an outcome, or an outcome without a rule");
+    }
+    if (!text.rule().empty() && !text.reading().empty()) {
+      check.problem("a text names a rule and a reading; write two texts");
+    }
+    check.check_reading(text.reading());
+    if (!text.view().empty() && text.pictures() == v1::TextLine::PICTURES_UNSET) {
+      check.problem(
+          "a text names a view without pictures; say BOTH, BEFORE_ONLY, AFTER_ONLY, NONE");
     }
     silent = silent || text.shows() == v1::TextLine::NOT_SHOWN;
   }

@@ -86,7 +86,15 @@ class Filler {
 
  private:
   std::optional<std::string> look_up(std::string_view inside) {
-    if (inside == "place") return shown(place_.words);
+    if (inside == "place") return shortened(shown(place_.words), 80);
+    if (inside == "limits")
+      return place_.limits.empty() ? std::nullopt : std::optional(listed(place_.limits));
+    if (inside == "gear_places") return or_none(gear_places(in_.facts));
+    if (inside == "authority") return or_none(authority_words(in_.facts));
+    if (inside == "smallest_mark") {
+      if (!place_.smallest_before) return std::nullopt;
+      return fixed(*place_.smallest_before, 0) + " mm";
+    }
     if (inside == "first_touch") {
       if (!in_.facts.first_touch) return std::string("the job");
       return in_.local.minute(*in_.facts.first_touch) + " on " +
@@ -100,6 +108,7 @@ class Filler {
     const size_t last = inside.rfind(':');
     const std::string part(inside.substr(last + 1));
     if (inside.starts_with("rule:")) return of_rule(std::string(inside.substr(5, last - 5)), part);
+    if (inside.starts_with("reading:")) return of_reading(inside.substr(8, last - 8), part);
     return of_signal(inside.substr(7, last - 7), part);
   }
 
@@ -115,6 +124,24 @@ class Filler {
     return value_words(f);
   }
 
+  static std::optional<std::string> or_none(std::string text) {
+    if (text.empty()) return std::nullopt;
+    return text;
+  }
+
+  std::optional<std::string> of_reading(std::string_view id, const std::string& part) {
+    for (size_t i = 0; i < in_.readings.size(); ++i) {
+      const Reading& reading = in_.readings[i];
+      if (reading.id != id) continue;
+      cite(exhibit('R', i));
+      if (part == "basis") return reading.basis + ", not judged";
+      return or_none(part == "value"   ? reading.value
+                     : part == "limit" ? reading.limit
+                                       : reading.words);
+    }
+    return std::nullopt;
+  }
+
   std::optional<std::string> of_signal(std::string_view signal, const std::string& part) {
     const Series* series = series_named(in_, signal);
     if (series == nullptr) return std::nullopt;
@@ -122,6 +149,7 @@ class Filler {
     const auto [lo, hi] = std::minmax_element(series->points.begin(), series->points.end(), less);
     cite(exhibit('C', static_cast<size_t>(series - in_.series.data())));
     const SeriesPoint& point = part == "min" ? *lo : *hi;
+    if (part == "max_at") return in_.local.clock(point.time_us);
     return fixed(point.value, series->decimals) + " " + series->unit;
   }
 
@@ -131,15 +159,38 @@ class Filler {
   std::vector<std::string> exhibits_;
 };
 
-bool place_fits(const Text& text, const PlaceFacts& place) {
-  const auto pictures = static_cast<int>(place.pictures) + 1;  // Same order as the proto's words.
+bool place_fits(const Text& text, const PlaceFacts& place, const JobFacts& facts) {
+  if (text.limited() && place.limits.empty()) return false;
+  const PlacePictures of_view =
+      text.view().empty() ? place.pictures : view_facts({text.view()}, facts).pictures;
+  const auto pictures = static_cast<int>(of_view) + 1;  // Same order as the proto's words.
   const auto mark = static_cast<int>(place.mark) + 1;
   return (text.pictures() == Text::PICTURES_UNSET || text.pictures() == pictures) &&
          (text.mark() == Text::MARK_UNSET || text.mark() == mark);
 }
 
+// What the text asks of a reading.
+bool reading_fits(const AnswerInput& in, const Text& text) {
+  const auto found = std::find_if(in.readings.begin(), in.readings.end(),
+                                  [&](const Reading& r) { return r.id == text.reading(); });
+  if (found == in.readings.end()) return text.outcome() == Text::ABSENT;
+  switch (text.outcome()) {
+    case Text::MET:
+      return found->side == Side::kInside;
+    case Text::DEVIATED:
+      return found->side == Side::kOutside;
+    case Text::UNPROVEN:
+      return found->side == Side::kNotShown;
+    case Text::ABSENT:
+      return false;
+    default:
+      return true;
+  }
+}
+
 bool condition_holds(const AnswerInput& in, const Text& text, const PlaceFacts& place) {
-  if (!place_fits(text, place)) return false;
+  if (!place_fits(text, place, in.facts)) return false;
+  if (!text.reading().empty() && !reading_fits(in, text)) return false;
   if (!text.recorded().empty() && series_named(in, text.recorded()) == nullptr) return false;
   if (!text.not_recorded().empty() && series_named(in, text.not_recorded()) != nullptr)
     return false;
@@ -148,7 +199,14 @@ bool condition_holds(const AnswerInput& in, const Text& text, const PlaceFacts& 
   return speaking_finding(in, text.rule(), text.outcome()).has_value();
 }
 
-void cite_pictures(const Text& text, const PlaceFacts& place, Filler& filler) {
+void cite_pictures(const Text& text, const PlaceFacts& place, const JobFacts& facts,
+                   Filler& filler) {
+  if (!text.view().empty()) {
+    const ViewFacts seen = view_facts({text.view()}, facts);
+    if (!seen.before.empty()) filler.cite(exhibit('P', seen.before.front()));
+    if (!seen.after.empty()) filler.cite(exhibit('P', seen.after.front()));
+    return;
+  }
   if (text.pictures() == Text::PICTURES_UNSET && text.mark() == Text::MARK_UNSET) return;
   if (!place.before.empty()) filler.cite(exhibit('P', place.before.front()));
   if (!place.after.empty()) filler.cite(exhibit('P', place.after.front()));
@@ -169,7 +227,10 @@ void add_table_lines(const AnswerInput& in, const v1::AllegationKind& kind, Answ
     if (!text.rule().empty() && text.outcome() != Text::ABSENT) {
       filler.cite(exhibit('F', *speaking_finding(in, text.rule(), text.outcome())));
     }
-    cite_pictures(text, answer.place, filler);
+    for (size_t i = 0; i < in.readings.size(); ++i) {
+      if (in.readings[i].id == text.reading()) filler.cite(exhibit('R', i));
+    }
+    cite_pictures(text, answer.place, in.facts, filler);
     column(answer, text.shows()).push_back({*filled, filler.exhibits()});
   }
 }
@@ -199,6 +260,17 @@ void add_untold_findings(const AnswerInput& in, Answer& answer) {
   add(answer.tied.met, answer.against);
   add(answer.tied.open, answer.silent);
   add(answer.tied.proof_missing, answer.silent);
+  const auto add_readings = [&](const std::vector<size_t>& indices,
+                                std::vector<AnswerLine>& lines) {
+    for (const size_t index : indices) {
+      const std::string name = exhibit('R', index);
+      if (!cited(answer, name))
+        lines.push_back({plain_reading_sentence(in.readings[index]), {name}});
+    }
+  };
+  add_readings(answer.tied.reading_outside, answer.in_favour);
+  add_readings(answer.tied.reading_open, answer.silent);
+  add_readings(answer.tied.reading_missing, answer.silent);
 }
 
 }  // namespace
@@ -213,7 +285,7 @@ Answer answer_allegation(const AnswerInput& in, const v1::AllegationKind& kind,
   answer.kind_id = kind.id();
   answer.kind_title = kind.title();
   answer.place = place_facts(kind, allegation.spot(), in.facts);
-  answer.tied = tie(kind, in.record, in.series);
+  answer.tied = tie(kind, in.record, in.series, in.readings);
   answer.conclusion = conclude(kind, answer.tied, answer.place);
   add_table_lines(in, kind, answer);
   add_untold_findings(in, answer);

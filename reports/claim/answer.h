@@ -36,6 +36,7 @@ struct AnswerInput {
   const JobRecord& record;
   const JobFacts& facts;
   const std::vector<Series>& series;
+  const std::vector<Reading>& readings;
   const LocalTime& local;
 };
 
@@ -43,7 +44,8 @@ struct AnswerInput {
 [[nodiscard]] Answer answer_allegation(const AnswerInput& input, const v1::AllegationKind& kind,
                                        const v1::Allegation& allegation, size_t index);
 
-/// Exhibit names: findings F, pictures P, charts C, numbered from 1 in their tables' order.
+/// Exhibit names: findings F, readings R, pictures P, charts C, numbered from 1 in their tables'
+/// order.
 [[nodiscard]] std::string exhibit(char letter, size_t index);
 
 }  // namespace fairlead::reports

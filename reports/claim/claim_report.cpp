@@ -3,6 +3,7 @@
 #include "daemon/base/crypto.h"
 #include "daemon/base/time_text.h"
 #include "reports/charts/plot.h"
+#include "reports/charts/way_drawing.h"
 #include "reports/claim/parts.h"
 #include "reports/templates/template.h"
 
@@ -77,10 +78,11 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
   const LocalTime local(options.utc_offset_minutes, options.zone_name);
   const JobFacts facts = gather_facts(record);
   const std::vector<Series> series = series_of(record);
-  const auto answers = answer_all({record, facts, series, local}, claim, table);
+  const std::vector<Reading> readings = readings_of({record, facts, series, local});
+  const auto answers = answer_all({record, facts, series, readings, local}, claim, table);
   if (!answers) return std::unexpected(answers.error());
-  const ClaimInput input{
-      record, claim, table, options, facts, series, local, *answers, received_time(claim)};
+  const ClaimInput input{record, claim,    table, options,  facts,
+                         series, readings, local, *answers, received_time(claim)};
   Json json;
   json["report"] = head_block(input);
   json["claim"] = claim_block(input);
@@ -93,12 +95,15 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
   json["record"] = record_block(input);
   json["timeline"] = timeline_part(input);
   json["charts"] = charts_part(input);
+  json["ways"] = way_drawings(record, facts, series, local);
   json["findings"] = findings_part(input);
+  json["readings"] = readings_part(input);
   json["gaps"] = gaps_part(input);
   json["equipment"] = equipment_part(input);
   json["photos"] = photos_part(input);
   json["around"] = around_block(input);
   json["other_rules"] = other_rules_block(input);
+  json["certification"] = certification_part(input);
   return json;
 }
 
@@ -113,8 +118,15 @@ Result<std::string> claim_report_html(const Json& json,
   data["custody"]["svg"] = custody_chart_svg(json.at("custody"));
   data["has_charts"] = !json.at("charts").empty();
   for (auto& chart : data["charts"]) chart["svg"] = signal_chart_svg(chart);
+  data["has_ways"] = !json.at("ways").empty();
+  for (auto& way : data["ways"]) way["svg"] = way_svg(way);
   add_picture(data["pictures"]["before"], attachments);
   add_picture(data["pictures"]["after"], attachments);
+  for (auto& answer : data["answers"]) {
+    if (!answer["pair"].is_object()) continue;
+    add_picture(answer["pair"]["before"], attachments);
+    add_picture(answer["pair"]["after"], attachments);
+  }
   for (auto& photo : data["photos"]["rows"]) add_picture(photo, attachments);
   return fill_template(*page, data);
 }

@@ -55,6 +55,21 @@ void sort_in(const JobRecord& record, const std::vector<Series>& series, v1::Tie
   }
 }
 
+void sort_in_readings(const v1::AllegationKind& kind, const std::vector<Reading>& readings,
+                      Tied& tied) {
+  for (size_t i = 0; i < readings.size(); ++i) {
+    for (const auto& tie : kind.reading()) {
+      if (readings[i].id != tie.id()) continue;
+      const bool proof = tie.bears() == v1::TiedRule::PROOF;
+      const Side side = readings[i].side;
+      if (proof && side != Side::kInside) tied.reading_missing.push_back(i);
+      if (!proof && side == Side::kOutside) tied.reading_outside.push_back(i);
+      if (tie.bears() == v1::TiedRule::CORE && side == Side::kNotShown)
+        tied.reading_open.push_back(i);
+    }
+  }
+}
+
 }  // namespace
 
 const char* words(Conclusion conclusion) {
@@ -77,28 +92,48 @@ bool is_rule(const std::string& rule, const std::string& id) {
   return rule == id || rule.starts_with(id + ".");
 }
 
-PlaceFacts place_facts(const v1::AllegationKind& kind, const std::string& spot,
-                       const JobFacts& facts) {
-  PlaceFacts place;
-  place.words = spot.empty() ? "the claimed place" : bare_place(spot);
-  std::vector<std::string> views(kind.photo().begin(), kind.photo().end());
-  if (!spot.empty()) views = {spot, "spot:" + spot, "point:" + spot, "wheel:" + spot};
+ViewFacts view_facts(const std::vector<std::string>& views, const JobFacts& facts) {
+  ViewFacts out;
   for (const auto& view : views) {
     for (size_t i = 0; i < facts.photos.size(); ++i) {
       const PhotoFact& photo = facts.photos[i];
       if (photo.film || !view_fits(view, photo.view)) continue;
       // A picture called "before" but taken after first touch shows no state before it.
       const bool in_time = !facts.first_touch || photo.time_us <= *facts.first_touch;
-      if (photo.when == v1::When::BEFORE && in_time) place.before.push_back(i);
-      if (photo.when == v1::When::AFTER) place.after.push_back(i);
+      if (photo.when == v1::When::BEFORE && in_time) out.before.push_back(i);
+      if (photo.when == v1::When::AFTER) out.after.push_back(i);
     }
   }
+  const bool before = !out.before.empty(), after = !out.after.empty();
+  out.pictures = before && after ? PlacePictures::kBoth
+                 : before        ? PlacePictures::kBeforeOnly
+                 : after         ? PlacePictures::kAfterOnly
+                                 : PlacePictures::kNone;
+  return out;
+}
+
+PlaceFacts place_facts(const v1::AllegationKind& kind, const std::string& spot,
+                       const JobFacts& facts) {
+  PlaceFacts place;
+  place.words = spot.empty() ? "the claimed place" : bare_place(spot);
+  std::vector<std::string> views(kind.photo().begin(), kind.photo().end());
+  if (!spot.empty()) views = {spot, "spot:" + spot, "point:" + spot, "wheel:" + spot};
+  ViewFacts seen = view_facts(views, facts);
+  place.before = std::move(seen.before);
+  place.after = std::move(seen.after);
+  place.pictures = seen.pictures;
+  for (const size_t i : place.before) {
+    for (const auto& limit : facts.photos[i].limits) {
+      if (std::find(place.limits.begin(), place.limits.end(), limit) == place.limits.end())
+        place.limits.push_back(limit);
+    }
+  }
+  for (const auto& condition : facts.conditions) {
+    if (condition.when != v1::When::BEFORE || condition.size_mm <= 0) continue;
+    place.smallest_before =
+        std::min(place.smallest_before.value_or(condition.size_mm), condition.size_mm);
+  }
   const bool before = !place.before.empty();
-  const bool after = !place.after.empty();
-  place.pictures = before && after ? PlacePictures::kBoth
-                   : before        ? PlacePictures::kBeforeOnly
-                   : after         ? PlacePictures::kAfterOnly
-                                   : PlacePictures::kNone;
   if (spot.empty()) return place;
   bool listed_before = false;
   bool listed_after = false;
@@ -113,9 +148,10 @@ PlaceFacts place_facts(const v1::AllegationKind& kind, const std::string& spot,
   return place;
 }
 
-Tied tie(const v1::AllegationKind& kind, const JobRecord& record,
-         const std::vector<Series>& series) {
+Tied tie(const v1::AllegationKind& kind, const JobRecord& record, const std::vector<Series>& series,
+         const std::vector<Reading>& readings) {
   Tied tied;
+  sort_in_readings(kind, readings, tied);
   tied.all_met_measured = tied.all_calibrated = true;
   for (size_t i = 0; i < record.findings.size(); ++i) {
     if (record.findings[i].applies == Applies::kNo) continue;
@@ -138,13 +174,15 @@ Conclusion conclude(const v1::AllegationKind& kind, const Tied& tied, const Plac
                            : tied.core_deviated_measured && place.mark == PlaceMark::kNewAfter;
     return shown ? Conclusion::kSupports : Conclusion::kSupportsInPart;
   }
+  //    A reading that is outside, which no rule judged, gives it a part and never the whole.
+  if (!tied.reading_outside.empty()) return Conclusion::kSupportsInPart;
   // 2. Harm: a mark listed before first touch was there; one listed only at release, at a place
   //    pictured before, was not listed there then.
   if (!act && place.mark == PlaceMark::kNamedBefore) return Conclusion::kMakesUnlikely;
   if (!act && place.mark == PlaceMark::kNewAfter) return Conclusion::kSupportsInPart;
   // 3. Every tied rule is inside its limit and measured. An act is thereby contradicted, harm only
   //    made unlikely; an instrument out of calibration weighs one step less.
-  if (tied.core_met && tied.open.empty() && tied.all_met_measured) {
+  if (tied.core_met && tied.open.empty() && tied.reading_open.empty() && tied.all_met_measured) {
     if (act) return tied.all_calibrated ? Conclusion::kContradicts : Conclusion::kMakesUnlikely;
     if (tied.all_calibrated) return Conclusion::kMakesUnlikely;
   }

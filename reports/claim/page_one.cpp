@@ -82,8 +82,9 @@ Json head_block(const ClaimInput& in) {
   head["job"] = shown(in.record.number.empty() ? in.record.job_id : in.record.number);
   head["job_id"] = shown(in.record.job_id);
   head["issued"] = in.local.date_clock(o.issued_at_us) + " " + in.local.name();
-  head["issuer"] = shown(o.issuer);
-  head["procedures"] = procedures_words(in);
+  head["job_short"] = shortened(head["job"], 40);
+  head["issuer"] = shortened(shown(o.issuer), 80);
+  head["procedures"] = shortened(procedures_words(in), 320);
   head["table"] = "Allegation table " + in.table.rows.version() + " in force since " +
                   in.table.rows.in_force_since();
   head["table_sha256"] = in.table.sha256;
@@ -105,10 +106,10 @@ Json claim_block(const ClaimInput& in) {
   claim["short"] = shortened(flat, kWordsOnPageOne);
   claim["long"] = is_longer(flat, kWordsOnPageOne);
   claim["whole"] = whole;
-  claim["claimant"] =
-      in.claim.claimant().empty() ? "claimant not named" : shown(in.claim.claimant());
+  claim["claimant"] = in.claim.claimant().empty() ? "claimant not named"
+                                                  : shortened(shown(in.claim.claimant()), 120);
   claim["received"] = in.received_us ? in.local.date(*in.received_us) : "not stated";
-  claim["sum"] = in.claim.sum().empty() ? "no sum stated" : shown(in.claim.sum());
+  claim["sum"] = in.claim.sum().empty() ? "no sum stated" : shortened(shown(in.claim.sum()), 60);
   Json allegations = Json::array();
   for (const auto& answer : in.answers) {
     allegations.push_back({{"letter", answer.letter},
@@ -146,6 +147,11 @@ Json answers_block(const ClaimInput& in) {
                    {"in_favour", lines_json(answer.in_favour, "Nothing found.")},
                    {"silent", lines_json(answer.silent, "Nothing named.")},
                    {"settle", std::move(settle)},
+                   // Page 1 has the pair of one allegation; a claim of several needs each.
+                   {"pair", in.answers.size() > 1 &&
+                                    (!answer.place.before.empty() || !answer.place.after.empty())
+                                ? place_pictures(in, answer)
+                                : Json(false)},
                    {"has_not_judged", !not_judged.empty()},
                    {"not_judged", std::move(not_judged)}});
   }

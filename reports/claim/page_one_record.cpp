@@ -56,7 +56,7 @@ Json picture(const ClaimInput& in, const std::vector<size_t>& photos, const std:
   out["exhibit"] = exhibit('P', photos.front());
   out["sha256"] = photo.sha256;
   out["time"] = in.local.date_clock(photo.time_us);
-  out["view"] = view_words(photo.view);
+  out["view"] = shortened(view_words(photo.view), 80);
   return out;
 }
 
@@ -98,8 +98,8 @@ std::string countersigned_words(const ClaimInput& in) {
            "rewriting by the base alone would not show.";
   }
   const auto& by = *record.countersigned;
-  std::string out = shown(by.by) + " countersigned head " + grouped(by.head_size) + " on " +
-                    in.local.date(by.at_us) + " " + in.local.minute(by.at_us);
+  std::string out = shortened(shown(by.by), 80) + " countersigned head " + grouped(by.head_size) +
+                    " on " + in.local.date(by.at_us) + " " + in.local.minute(by.at_us);
   if (in.received_us) {
     out += ", " + span_words(*in.received_us - by.at_us) +
            (*in.received_us >= by.at_us ? " before the claim" : " after the claim");
@@ -143,8 +143,9 @@ Json measured_block(const ClaimInput& in) {
     // An order has no value or limit beside its margin; its title says which order.
     const bool order = f.quantity.find(" before ") != std::string::npos;
     rows.push_back(
-        {{"what", title_words(f)},
-         {"procedure", f.procedure_id.empty() ? Json(false) : Json(shown(f.procedure_id))},
+        {{"what", shortened(title_words(f), 80)},
+         {"procedure",
+          f.procedure_id.empty() ? Json(false) : Json(shortened(shown(f.procedure_id), 24))},
          {"value", order ? "-" : value_words(f)},
          {"limit", order ? "this order" : limit_words(f)},
          {"margin", margin_signed(f)},
@@ -158,10 +159,9 @@ Json measured_block(const ClaimInput& in) {
           {"none", "No instrument measured anything that bears on this claim."}};
 }
 
-Json pictures_block(const ClaimInput& in) {
-  const Answer& answer = pictured_answer(in);
+Json place_pictures(const ClaimInput& in, const Answer& answer) {
   Json out;
-  out["place"] = shown(answer.place.words);
+  out["place"] = shortened(shown(answer.place.words), 80);
   out["letter"] = in.answers.size() > 1 ? Json(answer.letter) : Json(false);
   out["before"] = picture(in, answer.place.before, no_picture_words(in, v1::When::BEFORE));
   out["after"] = picture(in, answer.place.after, no_picture_words(in, v1::When::AFTER));
@@ -173,6 +173,8 @@ Json pictures_block(const ClaimInput& in) {
                       : Json(false);
   return out;
 }
+
+Json pictures_block(const ClaimInput& in) { return place_pictures(in, pictured_answer(in)); }
 
 Json record_block(const ClaimInput& in) {
   const RecordFacts& record = in.record.record;

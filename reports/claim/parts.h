@@ -20,6 +20,7 @@ struct ClaimInput {
   const ReportOptions& options;
   const JobFacts& facts;
   const std::vector<Series>& series;
+  const std::vector<Reading>& readings;
   const LocalTime& local;
   const std::vector<Answer>& answers;
   std::optional<int64_t> received_us;
@@ -32,6 +33,8 @@ struct ClaimInput {
 [[nodiscard]] Json columns_block(const ClaimInput& input);
 [[nodiscard]] Json measured_block(const ClaimInput& input);
 [[nodiscard]] Json pictures_block(const ClaimInput& input);
+/// Of one allegation's place: before first touch and at release, or the words that there is none.
+[[nodiscard]] Json place_pictures(const ClaimInput& input, const Answer& answer);
 [[nodiscard]] Json settle_block(const ClaimInput& input);
 [[nodiscard]] Json record_block(const ClaimInput& input);
 
@@ -41,9 +44,12 @@ struct ClaimInput {
 [[nodiscard]] Json timeline_part(const ClaimInput& input);
 [[nodiscard]] Json charts_part(const ClaimInput& input);
 [[nodiscard]] Json findings_part(const ClaimInput& input);
+[[nodiscard]] Json readings_part(const ClaimInput& input);
 [[nodiscard]] Json gaps_part(const ClaimInput& input);
 [[nodiscard]] Json equipment_part(const ClaimInput& input);
 [[nodiscard]] Json photos_part(const ClaimInput& input);
+
+[[nodiscard]] Json certification_part(const ClaimInput& input);
 
 [[nodiscard]] Json around_block(const ClaimInput& input);
 /// False where the report was not asked for other rules.

@@ -14,9 +14,9 @@ std::string capital(std::string text) {
   return text;
 }
 
-std::string exhibits_of(const std::vector<size_t>& findings) {
+std::string exhibits_of(const std::vector<size_t>& findings, char letter = 'F') {
   std::vector<std::string> names;
-  for (const size_t index : findings) names.push_back(exhibit('F', index));
+  for (const size_t index : findings) names.push_back(exhibit(letter, index));
   constexpr size_t kMost = 6;
   if (names.size() > kMost) {
     const size_t more = names.size() - kMost + 1;
@@ -38,6 +38,18 @@ std::string deviated_sentence(const Tied& tied) {
   out += " tied to this allegation " + std::string(tied.deviated.size() == 1 ? "is" : "are") +
          " outside the limit: " + exhibits_of(tied.deviated);
   if (!tied.met.empty()) out += "; inside: " + exhibits_of(tied.met);
+  if (!tied.open.empty()) out += "; not shown by the record: " + exhibits_of(tied.open);
+  if (!tied.reading_outside.empty())
+    out += "; and, not judged, outside too: " + exhibits_of(tied.reading_outside, 'R');
+  return out + ".";
+}
+
+std::string reading_sentence(const Tied& tied) {
+  const bool one = tied.reading_outside.size() == 1;
+  std::string out = "No rule judges it, but " + std::string(one ? "one reading" : "readings") +
+                    " of the record speak" + (one ? "s" : "") +
+                    " for it: " + exhibits_of(tied.reading_outside, 'R');
+  if (!tied.met.empty()) out += "; inside the limit: " + exhibits_of(tied.met);
   if (!tied.open.empty()) out += "; not shown by the record: " + exhibits_of(tied.open);
   return out + ".";
 }
@@ -63,9 +75,15 @@ std::string undecided_sentence(const JobRecord& record, const Tied& tied) {
            "in date: " +
            exhibits_of(tied.met) + ".";
   }
-  if (!tied.proof_missing.empty()) {
-    return "What an answer would rest on is not on record: " + exhibits_of(tied.proof_missing) +
-           ".";
+  if (!tied.met.empty() && !tied.reading_open.empty()) {
+    return "The tied rules are inside their limits, but what no rule judges is not shown: " +
+           exhibits_of(tied.reading_open, 'R') + ".";
+  }
+  if (!tied.proof_missing.empty() || !tied.reading_missing.empty()) {
+    std::string missing = exhibits_of(tied.proof_missing);
+    const std::string readings = exhibits_of(tied.reading_missing, 'R');
+    if (!missing.empty() && !readings.empty()) missing += " and ";
+    return "What an answer would rest on is not on record: " + missing + readings + ".";
   }
   return "No rule of this job measures what is alleged.";
 }
@@ -75,6 +93,7 @@ std::string undecided_sentence(const JobRecord& record, const Tied& tied) {
 std::string first_sentence(const JobRecord& record, Conclusion conclusion, const Tied& tied,
                            const PlaceFacts& place) {
   if (!tied.deviated.empty()) return deviated_sentence(tied);
+  if (!tied.reading_outside.empty()) return reading_sentence(tied);
   if (conclusion == Conclusion::kMakesUnlikely && place.mark == PlaceMark::kNamedBefore) {
     return "A mark at " + shown(place.words) + " was listed before first touch.";
   }
@@ -125,6 +144,16 @@ std::string plain_finding_sentence(const judge::Finding& f) {
       break;
   }
   return title + ": not shown by the record (" + reason_words(f) + ").";
+}
+
+std::string plain_reading_sentence(const Reading& r) {
+  std::string out = r.title + ": ";
+  if (r.side == Side::kNotShown) out += "not shown";
+  if (r.side == Side::kOutside) out += "outside";
+  if (!r.value.empty())
+    out += (r.side == Side::kNotShown || r.side == Side::kOutside ? ", " : "") + r.value;
+  if (!r.words.empty()) out += "; " + r.words;
+  return out + " (" + r.basis + ", not judged).";
 }
 
 }  // namespace fairlead::reports

@@ -18,5 +18,7 @@ namespace fairlead::reports {
                                           const std::vector<std::string>& settle);
 /// One finding as a column's line, where the table has no words of its own.
 [[nodiscard]] std::string plain_finding_sentence(const judge::Finding& finding);
+/// The same of a reading: that nobody judged it stands in it.
+[[nodiscard]] std::string plain_reading_sentence(const Reading& reading);
 
 }  // namespace fairlead::reports

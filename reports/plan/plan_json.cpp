@@ -45,11 +45,17 @@ Json line_json(const plan::LinePlan& line) {
 }  // namespace
 
 Json plan_json(const plan::Plan& plan) {
-  Json out{{"vehicle", plan.vehicle},      {"truck", plan.truck},
-           {"fits", fits_word(plan.fits)}, {"verdict", physics::word_of(plan.fits)},
-           {"changes", plan.changes},      {"checks", Json::array()},
-           {"line", line_json(plan.line)}, {"tiedowns", Json::array()},
-           {"notes", plan.notes},          {"steps", Json::array()}};
+  Json out{{"vehicle", plan.vehicle},
+           {"truck", plan.truck},
+           {"fits", fits_word(plan.fits)},
+           {"verdict", physics::word_of(plan.fits)},
+           {"rules", {{"id", plan.rules}, {"title", plan.rules_title}, {"from", plan.rules_from}}},
+           {"changes", plan.changes},
+           {"checks", Json::array()},
+           {"line", line_json(plan.line)},
+           {"tiedowns", Json::array()},
+           {"notes", plan.notes},
+           {"steps", Json::array()}};
   for (const plan::PlanCheck& check : plan.checks) out["checks"].push_back(check_json(check));
   for (const plan::StrapUse& strap : plan.straps)
     out["tiedowns"].push_back({{"gear", strap.gear},

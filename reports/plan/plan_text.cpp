@@ -127,6 +127,8 @@ std::string plan_text(const plan::Plan& plan) {
   out += fmt::format("Fits: {}\n", fits_word(plan.fits));
   for (const std::string& change : plan.changes)
     wrapped(out, &change == &plan.changes.front() ? "Smallest change: " : "  and: ", change);
+  wrapped(out, "",
+          fmt::format("Securement by {} ({}): {}", plan.rules_title, plan.rules, plan.rules_from));
   out += "\nMargins, best figure and range; positive is inside the limit\n";
   for (const plan::PlanCheck& check : plan.checks) add_check(out, check);
   add_line(out, plan.line);

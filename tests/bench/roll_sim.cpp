@@ -98,7 +98,11 @@ RollRun simulate(const RollCase& wanted, uint64_t seed) {
     motions.push_back(motion_of(now, each_m, what.speed_mps));
     now = motions.back().to_s + what.rest_s;
   }
-  RollRun run{.fixes = {}, .pulls = {}, .truth_m = what.length_m};
+  RollRun run{.fixes = {},
+              .pulls = {},
+              .speeds_mps = {},
+              .speed_sd_mps = std::hypot(what.sd_d, what.white_d),
+              .truth_m = what.length_m};
   for (const Motion& motion : motions) {
     const double from = motion.from_s - what.taut_s * random.uniform(0.6, 1.4),
                  to = motion.to_s + what.taut_s * random.uniform(0.6, 1.4);
@@ -143,6 +147,7 @@ RollRun simulate(const RollCase& wanted, uint64_t seed) {
     const double east_mps = speed * std::sin(place.heading) + d.now[0] + what.white_d * white();
     const double north_mps = speed * std::cos(place.heading) + d.now[1] + what.white_d * white();
     if (std::abs(t - hole_at) * 2 < what.hole_s) continue;
+    run.speeds_mps.push_back(speed);
     run.fixes.push_back({.time_us = std::llround(t * 1e6),
                          .east_m = east,
                          .north_m = north,
@@ -153,7 +158,7 @@ RollRun simulate(const RollCase& wanted, uint64_t seed) {
   return run;
 }
 
-Baselines baselines(const RollRun& run) {
+Baselines baselines(const RollRun& run, double guard_s) {
   Baselines out;
   const auto& fixes = run.fixes;
   for (size_t i = 1; i < fixes.size(); ++i) {
@@ -162,14 +167,19 @@ Baselines baselines(const RollRun& run) {
   }
   out.net = std::hypot(fixes.back().east_m - fixes.front().east_m,
                        fixes.back().north_m - fixes.front().north_m);
+  const int64_t guard_us = std::llround(guard_s * 1e6);
   for (const physics::TagPull& pull : run.pulls) {
     double east = 0, north = 0;
     for (size_t i = 1; i < fixes.size(); ++i) {
-      if (fixes[i].time_us < pull.from_us || fixes[i].time_us >= pull.to_us) continue;
-      const double dt = static_cast<double>(fixes[i].time_us - fixes[i - 1].time_us) / 1e6;
+      const int64_t now_us = fixes[i].time_us;
+      if (now_us < pull.from_us - guard_us || now_us >= pull.to_us + guard_us) continue;
+      const double dt = static_cast<double>(now_us - fixes[i - 1].time_us) / 1e6;
+      const double way = std::hypot(*fixes[i].east_mps, *fixes[i].north_mps) * dt;
+      out.guarded_speed += way;
+      if (now_us < pull.from_us || now_us >= pull.to_us) continue;
+      out.gated_speed += way;
       east += *fixes[i].east_mps * dt;
       north += *fixes[i].north_mps * dt;
-      out.gated_speed += std::hypot(*fixes[i].east_mps, *fixes[i].north_mps) * dt;
     }
     out.vector_doppler += std::hypot(east, north);
   }

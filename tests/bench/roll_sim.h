@@ -41,14 +41,14 @@ struct RollCase {
   double length_to_m = 0;  // Above length_m: lengths drawn evenly between the two.
   double speed_mps = 0.37;
   double rest_s = 27;  // Before, between and after the pulls: 105 s in all.
-  double taut_s = 3;   // The line pulls 0.6 to 1.4 times this before and after the car moves.
+  double taut_s = 0;   // The line pulls 0.6 to 1.4 times this before and after the car moves.
   int pulls = 2;
   double sd_m = 2.5, tau_m = 60, white_m = 0.5;
   double sd_d = 0.1, tau_d = 2, white_d = 0.06;
   bool noise_drawn = false;  // Per run: tau_m 10-600, sd_m 1.5-3.5, sd_d 0.03-0.15, tau_d 0.5-10.
   double hole_s = 0;         // Without fixes, around the middle of the first pull.
   double turn_deg = 0;       // The path of each pull is an arc of this angle.
-  double latency_s = 0;      // The line says everything this much late.
+  double latency_s = 0;      // The line says on and off this much after the car moves and stands.
   double creep_mps = 0, creep_s = 0;  // 2 s after the line says the first pull ended.
   bool student = false;               // White noise with heavy tails of the same scale.
   double jumps = 0;                   // Share of fixes that lie 10 m off.
@@ -58,6 +58,8 @@ struct RollCase {
 struct RollRun {
   std::vector<physics::TagFix> fixes;
   std::vector<physics::TagPull> pulls;  // As the line says.
+  std::vector<double> speeds_mps;       // True, at each fix.
+  double speed_sd_mps = 0;              // Per axis, as a receiver that knows itself would state it.
   double truth_m = 0;
 };
 
@@ -67,9 +69,10 @@ struct RollRun {
 struct Baselines {
   double sum_of_fixes = 0;    // Every fix to the next.
   double net = 0;             // Last fix less first.
-  double gated_speed = 0;     // Doppler speed, summed while the line pulls.
+  double gated_speed = 0;     // Doppler speed, summed while the line pulls ...
+  double guarded_speed = 0;   // ... and the guard either side: who does not know how late it is.
   double vector_doppler = 0;  // Doppler vectors summed per pull, then the length.
 };
-[[nodiscard]] Baselines baselines(const RollRun& run);
+[[nodiscard]] Baselines baselines(const RollRun& run, double guard_s);
 
 }  // namespace fairlead::bench

@@ -8,6 +8,7 @@ namespace fairlead::bench {
 namespace {
 
 constexpr RollCase kCentre{};
+constexpr double kGuard = 3.0;  // s, of who sums speed without knowing how late the line is.
 
 std::vector<Stratum> made() {
   std::vector<Stratum> strata;
@@ -16,6 +17,7 @@ std::vector<Stratum> made() {
     change(strata.back().what);
     return strata.back();
   };
+  // The plan: one factor at a time around the centre.
   add("centre", true, [](RollCase&) {});
   add("drawn", true, [](RollCase& c) { c.noise_drawn = true; });
   add("limit", true, [](RollCase& c) { c.noise_drawn = true, c.length_m = 3, c.length_to_m = 17; });
@@ -35,14 +37,21 @@ std::vector<Stratum> made() {
   add("tau-d-8", true, [](RollCase& c) { c.tau_d = 8; });
   add("pulls-1", true, [](RollCase& c) { c.pulls = 1; });
   add("pulls-4", true, [](RollCase& c) { c.pulls = 4; });
-  add("slow", true, [](RollCase& c) { c.speed_mps = 0.15; });
   add("hole-5", true, [](RollCase& c) { c.hole_s = 5; });
   add("hole-15", true, [](RollCase& c) { c.hole_s = 15; });
   add("turn-30", true, [](RollCase& c) { c.turn_deg = 30; });
   add("turn-60", false, [](RollCase& c) { c.turn_deg = 60; });
   add("turn-60-allowed", false, [](RollCase& c) { c.turn_deg = 60; }).allowance.turn_deg = 60;
-  add("latency-1", true, [](RollCase& c) { c.latency_s = 1, c.taut_s = 0; });
-  add("latency-3", false, [](RollCase& c) { c.latency_s = 3, c.taut_s = 0; });
+  add("latency-1", true, [](RollCase& c) { c.latency_s = 1; });
+  add("latency-3", false, [](RollCase& c) { c.latency_s = 3; });
+  // Beyond the plan: a slow winch, a line that is taut before and after the car moves.
+  add("slow", true, [](RollCase& c) { c.speed_mps = 0.15; });
+  add("slow-drawn", true, [](RollCase& c) { c.speed_mps = 0.15, c.noise_drawn = true; });
+  add("taut", true, [](RollCase& c) { c.taut_s = 3; });
+  add("taut-drawn", true, [](RollCase& c) { c.taut_s = 3, c.noise_drawn = true; });
+  add("taut-slow", true, [](RollCase& c) { c.taut_s = 3, c.speed_mps = 0.15; });
+  add("worst-doppler", true, [](RollCase& c) { c.sd_d = 0.15, c.tau_d = 20; });
+  // Outside the model.
   add("creep", false, [](RollCase& c) { c.creep_mps = 0.1, c.creep_s = 8; });
   add("student-4", false, [](RollCase& c) { c.student = true; });
   add("jumps", false, [](RollCase& c) { c.jumps = 0.02; });
@@ -57,11 +66,12 @@ void add_rank(StratumSums& sums, double rank) {
 }
 
 void add_baselines(StratumSums& sums, const RollRun& run) {
-  const Baselines base = baselines(run);
+  const Baselines base = baselines(run, kGuard);
   const auto square = [&](double found) { return (found - run.truth_m) * (found - run.truth_m); };
   sums.sum_square += square(base.sum_of_fixes);
   sums.net_square += square(base.net);
   sums.gated_square += square(base.gated_speed);
+  sums.guarded_square += square(base.guarded_speed);
   sums.vector_square += square(base.vector_doppler);
 }
 
@@ -104,12 +114,10 @@ std::span<const Stratum> roll_strata() {
   return kStrata;
 }
 
-StratumSums run_stratum(const Stratum& stratum, size_t index, int runs) {
+StratumSums run_stratum(const Stratum& stratum, size_t index, int runs, uint64_t first_seed) {
   StratumSums sums;
-  for (int i = 0; i < runs; ++i) {
-    const uint64_t seed = 1'000'000 * (index + 1) + static_cast<uint64_t>(i);
-    add_run(sums, simulate(stratum.what, seed), stratum.allowance);
-  }
+  for (int i = 0; i < runs; ++i)
+    add_run(sums, simulate(stratum.what, seed_of(index, i, first_seed)), stratum.allowance);
   return sums;
 }
 

@@ -13,10 +13,12 @@ U = Fraction(1645, 1000)
 G = Fraction(980665, 100000)
 SETTLE = 500_000  # a change that does not last 500 ms is none
 HOLD = {"clamp.pos.contact": 2_000_000, "clamp.neg.contact": 2_000_000, "clamp.volts": 2_000_000,
-        "line.pull": 5_000_000, "line.out": 5_000_000}
+        "line.pull": 5_000_000, "line.out": 5_000_000, "clamp.amps": 2_000_000}
 DEFAULT_SD = {"line.pull": "1 % + 20 N", "line.out": "50 mm", "clamp.volts": "1 %", "deck.tilt": "2 deg",
-              "rigging.legs_angle": "5 deg", "vehicle.speed": "0.2 m/s"}
-DEFAULT_TAU = {"line.pull": 200_000, "line.out": 200_000, "clamp.volts": 500_000, "vehicle.speed": 1_500_000}
+              "rigging.legs_angle": "5 deg", "vehicle.speed": "0.2 m/s", "deck.accel_x": "0.1 m/s2", "deck.accel_y": "0.1 m/s2",
+              "deck.accel_z": "0.1 m/s2"}
+DEFAULT_TAU = {"line.pull": 200_000, "line.out": 200_000, "clamp.volts": 500_000, "vehicle.speed": 1_500_000,
+               "deck.accel_x": 50_000, "deck.accel_y": 50_000, "deck.accel_z": 50_000}
 MODES = ("parked", "rolling", "drive", "reverse", "off")
 
 
@@ -38,7 +40,7 @@ class Job:
         # A line of another clock keeps its place: its shown time says nothing of the job's span.
         self.lines = [line for line in self.lines
                       if self.start <= line.time <= self.end or line.clock != self.opened.clock]
-        self.gaps = self.find_gaps(broken)
+        self.gaps = self.find_gaps(undone)
         self.cache = {}
         self.phases = {}  # id -> the phase as a fact, of the procedure being judged
 
@@ -80,13 +82,13 @@ class Job:
             return None
         return sum(b.seq - a.seq - 1 for a, b in zip(own, own[1:]) if a.time < t)
 
-    def find_gaps(self, broken):
-        """source -> [(from, until or None)] where lines of that source are missing."""
+    def find_gaps(self, undone):
+        """source -> [(from, until or None)] where lines of that source are missing; one taken back is not."""
         gaps = {}
         for source in {line.source for line in self.lines}:
             own = sorted((line for line in self.lines if line.source == source), key=lambda line: line.seq)
             for a, b in zip(own, own[1:]):
-                if b.seq != a.seq + 1:
+                if any((source, seq) not in undone for seq in range(a.seq + 1, b.seq)):
                     gaps.setdefault(source, []).append((a.time, b.time))
         for source, when in self.broken.items():
             gaps.setdefault(source, []).append((when, None))
@@ -205,6 +207,15 @@ class Job:
         return self.cache[name]
 
     def raw(self, name):
+        if name == "clamp.shorted":
+            # 50 A or more with under 2 V for 200 ms; over with under 10 A, or 3 V or more, for 1 s.
+            if not self.samples("clamp.amps") or not self.samples("clamp.volts"):
+                return [(self.start, self.end, None, None)]
+            volts = self.held("clamp.volts", HOLD["clamp.volts"])
+            both_read = [(a, b, v if v is None else (v, value_at(volts, a)), line)
+                         for a, b, v, line in self.held("clamp.amps", HOLD["clamp.amps"])]
+            return self.run(both_read, lambda r: abs(r[0]) >= 50_000 and r[1] is not None and abs(r[1]) < 2000, 200_000,
+                            lambda r: abs(r[0]) < 10_000 or r[1] is not None and abs(r[1]) >= 3000, 1_000_000)
         if name.startswith("clamp."):
             return self.clamp(name[6:], ("TERMINALS", "BATTERY"))
         if name.startswith("lid."):

@@ -23,6 +23,8 @@ def apart(a, b):
 
 def not_on_by(job, fact, t, line):
     """Whether the fact had surely never been on up to the line at t."""
+    if job.fact(fact)[0][2] is True:
+        return False
     ons = [apart(e[1], line) for e in job.edges(fact + ".on")]
     return all(span is not None and span[2] < 0 for span in ons) and not job.unseen(fact, job.start, t + 1)
 
@@ -129,7 +131,13 @@ def evidence_present(job, proc, rule, form):
     if not anchors:
         hidden = not_freed(job, rule, event_hidden(job, before or one(form, "after")))
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
-    t, anchor = anchors[0]
+    results = [evidence_at(job, form, t, anchor) for t, anchor in anchors]
+    return worst(name, results, False, "items", 1)
+
+
+def evidence_at(job, form, t, anchor):
+    """(verdict, reason, lo, best, hi) of one anchor."""
+    before = one(form, "before")
     earlier = [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
     sure = maybe = 0
     doubt = moved = False
@@ -149,13 +157,13 @@ def evidence_present(job, proc, rule, form):
         doubt = doubt or ("in" not in hits and "doubt" in hits)
     need = int(one(form, "at_least"))
     if sure >= need:
-        return finding(name, "yes", "met", "", sure - need, sure - need, maybe - need, "items")
+        return "met", "", sure - need, sure - need, maybe - need
     gaps = [g for source, found in job.gaps.items() for g in found
             if source in item_sources(job, form) and (g[0] < t if before else (g[1] or job.end) > t)]
     reasons = (["no_data"] if gaps or moved and maybe >= need else []) + (["clock_doubt"] if doubt and maybe >= need else [])
     if reasons:
-        return finding(name, "yes", "unproven", first_reason(reasons), sure - need, sure - need, None, "items")
-    return finding(name, "yes", "deviated", "", maybe - need if not doubt else sure - need, sure - need, maybe - need, "items")
+        return "unproven", first_reason(reasons), sure - need, sure - need, None if gaps else maybe - need
+    return "deviated", "", maybe - need if not doubt else sure - need, sure - need, maybe - need
 
 
 def item_sources(job, form):

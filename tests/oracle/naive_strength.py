@@ -1,5 +1,6 @@
 """Naive evaluator: enough_strength, counted as 49 CFR 393.106(d) when held against half the mass."""
 
+import datetime
 from fractions import Fraction
 
 from naive_facts import value_at
@@ -25,6 +26,19 @@ def holds(gear, day):
             return False
     defect = one(gear, "defect")
     return True if not defect else False if defect.startswith(VOID) else None
+
+
+DAY = 86400 * 10**6
+
+
+def day_of(t):
+    """Calendar day of an instant, as gear files write it: a piece that ran out never counts from then on."""
+    return (datetime.datetime(1970, 1, 1) + datetime.timedelta(days=int(t // DAY))).strftime("%Y-%m-%d")
+
+
+def by_forces(job):
+    """The base goes by rules that ask for forces on straps; no line of a job says where a strap pulls."""
+    return any(one(base, "rules", "").startswith("en12195") for base in job.register.get("base", []))
 
 
 def rating(job, gear, day):
@@ -81,10 +95,12 @@ def enough_strength(job, proc, rule, form):
         if line.kind == "tiedown" and line.body["on"]:
             pieces[(line.body["gear"], line.body.get("wheel", ""), line.body.get("point", ""))] = line
     moments = sorted({a for a, _ in spans} | {s[0] for key in pieces for s in job.piece(key)
-                                              if any(a <= s[0] < b for a, b in spans)})
+                                              if any(a <= s[0] < b for a, b in spans)}
+                     | {t for a, b in spans for t in range(int(a // DAY + 1) * DAY, int(min(b, job.lines[-1].time)) + 1, DAY)
+                        if t < b})
     results, counts = [], []
-    day = job.opened.row["time"][:10]
     for t in moments:
+        day = day_of(t)
         lo, hi, count_lo, count_hi = Fraction(0), Fraction(0), 0, 0
         # Best: what was last said to be on; a piece whose rating or defect is open adds nothing.
         best_sum, best_count = Fraction(0), 0
@@ -117,7 +133,7 @@ def enough_strength(job, proc, rule, form):
             lost = job.lost_before(source, t)
             if lost is None or lost > 0:  # a piece that no line names may be on, of any strength
                 hi, count_hi = None, count_hi + (32 if lost is None else lost)
-        if mass is None:
+        if mass is None or by_forces(job):
             results.append(("unproven", "no_data", None, None, None))
         else:
             m_lo, m_hi = lo - share * mass[2], None if hi is None else hi - share * mass[0]

@@ -105,7 +105,7 @@ def follows_within(job, proc, rule, form):
             reasons.append("clock_doubt")
         last = min(t + limit + 1, t + limit + 1 if answer is None else answer)
         for a, b in not_freed(job, rule, gaps_hiding(job, one(form, "then"))):
-            if b > t and a < last:
+            if b > t - early(job, one(form, "after"), t) and a < last:  # an A first seen after a gap may have come in it
                 hi = max(hi, limit - max(0, a - t))
                 reasons.append("no_data")
         if freed(job, rule, t + limit if answer is None else answer):
@@ -194,10 +194,11 @@ def starts_unseen(job, spans, covered):
     return True if any(job.gaps.values()) or any(b < job.end for _, b in spans) else "cut_short"
 
 
-def may_end_flicker(spans, t, bridge):
-    """C was off before t for no longer than the bridge, and unknown before that."""
+def may_end_flicker(job, state, t, bridge):
+    """C was off before t for no longer than the bridge, and unseen before that (unknown at opened opens nothing)."""
+    spans = job.fact(state)
     off = next((s for s in spans if s[1] == t and s[2] is False and t - s[0] <= bridge), None)
-    return off is not None and any(s[1] == off[0] and s[2] is None for s in spans)
+    return off is not None and any(s[1] == off[0] and s[2] is None and job.unseen(state, *s[:2]) for s in spans)
 
 
 def stays_until(job, proc, rule, form):
@@ -265,7 +266,7 @@ def stays_until(job, proc, rule, form):
                     other = margins(when, 0)
                     hi = None if hi is None or other[2] is None else max(hi, other[2])
                     lo = None if lo is None or other[0] is None else min(lo, other[0])
-        if may_end_flicker(spans, t, bridge):
+        if may_end_flicker(job, state, t, bridge):
             hi, reasons = None, reasons + ["no_data"]
         results.append(maybe_freed(job, rule, job.end + 1 if end is None else end, judged(lo, best, hi, reasons)))
     hidden = hidden or starts_unseen(job, narrow(event_hidden(job, state + ".on")), covered)
@@ -368,6 +369,12 @@ def count_limit(job, proc, rule, form):
         hits = sorted(t for t in every if start <= t < stop)
         sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
         unseen = [h for h in not_freed(job, rule, gaps_hiding(job, event)) if h[1] > first and h[0] < stop]
+        why = "no_data"
+        if event.rsplit(".", 1)[0] in ("clamp.shorted", "line.pulling"):  # told by instruments alone: no word of it is no count
+            fact = job.fact(event.rsplit(".", 1)[0])
+            unseen = [(a, b) for a, b, v, _ in fact if v is None and b > first and a < stop]
+            if unseen and all(b == job.end and a > job.start for a, b in unseen):
+                why = "cut_short"  # no later reading ends it
         count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
         at = hits[n] if word != "at_least" and count > n else stop
         if freed(job, rule, at):
@@ -383,12 +390,12 @@ def count_limit(job, proc, rule, form):
             low = None if most is None else min(-abs(len(sure) - n), -abs(most - n))
             margin = (low, -abs(count - n), high)
         unsure = unseen or most != len(sure)
-        results.append(maybe_freed(job, rule, at, judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else [])))
+        results.append(maybe_freed(job, rule, at, judged(*margin, [why if unseen else "clock_doubt"] if unsure else [])))
     return total(name, results, hidden, "items", 1)
 
 
 def driven(job, a, b):
-    """(lo, best, hi) of the way from a to b in mm; 40 m/s where nothing is known."""
+    """(lo, best, hi) of the way from a to b in mm, and for how long nothing is known: 40 m/s there."""
     tau = job.tau("truck.speed") or Fraction(3, 2) * SECOND
     way = covered = 0
     sd = Fraction(0)
@@ -402,7 +409,8 @@ def driven(job, a, b):
     # Where no reading stands, a truck said to stand drives nothing.
     free = less([(a, b)], [(p, q) for p, q, _, _ in fix_speeds(job, "truck.speed", 10)])
     free = less(free, [(p, q) for p, q, v, _ in job.fact("truck.moving") if v is False])
-    return max(0, way - u), way, way + u + Fraction(40_000 * sum(q - p for p, q in free), SECOND)
+    blind = sum(q - p for p, q in free)
+    return max(0, way - u), way, way + u + Fraction(40_000 * blind, SECOND), blind
 
 
 def recheck_every(job, proc, rule, form):
@@ -415,12 +423,12 @@ def recheck_every(job, proc, rule, form):
     gaps = [g for name in (one(form, "check"), one(phase, "closes")) for g in not_freed(job, rule, gaps_hiding(job, name))]
 
     def gone(a, b):
-        """(lo, best, hi) of the time from a to b without what the truck stood."""
+        """(lo, best, hi) of the time from a to b without what the truck stood, and how much of it is not known."""
         still = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is False)
         unknown = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is None)
         if counts:
             still = unknown = 0
-        return max(0, b - a - still - unknown), b - a - still, b - a - still
+        return max(0, b - a - still - unknown), b - a - still, b - a - still, unknown
 
     def stood(a, b):
         return all(v is False for p, q, v, _ in job.fact("truck.moving") if p < b and q > a)
@@ -442,11 +450,10 @@ def recheck_every(job, proc, rule, form):
                     after = max(after, quantity(one(form, "first_" + field))[0])
                 if freed(job, rule, b):
                     continue
-                lo, best, hi = measure(a, b)
-                reasons = []
+                lo, best, hi, blind = measure(a, b)
                 if field == "time":
                     hi += early(job, opens, a) if a == start else 0
-                    reasons = ["no_data"] if lo != hi else []
+                reasons = ["no_data"] if blind or field == "time" and lo != hi else []
                 margin = [limit - hi, limit - best, limit - lo]
                 cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
                 if cuts:
@@ -549,7 +556,7 @@ def sources_agree(job, proc, rule, form):
             if v is None:
                 continue
             if a > edge and edge <= t + limit and a >= t - limit:
-                hi = limit
+                hi = limit if readings else None
                 reasons.append("no_data" if a < job.end else "cut_short")
             edge = max(edge, b)
         results.append(judged(best, best, hi, reasons))

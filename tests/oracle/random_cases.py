@@ -11,6 +11,8 @@ import random
 import sys
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
+import random_more  # noqa: E402
+import trace_kit  # noqa: E402
 from trace_kit import Trace  # noqa: E402
 
 BASE = "2026-04-07T06:00:00Z"
@@ -24,9 +26,10 @@ def procedure(rules, phases=""):
     return text
 
 
-def start(rng, name, **more):
-    t = Trace(name, BASE, bursts=True)
-    t.op(0, "opened", procedures=["random"], vehicle="car", truck="truck-1", operator="card-1", **more)
+def start(rng, name, base=BASE, timeUncertaintyMs=None, **more):
+    t = Trace(name, base, bursts=True)
+    opened = {"procedures": ["random"], "vehicle": "car", "truck": "truck-1", "operator": "card-1", **more}
+    t.put(0, "operator", "opened", opened, timeUncertaintyMs=timeUncertaintyMs)
     return t
 
 
@@ -199,24 +202,29 @@ def total_family(rng, name):
         if rng.random() < 0.4:
             t.op(now, "rigging", on=False, point="front_eye", gear=["soft"])
             sample_until(now + 7, 60, out)
+            if rng.random() < 0.5:
+                t.put(now - 1, "gps.truck", "truckMotion", {"moving": True})
+                sample_until(now + rng.choice([12, 29, 31, 45]), 60, out)
+                t.put(now - 1, "gps.truck", "truckMotion", {"moving": False})
             t.op(now, "rigging", on=True, point="front_eye", gear=["soft"])
             sample_until(now + 7, 60, out)
     t.op(now + 1, "closed", outcome="SIGNED")
     register = ('sensor { id: "rope" channel: "line.out" sd: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
                 'truck { id: "truck-1" winch { line_speed: "20 m/min" line_rating: "17.8 kN" } }\n' % sd)
-    per = rng.choice(["HANDLING", "HANDLING", "JOB"])
+    per = rng.choice(["HANDLING", "HANDLING", "JOB", "VISIT"])
     form = (f'total_in_phase {{ phase: "rolling" quantity: "vehicle.rolled" {rng.choice(["under", "at_most"])}: "10 m" '
             f'per: {per} longest_gap: "3 s" }}')
     return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
 
 
-STRAPS = ["s1", "s2", "s3", "s4", "s5", "s6", "s7", "s8"]
+STRAPS = ["s1", "s2", "s3", "s4", "s5", "s6", "s7", "s8", "s9"]
+MIDNIGHT = "2026-04-07T23:58:00Z"  # Gear whose last day it is runs out on the road.
 
 
 def strength_family(rng, name):
     known = rng.random() < 0.7
     more = {"massKg": rng.choice([1500, 2400.5, 4700]), "massSdKg": rng.choice([0, 20, 97.3])} if known else {}
-    t = start(rng, name, **more)
+    t = start(rng, name, rng.choice([BASE, MIDNIGHT]), **more)
     t.put(1, "gps.truck", "truckMotion", {"moving": False})
     whens = taps(rng, 8, 10, 6, 30)
     tied = {}
@@ -246,8 +254,11 @@ def strength_family(rng, name):
         register += f'gear {{ id: "s6-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "knot" {dates}}}\n'
         register += f'gear {{ id: "s7-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "scuffed" {dates}}}\n'
         register += f'gear {{ id: "s8-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" {dates}}}\n'
+        register += f'gear {{ id: "s9-{wheel}" kind: WEBBING width: "50 mm" wll: "900 kg" in_service: "2020-01-10" inspect_by: "2026-04-07" }}\n'
     register += f'gear {{ id: "a1" kind: ANCHOR wll: "700 kg" {dates}}}\n'
     register += 'gear { id: "a2" kind: ANCHOR wll: "2000 kg" inspect_by: "2022-01-10" }\n'
+    rules = rng.choice(["", "", "", "us-49cfr", "ca-nsc10", "en12195-2010"])
+    register += f'base {{ id: "base" rules: "{rules}" }}\n' if rules else ""
     form = ('enough_strength { phase: "driving" of: "tiedowns" times_mass: "%s"%s }'
             % (rng.choice(["0.5", "0.25", "1"]), " least_count: %d" % rng.randint(1, 4) if rng.random() < 0.5 else ""))
     phases = 'phase { id: "driving" opens: "truck.moving.on" closes: "truck.moving.off" longest: "4 h" }\n'
@@ -380,16 +391,106 @@ def agree_family(rng, name):
     return t.texts(), procedure([(form, ""), (limit, "")], phases), ""
 
 
+def tag_clock_family(rng, name):
+    """A tag with a clock of its own: unknown, or stated to so many milliseconds."""
+    lines, text, register = speed_family(rng, name)
+    stated = rng.choice([None, 0, 150, 400, 1200])
+    out = []
+    for line in lines:
+        row = json.loads(line)
+        if row["source"] == "gps.tag":
+            row["clock"] = "tag"
+            if stated is not None:
+                row["timeUncertaintyMs"] = stated
+        out.append(json.dumps(row, separators=(",", ":")))
+    return out, text, register
+
+
+def rope_speed_family(rng, name):
+    """The speed by the rope counter, between any two of its readings."""
+    t = start(rng, name)
+    on = round(rng.uniform(6, 15), 1)
+    off = round(on + rng.uniform(8, 30), 1)
+    t.op(on, "vehicleMode", mode="ROLLING")
+    t.op(off, "vehicleMode", mode="PARKED")
+    pace, fast = rng.choice([0.3, 0.9, 1.3, 1.6]), (round(rng.uniform(on, off), 1), rng.choice([0, 1.2, 3.0]))
+    hole = (round(rng.uniform(on, off), 1), rng.choice([1.5, 4.0, 8.0])) if rng.random() < 0.4 else (0, 0)
+    dt, now, out = rng.choice([0.2, 0.5, 1.0]), 1.0, 60.0
+    while now < off + 10:
+        if not hole[0] <= now < hole[0] + hole[1]:
+            t.sample(now, "line", "line.out", round(out, 3))
+            t.sample(now, "line", "line.pull", 2500 if on <= now < off else 60)
+        if on <= now < off:
+            out -= dt * (pace + (0.7 if fast[0] <= now < fast[0] + fast[1] else 0))
+        now = round(now + dt, 3)
+    t.op(off + 12, "closed", outcome="SIGNED")
+    register = 'sensor { id: "rope" channel: "vehicle.speed" sd: "%s" tau: "%s" certificate: "C" valid_until: "2027-12-31" }\n' % (
+        rng.choice(["20 mm/s", "50 mm/s"]), rng.choice(["200 ms", "1 s"]))
+    form = (f'limit_in_phase {{ phase: "rolling" quantity: "vehicle.speed" {rng.choice(["under", "at_most"])}: "5 km/h" '
+            f'sustained: "{rng.choice(["1 s", "2 s"])}" longest_gap: "3 s" }}')
+    return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
+
+
+SCENE = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "1 h" }\n'
+
+
+def scenes(rng, t, end):
+    """The scene set and cleared a few times, apart from all else by tenths of their own."""
+    now, on = rng.uniform(1, 9), False
+    while now < end:
+        on = not on
+        t.put(round(now) + 0.35, "desk", "scene", {"set": on})
+        now += rng.uniform(4, 25)
+
+
+def while_limit_family(rng, name):
+    """Speeds, and pictures, that count only while the scene is set."""
+    if rng.random() < 0.5:
+        lines, text, register = speed_family(rng, name)
+    else:
+        lines, text, register = photo_family(rng, name)
+    rows = [json.loads(line) for line in lines]
+    t = Trace(name, BASE, bursts=True)
+    base = trace_kit.base_us(BASE)
+    for row in rows:
+        kind = next(k for k in row if k not in ("time", "job", "source", "seq", "clock", "quality"))
+        common = {"quality": row["quality"]} if "quality" in row else {}
+        t.put((trace_kit.base_us(row["time"]) - base) / 1e6, row["source"], kind, row[kind], **common)
+    scenes(rng, t, max(trace_kit.base_us(row["time"]) for row in rows) / 1e6 - base / 1e6 - 5)
+    text = text.replace('title: "random"\n', 'title: "random"\n' + SCENE, 1).replace("standing: PRACTICE }",
+                                                                                   'standing: PRACTICE } while_phase: "set"')
+    return t.texts(), text, register
+
+
+def desk_family(rng, name):
+    """Two people speak, at the truck and at the desk; a line of the desk's is lost."""
+    lines, text, register = boost_family(rng, name)
+    seqs, out = {}, []
+    for line in lines:
+        row = json.loads(line)
+        if row["source"] == "operator" and "opened" not in row and "closed" not in row and "abandoned" not in row:
+            row["source"] = rng.choice(["operator", "desk"])
+        row["seq"] = seqs[row["source"]] = seqs.get(row["source"], 0) + 1
+        out.append(json.dumps(row, separators=(",", ":")))
+    return drop(rng, out, "desk", 0.6), text, register
+
+
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
-            boost_family, boost_family, boost_family, recheck_family, claim_family, while_family, agree_family)
+            boost_family, boost_family, None, recheck_family, claim_family, while_family, agree_family,
+            tag_clock_family, rope_speed_family, while_limit_family, desk_family)
+# Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
+FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
-FAMILIES = tuple(family for family in FAMILIES if family.__name__ not in OUT)
+FAMILIES = tuple(family for family in FAMILIES if family is None or family.__name__ not in OUT)
+MORE = tuple(family for family in random_more.MORE if family.__name__ not in OUT)
 
 
 def make(seed):
     rng = random.Random(seed)
-    family = FAMILIES[seed % len(FAMILIES)]
-    lines, text, register = family(rng, f"random-{seed}")
+    family, turn = FAMILIES[seed % len(FAMILIES)], seed // len(FAMILIES)
+    if family is None or family in FEW_SHAPES and turn % FEW:
+        family = MORE[(seed + turn) % len(MORE)]
+    lines, text, register = family(rng, sys.modules[__name__] if family in MORE else f"random-{seed}")
     assert all(json.loads(line) for line in lines)
     return family.__name__, lines, text, register

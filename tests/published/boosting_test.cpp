@@ -176,6 +176,21 @@ TEST(Boosting, Hints) {
   EXPECT_EQ(hint_at({22.9, 23.1}, VoltageClass::k12), Hint::kNone);
 }
 
+// What the judge reads clamps by is tied to the same figures: 12 V is code C, 24 V ends where its
+// codes do [V], 48 V is the hint's net [M]; a reading that hints at 24 V tells that class; the
+// hint's -0.5 V ends a reversal, which begins lower (common practice, no source).
+TEST(Boosting, TheJudgesReadingOfClamps) {
+  EXPECT_EQ(kSource12V, (Interval{supply_code('C')->min_v, supply_code('C')->max_v}));
+  for (const char code : {'E', 'F', 'G', 'H'}) EXPECT_EQ(kSource24V.hi, supply_code(code)->max_v);
+  EXPECT_LE(kSource24V.lo, kHint24V.lo);
+  EXPECT_GE(kSource24V.hi, kHint24V.hi);
+  EXPECT_EQ(kSource48V, kHint48V);
+  EXPECT_EQ(kSource48V.hi, kTouchLimitV);
+  EXPECT_LT(kReversedSurelyV, kReversedBelowV);
+  EXPECT_EQ(hint_at(exactly(kReversedSurelyV), VoltageClass::k12), Hint::kReversed);
+  EXPECT_EQ(hint_at(exactly(kReversedBelowV), VoltageClass::k12), Hint::kNone);
+}
+
 // The invented fleet's window of 11.0 to 15.0 V: J-101 peaks at 14.4 (+0.6), J-108's 25.8 is -10.8
 // (+-0.1 V); equal nominal voltages [V2].
 TEST(Boosting, WindowAndClass) {

@@ -139,6 +139,23 @@ TEST(DefaultWll, SteelStrapping) {
   EXPECT_FALSE(printed_strapping_wll(31'600, 1'500));
   EXPECT_FALSE(printed_strapping_wll(31'700, 700));
   EXPECT_EQ(printed_strapping_wll(50'800, 890)->kg, 540);
+  EXPECT_EQ(kLargestStrappingKg, 1200);
+}
+
+// Marks embossed on chain, as 393.108 prints them [V].
+TEST(DefaultWll, ChainMarks) {
+  struct Row {
+    M chain;
+    const char* marks[3];
+  };
+  for (const Row& row : {Row{M::kChain30, {"3", "30", "300"}},
+                         {M::kChain43, {"4", "43", "430"}},
+                         {M::kChain70, {"7", "70", "700"}},
+                         {M::kChain80, {"8", "80", "800"}},
+                         {M::kChain100, {"10", "100", "1000"}}})
+    for (const char* mark : row.marks) EXPECT_EQ(chain_of_mark(mark), row.chain) << mark;
+  for (const char* other : {"", "5", "33", "070", " 70", "G70"})
+    EXPECT_FALSE(chain_of_mark(other)) << other;
 }
 
 // 393.108(c) to (f) [V]: unknown chain is grade 30, unknown cordage polypropylene, unmarked wire

@@ -5,12 +5,15 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+#include <numbers>
 #include <utility>
 #include <vector>
 
 #include "daemon/physics/default_wll.h"
 #include "daemon/physics/securement_defects.h"
 #include "daemon/physics/securement_recheck.h"
+#include "daemon/physics/securement_wheel.h"
 #include "daemon/physics/securement_wll.h"
 
 namespace fairlead::physics {
@@ -220,6 +223,43 @@ TEST(Securement, ByJurisdiction) {
   const auto europe = check_securement(load, Jurisdiction::kEurope2010).value();
   EXPECT_EQ(worst_of(europe), Verdict::kUnproven);  // Nobody says where the straps pull.
   EXPECT_NE(europe[0].origin.find("2010"), std::string::npos);
+}
+
+// A strap over a wheel [C: plane geometry]: the straight length from the anchor just touches the
+// wheel, and beside the tread it turns outward by atan(aside / run).
+TEST(Securement, StrapOverAWheel) {
+  for (const double radius : {0.3, 0.41}) {
+    EXPECT_EQ(strap_over_wheel(exactly(radius), exactly(radius), exactly(0))->to_deck_deg,
+              exactly(90));
+    for (const double reach : {0.6, 0.8, 1.5}) {
+      const auto way = strap_over_wheel(exactly(radius), exactly(reach), exactly(0)).value();
+      const double a = way.to_deck_deg.lo * std::numbers::pi / 180;
+      // Distance of the wheel's middle (reach ahead, radius up) from the line through the anchor.
+      EXPECT_NEAR(std::abs(reach * std::sin(a) - radius * std::cos(a)), radius, 1e-12) << reach;
+      EXPECT_EQ(way.aside_deg, exactly(0));
+      const auto aside = strap_over_wheel(exactly(radius), exactly(reach), exactly(0.3)).value();
+      EXPECT_LT(aside.to_deck_deg.lo, way.to_deck_deg.lo);
+      EXPECT_NEAR(std::tan(aside.aside_deg.lo * std::numbers::pi / 180) * reach * std::cos(a), 0.3,
+                  1e-12);
+    }
+  }
+  // Vague inputs: never narrower than any choice within them.
+  const auto wide = strap_over_wheel({0.38, 0.42}, {0.7, 0.9}, {0.2, 0.4}).value();
+  for (const double radius : {0.38, 0.4, 0.42})
+    for (const double reach : {0.7, 0.8, 0.9})
+      for (const double out : {0.2, 0.3, 0.4}) {
+        const auto one = strap_over_wheel(exactly(radius), exactly(reach), exactly(out)).value();
+        EXPECT_GE(one.to_deck_deg.lo, wide.to_deck_deg.lo);
+        EXPECT_LE(one.to_deck_deg.hi, wide.to_deck_deg.hi);
+        EXPECT_GE(one.aside_deg.lo, wide.aside_deg.lo);
+        EXPECT_LE(one.aside_deg.hi, wide.aside_deg.hi);
+      }
+  EXPECT_FALSE(strap_over_wheel(exactly(0.41), exactly(0.40), exactly(0)));  // Under the tyre.
+  EXPECT_FALSE(strap_over_wheel(exactly(0.41), exactly(0.8), exactly(-0.1)));
+  const auto legs = wheel_strap_legs({exactly(50), exactly(20)}, Side::kRight).value();
+  EXPECT_EQ(legs[0].to_front_deg, exactly(-20));
+  EXPECT_EQ(legs[1].to_front_deg, exactly(-160));
+  EXPECT_FALSE(wheel_strap_legs({exactly(91), exactly(20)}, Side::kLeft));
 }
 
 }  // namespace

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <atomic>
 #include <cstdio>
 
 #include "daemon/sensors/supervisor.h"
@@ -13,8 +14,14 @@ int main(int argc, char** argv) {
   sensors::SupervisorOptions options;
   options.runtime_dir = argv[1];
   sensors::PluginSpec spec{.id = "a", .program = argv[2], .settings_toml = argv[3]};
-  auto supervisor =
-      sensors::Supervisor::start(options, {spec}, [](const v1::Observation&) { return true; });
+  std::atomic<bool> sampled = false;
+  auto supervisor = sensors::Supervisor::start(options, {spec}, [&](const v1::Observation& o) {
+    if (o.has_sample() && !sampled.exchange(true)) {
+      fmt::print("sample of {}\n", o.source());
+      std::fflush(stdout);
+    }
+    return true;
+  });
   if (!supervisor) {
     fmt::print("{}\n", supervisor.error().message);
     return 1;

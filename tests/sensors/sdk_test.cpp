@@ -25,6 +25,7 @@ v1::PluginHello hello() {
   h.add_plugin_api(1);
   h.set_session_id("s1");
   h.set_plugin("test");
+  h.add_capabilities("outputs");
   return h;
 }
 
@@ -49,9 +50,10 @@ struct InProcessPlugin {
   explicit InProcessPlugin(sdk::Address address)
       : client(
             std::move(address), hello(), feed,
-            [this](const std::string& toml, std::vector<v1::PluginChannel>& channels) {
+            [this](const std::string& toml, v1::PluginDescribed& described) {
               config = toml;
-              channels = {pull_channel()};
+              *described.add_channels() = pull_channel();
+              described.add_outputs()->set_output("buzzer");
               return sdk::Problems();
             },
             [this] { ready = true; }),
@@ -116,6 +118,70 @@ TEST(SdkTest, ABrokenStreamLosesAndDoublesNothing) {
   courier.stop(0);
 }
 
+// The daemon's session and courier on a socket, for one plugin.
+struct DaemonSide {
+  TempDir dir;
+  std::shared_ptr<sensors::Session> session = std::make_shared<sensors::Session>(
+      "", "truck", 1000, [](sensors::Event, const std::string&) {});
+  Collector seen;
+  sensors::Courier courier{seen.sink()};
+  std::unique_ptr<sensors::PluginServer> server;
+
+  DaemonSide() {
+    session->renew("s1");
+    courier.add(session, sensors::Lane("line", "truck", 10'000'000));
+    courier.start();
+    auto started = sensors::PluginServer::start(
+        dir.path() / "s", [this](const std::string& id) { return id == "s1" ? session : nullptr; });
+    EXPECT_TRUE(started);
+    if (started) server = std::move(*started);
+  }
+  ~DaemonSide() {
+    if (server) server->stop();
+    courier.stop(0);
+  }
+  [[nodiscard]] std::string path() const { return (dir.path() / "s").string(); }
+};
+
+TEST(SdkTest, ACommandReachesTheLoopItsAnswerTheRecordAndALostDaemonSwitchesOff) {
+  DaemonSide daemon;
+  InProcessPlugin plugin({.socket_path = daemon.path()});
+  std::vector<v1::PluginCommand> carried_out;
+  auto turn = [&] {
+    daemon.courier.wake();
+    while (auto command = plugin.feed.take_command()) {
+      carried_out.push_back(*command);
+      plugin.feed.done(*command, command->for_ms() == 7 ? "the coil does not answer" : "");
+    }
+  };
+  auto switched = [&](const char* words) {
+    return eventually([&] {
+      turn();
+      auto said = daemon.seen.of("line");
+      return !said.empty() && said.back().has_sensor() &&
+             said.back().sensor().channel() == "buzzer" && said.back().sensor().state() == words;
+    });
+  };
+  ASSERT_TRUE(eventually([&] { return daemon.session->command("buzzer", true, 0); }));
+  EXPECT_TRUE(switched("on"));
+  EXPECT_TRUE(daemon.session->command("buzzer", true, 7));
+  EXPECT_TRUE(switched("not switched on: the coil does not answer"));
+  EXPECT_TRUE(eventually([&] {
+    turn();
+    return carried_out.size() == 3;
+  })) << "off by itself";
+  EXPECT_FALSE(carried_out.back().on());
+  EXPECT_TRUE(daemon.session->command("buzzer", true, 0));
+  EXPECT_TRUE(switched("on"));
+  daemon.server->stop();
+  EXPECT_TRUE(eventually([&] {
+    turn();
+    return carried_out.size() == 5;
+  })) << "nobody is there to say off";
+  EXPECT_FALSE(carried_out.back().on());
+  EXPECT_EQ(carried_out.back().command_seq(), 0U);
+}
+
 TEST(SdkTest, WithoutADaemonItEndsWithinFiveSeconds) {
   TempDir dir;
   auto start = std::chrono::steady_clock::now();
@@ -136,6 +202,7 @@ class PlainDaemon : public v1::PluginService::Service {
     v1::FeedResponse out;
     out.mutable_welcome()->set_wire_core(1);
     out.mutable_welcome()->set_plugin_api(1);
+    out.mutable_welcome()->set_session_id(in.hello().session_id());
     out.mutable_welcome()->set_heartbeat_ms(100);
     stream->Write(out);
     while (stream->Read(&in)) {

@@ -9,7 +9,8 @@ exit 1 on any failure. A case is a folder with trace.jsonl and case.json:
     procedures  shipped names, or files of the folder; register  "fleet", a file of the folder, or ""
     exit        the exit code (or a list); stderr  patterns its text must match; args  further arguments
     expected    findings: rule, procedure?, applies, verdict, reason?, basis?, unit?, best/lo/hi +- tol?,
-                inside? (lo <= it <= hi), at?, cites?; tol_best_only: only best is held against tol
+                inside? (lo <= it <= hi), at?, settled?, cites?; tol_best_only: only best is held against tol
+    naive       false: not for the second evaluator (tests/oracle), which knows ended jobs only
     others      "met": every finding not named must be met or not apply
     revisions  with --arrivals: words (verdicts or reasons) its revisions must show in this order;
                 never: a verdict none of them may have
@@ -55,7 +56,7 @@ def allowed(got, want):
 def compare(finding, want):
     """Differences of one finding from what is expected, as (field, got, want)."""
     found = []
-    for key in ("applies", "verdict", "reason", "basis", "unit", "at"):
+    for key in ("applies", "verdict", "reason", "basis", "unit", "at", "settled"):
         if key in want and not allowed(finding.get(key), want[key]):
             found.append((key, finding.get(key), want[key]))
     keys = ("best",) if want.get("tol_best_only") else ("best", "lo", "hi")

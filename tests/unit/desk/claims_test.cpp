@@ -5,6 +5,8 @@
 
 #include <fstream>
 
+#include "clients/verify/pdf_bundle.h"
+#include "clients/verify/steps.h"
 #include "daemon/desk/summaries.h"
 #include "daemon/record/bundle.h"
 #include "fairlead/v1/record.pb.h"
@@ -148,6 +150,29 @@ TEST_F(ClaimsTest, ReportStandsUnderTheSealAndOnRecord) {
     std::ifstream in(written->folder() + "/" + file.name(), std::ios::binary);
     EXPECT_EQ(std::string(std::istreambuf_iterator<char>(in), {}), file.content()) << file.name();
   }
+}
+
+// What an adjuster does: the PDF as it came, the policy pinned once, nothing else.
+TEST_F(ClaimsTest, TheBundleInsideThePdfExtractsAndVerifies) {
+  const auto opened = open_claim(desk(), request());
+  ASSERT_TRUE(opened.has_value()) << opened.error().message;
+  v1::WriteClaimReportRequest ask;
+  ask.set_claim_id(opened->claim().claim_id());
+  const auto written = write_claim_report(desk(), ask);
+  ASSERT_TRUE(written.has_value()) << written.error().message;
+  ASSERT_EQ(written->file(1).name(), "claim-report.pdf");
+  const auto bundle = verifier::bundle_of_pdf(written->file(1).content());
+  ASSERT_TRUE(bundle.has_value()) << bundle.error().message;
+  EXPECT_EQ(*bundle, written->file(4).content());
+  const auto policy = verifier::pin({desk().office.roster_note()},
+                                    record::format_verifier_key(desk().office.roster().log), {}, 1);
+  ASSERT_TRUE(policy.has_value()) << policy.error().message;
+  const std::vector<verifier::PagesFile> pages = {
+      {"claim-report-plain.pdf", sha256(written->file(2).content())},
+      {"claim-report.html", sha256(written->file(0).content())}};
+  const auto verdicts = verifier::check_bundle(*bundle, *policy, pages);
+  // 1: proven with notes; nobody has countersigned this base's heads.
+  EXPECT_EQ(static_cast<int>(verdicts.exit()), 1) << verifier::to_text(verdicts);
 }
 
 // The invented job: 9.1 m and 5.1 m in one handling, clamps off in the wrong order by 14 s.

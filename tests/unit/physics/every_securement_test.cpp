@@ -6,6 +6,7 @@
 #include "daemon/physics/securement_en12195.h"
 #include "daemon/physics/securement_friction.h"
 #include "daemon/physics/securement_recheck.h"
+#include "daemon/physics/securement_wheel.h"
 #include "daemon/physics/securement_wll.h"
 #include "tests/unit/physics/every_input_kit.h"
 
@@ -100,6 +101,18 @@ const std::vector<Case> kCases{
      [](const Inputs& in) {
        const auto times = over_top_multiple(in[0]);
        return times ? figures({exactly(*times)}) : refusal();
+     }},
+    {"strap over a wheel",
+     {0.4, 0.8, 0.3},
+     [](const Inputs& in) {
+       const auto way = strap_over_wheel(x(in, 0), x(in, 1), x(in, 2));
+       return way ? figures({way->to_deck_deg, way->aside_deg}) : refusal();
+     }},
+    {"legs of a wheel strap",
+     {50, 20},
+     [](const Inputs& in) {
+       const auto legs = wheel_strap_legs({x(in, 0), x(in, 1)}, Side::kLeft);
+       return legs ? figures({(*legs)[0].to_front_deg, (*legs)[1].to_front_deg}) : refusal();
      }},
     {"look again",
      {100, 2},

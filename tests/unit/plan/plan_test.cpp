@@ -35,6 +35,15 @@ TEST(Plan, HauberkOnOw04Fits) {
   EXPECT_NEAR(check_of(plan, "gvwr").check.margin.hi, 763 + 98.7, 0.01);
 }
 
+// 0.25 m behind the headboard and 5.90 m long on 5.79 m: 0.36 m stand out [C]; shown only.
+TEST(Plan, Overhang) {
+  const Plan plan = plan_for(fleet(), load_of("hauberk", "OW-09"));
+  EXPECT_NEAR(*check_of(plan, "overhang").best, -0.36, 1e-9);
+  EXPECT_FALSE(check_of(plan, "overhang").check.decides);
+  for (const PlanCheck& check : plan_for(fleet(), load_of("hauberk", "OW-04")).checks)
+    EXPECT_NE(check.id, "overhang");
+}
+
 // J-102: four wheel straps of 1,512 kg, same side: credit 3,024 of 1,815, +1,209 kg (1,160 to
 // 1,258).
 TEST(Plan, StrapsAndTheirShares) {

@@ -7,6 +7,7 @@
 #include <fstream>
 #include <iterator>
 
+#include "daemon/base/config.h"
 #include "plugins/gps/config.h"
 #include "plugins/line/config.h"
 
@@ -24,14 +25,19 @@ std::string line_problems(const std::string& toml) {
   return text_of(line::read_settings(toml, settings));
 }
 
-// The first ```toml block of a README: what a reader copies must work.
+// The first ```toml block of a README, as the daemon hands its settings to the plugin: what a reader
+// copies must work.
 std::string sample_of(const std::string& readme) {
   std::ifstream in(readme);
   std::string text{std::istreambuf_iterator<char>(in), {}};
   size_t begin = text.find("```toml\n");
   size_t end = text.find("```", begin + 8);
   EXPECT_NE(begin, std::string::npos) << readme;
-  return begin == std::string::npos ? "" : text.substr(begin + 8, end - begin - 8);
+  std::string toml = begin == std::string::npos ? "" : text.substr(begin + 8, end - begin - 8);
+  auto config = config_from_text("role = \"truck\"\n" + toml, readme, "/");
+  EXPECT_TRUE(config) << (config ? "" : config.error().message);
+  EXPECT_TRUE(config && config->plugins.size() == 1);
+  return config && !config->plugins.empty() ? config->plugins[0].settings_toml : "";
 }
 
 const char* const kLine = R"(

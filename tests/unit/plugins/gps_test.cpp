@@ -39,10 +39,12 @@ Tpv at(int64_t second, double lat, double speed) {
   return t;
 }
 
-TEST(GpsProtocolTest, OnlyTheTextDecidesWhatIsATpv) {
-  EXPECT_TRUE(is_tpv(kReports[0]));
-  EXPECT_FALSE(is_tpv(R"({"class":"SKY","device":"d","lat":1})"));
-  EXPECT_FALSE(is_tpv(""));
+TEST(GpsProtocolTest, OnlyTheTextDecidesWhatAReportIs) {
+  EXPECT_EQ(report_class(kReports[0]), Report::kTpv);
+  EXPECT_EQ(report_class(R"({"class":"SKY","device":"d","lat":1})"), Report::kSky);
+  EXPECT_EQ(report_class(R"({"class":"GST","device":"d"})"), Report::kGst);
+  EXPECT_EQ(report_class(R"({"class":"DEVICE","path":"d"})"), Report::kOther);
+  EXPECT_EQ(report_class(""), Report::kOther);
 }
 
 TEST(GpsProtocolTest, ReadsMembersAndLeavesOutWhatIsAbsent) {
@@ -72,15 +74,49 @@ TEST(GpsProtocolTest, HostileReportsAreErrorsWithTheMember) {
 TEST(GpsProtocolTest, NinetyFivePercentFiguresAreDividedBy196) {
   auto fix = to_fix(tpv(kReports[2]));
   ASSERT_TRUE(fix);
-  EXPECT_DOUBLE_EQ(fix->h_sd_m(), 3.0) << "the greater of epx 3.92 and epy 5.88";
-  EXPECT_DOUBLE_EQ(fix->speed_sd_mps(), 0.5) << "eps 0.98";
-  EXPECT_EQ(fix->mode(), 3U);
-  EXPECT_EQ(fix->course_deg(), 194.17);
+  EXPECT_DOUBLE_EQ(fix->fix.h_sd_m(), 3.0) << "the greater of epx 3.92 and epy 5.88";
+  EXPECT_DOUBLE_EQ(fix->fix.speed_sd_mps(), 0.5) << "eps 0.98";
+  EXPECT_EQ(fix->fix.mode(), 3U);
+  EXPECT_EQ(fix->fix.course_deg(), 194.17);
+  EXPECT_EQ(fix->basis, Basis::kGpsd);
   auto by_eph = to_fix(tpv(kReports[1]));
-  EXPECT_DOUBLE_EQ(by_eph->h_sd_m(), 4.465 / 1.96);
-  EXPECT_FALSE(by_eph->has_speed_sd_mps());
+  EXPECT_DOUBLE_EQ(by_eph->fix.h_sd_m(), 4.465 / 1.96);
+  EXPECT_FALSE(by_eph->fix.has_speed_sd_mps());
   auto unstated = to_fix(tpv(kReports[0]));
-  EXPECT_NEAR(unstated->h_sd_m(), 6.13, 0.005);
+  EXPECT_NEAR(unstated->fix.h_sd_m(), 6.13, 0.005);
+  EXPECT_EQ(unstated->basis, Basis::kUnstated);
+}
+
+// What gpsd 3.22 printed for the first GST sentence of receiver-01 (fields 6 and 7 of the sentence:
+// 6.8 and 7.2 m, one standard deviation of latitude and longitude, NMEA 0183).
+const char* const kGst =
+    R"({"class":"GST","device":"d","time":"2022-03-09T15:01:19.000Z","rms":4.000,"major":8.700,"minor":4.700,"orient":132.300,"lat":6.800,"lon":7.200,"alt":14.000})";
+
+TEST(GpsProtocolTest, TheReceiversOwnDeviationsCountWhereTheyAreWider) {
+  auto gst = read_gst(kGst);
+  ASSERT_TRUE(gst) << gst.error().message;
+  EXPECT_EQ(*gst->lat_sd_m, 6.8);
+  EXPECT_EQ(*gst->time_us, *parse_time_us("2022-03-09T15:01:19Z"));
+  auto fix = to_fix(tpv(kReports[2]), *gst);
+  EXPECT_EQ(fix->fix.h_sd_m(), 7.2) << "the greater axis, not divided";
+  EXPECT_EQ(fix->basis, Basis::kReceiver);
+  gst->lat_sd_m = gst->lon_sd_m = 0.6;  // As receiver-02 says while gpsd guesses 5.7 m.
+  fix = to_fix(tpv(kReports[2]), *gst);
+  EXPECT_DOUBLE_EQ(fix->fix.h_sd_m(), 3.0);
+  EXPECT_EQ(fix->basis, Basis::kGpsd);
+  gst->lat_sd_m = gst->lon_sd_m = 0;
+  EXPECT_NEAR(to_fix(tpv(kReports[0]), *gst)->fix.h_sd_m(), 6.13, 0.005) << "no sd is 0";
+  EXPECT_FALSE(read_gst(R"({"class":"GST","lat":-1})"));
+}
+
+TEST(GpsProtocolTest, Satellites) {
+  // gpsd 3.22 for receiver-01, its list shortened.
+  auto sky = read_sky(
+      R"({"class":"SKY","device":"d","xdop":0.61,"hdop":0.94,"nSat":13,"uSat":8,"satellites":[{"PRN":4,"el":77.0,"az":125.0,"ss":31.0,"used":true}]})");
+  ASSERT_TRUE(sky);
+  EXPECT_EQ(*sky->seen, 13);
+  EXPECT_EQ(*sky->used, 8);
+  EXPECT_EQ(*sky->hdop, 0.94);
 }
 
 TEST(GpsProtocolTest, NoFixWithoutPositionOrSpeed) {
@@ -123,6 +159,15 @@ TEST(EpochTest, SeveralReportsOfOneTimeAreOneFix) {
   ASSERT_TRUE(out.epoch);
   EXPECT_EQ(out.epoch->fix.lon_deg(), -114.095646667);
   EXPECT_FALSE(merger.flush().epoch);
+}
+
+TEST(EpochTest, DeviationsOfAnotherTimeDoNotCount) {
+  EpochMerger merger;
+  merger.push(*read_gst(kGst));
+  merger.push(tpv(kReports[3]), 0, 0);  // A second later.
+  EXPECT_EQ(merger.flush().epoch->basis, Basis::kUnstated);
+  merger.push(tpv(kReports[2]), 0, 0);
+  EXPECT_EQ(merger.flush().epoch->fix.h_sd_m(), 7.2);
 }
 
 TEST(EpochTest, WhatComesLateForAnEpochAlreadyGivenOutIsPassedOver) {

@@ -209,5 +209,85 @@ TEST(SessionIdTest, Is128RandomBits) {
   EXPECT_NE(a, new_session_id());
 }
 
+class OutputsTest : public SessionTest {
+ protected:
+  // On a stream of a plugin that has a buzzer, with or without the capability.
+  std::shared_ptr<FakeLink> with_buzzer(bool capable = true) {
+    auto link = std::make_shared<FakeLink>();
+    auto h = hello("s1");
+    if (capable) h.add_capabilities("outputs");
+    EXPECT_TRUE(session_.hello(h, link));
+    auto frame = described();
+    frame.mutable_described()->add_outputs()->set_output("buzzer");
+    session_.frame(frame, link);
+    return link;
+  }
+  static v1::FeedRequest done(uint64_t seq, const std::string& trouble = {}) {
+    v1::FeedRequest f;
+    f.mutable_command_done()->set_command_seq(seq);
+    f.mutable_command_done()->set_trouble(trouble);
+    return f;
+  }
+};
+
+TEST_F(OutputsTest, OnlyWhatWasDescribedIsCommanded) {
+  EXPECT_FALSE(session_.command("buzzer", true, 0)) << "no stream yet";
+  auto link = with_buzzer();
+  EXPECT_FALSE(session_.command("lamp", true, 0));
+  ASSERT_TRUE(session_.command("buzzer", true, 3000));
+  ASSERT_TRUE(session_.command("buzzer", false, 3000));
+  ASSERT_EQ(link->sent.size(), 3U);
+  EXPECT_EQ(link->sent[0].welcome().capabilities(0), "outputs");
+  EXPECT_EQ(link->sent[1].command().command_seq(), 1U);
+  EXPECT_EQ(link->sent[1].command().for_ms(), 3000U);
+  EXPECT_TRUE(link->sent[1].command().on());
+  EXPECT_EQ(link->sent[2].command().command_seq(), 2U);
+  EXPECT_EQ(link->sent[2].command().for_ms(), 0U);
+}
+
+TEST_F(OutputsTest, APluginWithoutTheCapabilityIsNeverCommanded) {
+  with_buzzer(false);
+  EXPECT_FALSE(session_.command("buzzer", true, 0));
+}
+
+TEST_F(OutputsTest, AnswersGoIntoTheInboxAndAnInventedOneIsABreach) {
+  auto link = with_buzzer();
+  session_.command("buzzer", true, 0);
+  EXPECT_EQ(session_.frame(done(1, "the coil does not answer"), link), Reading::kGoOn);
+  std::optional<Inbox::Switched> answer;
+  while (auto item = session_.inbox().pop()) {
+    if (auto* switched = std::get_if<Inbox::Switched>(&*item)) answer = *switched;
+  }
+  ASSERT_TRUE(answer);
+  EXPECT_EQ(answer->output, "buzzer");
+  EXPECT_TRUE(answer->on);
+  EXPECT_EQ(answer->trouble, "the coil does not answer");
+  EXPECT_EQ(session_.frame(done(1), link), Reading::kEnd) << "answered twice";
+  EXPECT_EQ(events_.back(), Event::kBreach);
+}
+
+TEST_F(OutputsTest, OneThatNeverAnswersIsNotCommandedForEver) {
+  auto link = with_buzzer();
+  size_t told = 0;
+  while (told < 1000 && session_.command("buzzer", true, 0)) ++told;
+  EXPECT_EQ(told, Session::kMaxUnanswered);
+  EXPECT_EQ(session_.frame(done(1), link), Reading::kGoOn);
+  EXPECT_TRUE(session_.command("buzzer", true, 0));
+}
+
+TEST_F(SessionTest, OutputsNeedNames) {
+  for (const char* name : {"", "Big Horn", "a/b"}) {
+    auto link = connected();
+    auto frame = described();
+    frame.mutable_described()->add_outputs()->set_output(name);
+    EXPECT_EQ(session_.frame(frame, link), Reading::kEnd) << name;
+    session_.renew("s1");
+  }
+  auto link = connected();
+  v1::FeedRequest only_outputs;
+  only_outputs.mutable_described()->add_outputs()->set_output("lamp");
+  EXPECT_EQ(session_.frame(only_outputs, link), Reading::kGoOn) << "a plugin without a channel";
+}
+
 }  // namespace
 }  // namespace fairlead::sensors

@@ -2,6 +2,7 @@
 // themselves the verifier says what it did not check.
 #include <nlohmann/json.hpp>
 
+#include "daemon/judge/meaning.h"
 #include "tests/unit/verify/attack_scene.h"
 
 namespace fairlead {
@@ -48,7 +49,7 @@ std::string figures(const Scene& s) {
                     {"verdict", line["verdict"]},
                     {"outside", line["verdict"] == "deviated"}});
   }
-  return json({{"findings", {{"rows", rows}}}}).dump();
+  return json({{"findings", {{"rows", rows}, {"meaning", judge::kMeaning}}}}).dump();
 }
 
 /// The bundle of a report whose JSON and pages are on record as issued.
@@ -82,6 +83,13 @@ std::vector<Attack> on_findings() {
          replace(line, "deviated:", "met:");
          body.set_line(line);
        })},
+      {"pass a deviation off as met by an older reading of the rules", By::kWords, 12,
+       "not judged again", later_finding([](v1::FindingBody& body) {
+         std::string line = body.line();
+         replace(line, "\"deviated\"", "\"met\"");
+         replace(line, "\"meaning\":" + std::to_string(judge::kMeaning), "\"meaning\":1");
+         body.set_line(line);
+       })},
       {"invent a finding", By::kBundle, 12, "no rule in force gives it",
        later_finding([](v1::FindingBody& body) { body.set_rule("short/driver_was_drunk"); })},
       {"leave the findings out", By::kWords, 12, "not on record",
@@ -109,6 +117,16 @@ std::vector<Attack> on_pages() {
          s.record_job();
          s.make_bundle();
          json report = json::parse(figures(s));
+         report["findings"]["rows"].erase(0);
+         carry(s, report.dump());
+       }},
+      {"pass the report's figures off as judged by an older reading", By::kWords, 12,
+       "not compared",
+       [](Scene& s) {
+         s.record_job();
+         s.make_bundle();
+         json report = json::parse(figures(s));
+         report["findings"]["meaning"] = 1;
          report["findings"]["rows"].erase(0);
          carry(s, report.dump());
        }},

@@ -269,6 +269,84 @@ TEST(Watch, WritesFindingsWhenAJobIsClosedAndTheyAreTheJudges) {
   EXPECT_TRUE(too_far);
 }
 
+// Eight hours of one job: rolled on, then driven, looked at and stood, a fix a minute.
+std::vector<v1::Observation> eight_hours(const std::string& job) {
+  auto lines = winch_on(job, 7, false);
+  std::map<std::string, uint32_t> seq;
+  for (const auto& line : lines) seq[line.source()] = std::max(seq[line.source()], line.seq());
+  const int64_t from_us = *parse_time_us(lines.back().time());
+  const auto add = [&](int minute, const std::string& source, const std::string& kind) {
+    lines.push_back(line_of(fmt::format(
+        R"({{"time":"{}","job":"{}","source":"{}","seq":{},"clock":"truck",{}}})",
+        format_time_us(from_us + minute * 60'000'000LL), job, source, ++seq[source], kind)));
+  };
+  for (int minute = 1; minute < 8 * 60; ++minute) {
+    const bool moving = minute / 20 % 3 != 2;
+    add(minute, "gps.truck",
+        fmt::format(R"("fix":{{"latDeg":{:.4f},"lonDeg":-30,"speedMps":{},"hSdM":2.5,)"
+                    R"("speedSdMps":0.1,"mode":3}})",
+                    44.5 + minute * 0.001, moving ? 18.5 : 0.0));
+    if (minute % 20 == 0)
+      add(minute, "gps.truck", fmt::format(R"("truckMotion":{{"moving":{}}})", moving));
+    if (minute % 90 == 0) add(minute, "operator", R"("secured":{"checked":true})");
+  }
+  add(8 * 60, "operator", R"("closed":{"outcome":"SIGNED"})");
+  return lines;
+}
+
+std::map<std::string, std::string> bytes_of(const std::map<std::string, v1::FindingBody>& written) {
+  std::map<std::string, std::string> bytes;
+  for (const auto& [rule, body] : written) bytes[rule] = body.SerializeAsString();
+  return bytes;
+}
+
+// A truck that was never out of reach, its lines judged as they come, against one that comes back
+// after eight hours: everything at once, in another order, the base restarted in between.
+TEST(Watch, AnEightHourOfflineTruckMergesWithoutAChangedByte) {
+  const auto id = watch::job_id_of("J-8");
+  const auto lines = eight_hours("J-8");
+  const auto all_written = [&](Feedable& feed) {
+    return wait_for([&] {
+      const auto view = feed.watch().job(id);
+      return view && view->lines == lines.size() && !view->findings.empty() &&
+             feed.written(id).size() == view->findings.size();
+    });
+  };
+  std::map<std::string, std::string> in_order, offline;
+  {
+    TempBase base;
+    Feedable feed(base);
+    for (size_t at = 0; at < lines.size(); at += 50) {
+      const auto count = std::min<size_t>(50, lines.size() - at);
+      ASSERT_TRUE(feed.recorder().feed(std::span(lines).subspan(at, count)));
+      ASSERT_TRUE(wait_for([&] {
+        const auto view = feed.watch().job(id);
+        return view && view->lines == at + count && !view->findings.empty();
+      })) << "judged while it went on, after "
+          << at + count << " lines";
+    }
+    ASSERT_TRUE(all_written(feed));
+    in_order = bytes_of(feed.written(id));
+  }
+  {
+    TempBase base;
+    Feedable feed(base);
+    auto late = lines;
+    // The opening first, as a chain gives it; all else newest first.
+    std::reverse(late.begin() + 1, late.end());
+    const size_t half = late.size() / 2;
+    // The closing last: what is on record of a closed job would be revised, not merged.
+    std::rotate(late.begin() + 1, late.begin() + 2, late.end());
+    ASSERT_TRUE(feed.recorder().feed(std::span(late).first(half)));
+    feed.restart();
+    ASSERT_TRUE(feed.recorder().feed(std::span(late).subspan(half)));
+    ASSERT_TRUE(all_written(feed));
+    offline = bytes_of(feed.written(id));
+  }
+  EXPECT_GT(in_order.size(), 10U);
+  EXPECT_EQ(offline, in_order);
+}
+
 TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
   TempBase base;
   Feedable feed(base);

@@ -1,0 +1,72 @@
+#include "tests/bench/roll_speed.h"
+
+#include "daemon/judge/shared_risk.h"
+#include "daemon/physics/speed_along.h"
+
+namespace fairlead::bench {
+namespace {
+
+constexpr int64_t kMeanUs = 1'000'000;
+constexpr int64_t kTauUs = 1'500'000;  // Of the errors: vocabulary of vehicle.speed, as is ...
+constexpr double kDefaultSd = 0.2;     // ... the s.d. of a receiver that states none.
+constexpr double kTwoSided = 1.96;     // 95 %.
+
+// Mean over the readings of [from, from + 1 s).
+struct Mean {
+  int readings = 0;
+  double found = 0, true_speed = 0, length = 0;
+};
+
+Mean mean_of(const RollRun& run, const std::vector<std::optional<double>>& along, int64_t from_us) {
+  Mean mean;
+  for (size_t i = 0; i < run.fixes.size(); ++i) {
+    const physics::TagFix& fix = run.fixes[i];
+    if (fix.time_us < from_us || fix.time_us >= from_us + kMeanUs || !along[i]) continue;
+    ++mean.readings;
+    mean.found += *along[i];
+    mean.true_speed += run.speeds_mps[i];
+    mean.length += std::hypot(*fix.east_mps, *fix.north_mps);
+  }
+  for (double* sum : {&mean.found, &mean.true_speed, &mean.length})
+    *sum /= std::max(1, mean.readings);
+  return mean;
+}
+
+void add_job(SpeedSums& sums, const RollRun& run) {
+  std::vector<physics::VelocityReading> readings;
+  for (const physics::TagFix& fix : run.fixes)
+    readings.push_back({fix.time_us, *fix.east_mps, *fix.north_mps});
+  const auto along = physics::speeds_along(readings);
+  bool stated = false, by_default = false;
+  for (const physics::TagPull& pull : run.pulls) {
+    const double z =
+        static_cast<double>(judge::shared_risk_z_micro(pull.to_us - pull.from_us, kTauUs)) / 1e6;
+    for (int64_t from = pull.from_us; from + kMeanUs <= pull.to_us; from += kMeanUs) {
+      const Mean mean = mean_of(run, along, from);
+      if (mean.readings == 0) continue;
+      const double off = mean.found - mean.true_speed;
+      ++sums.means;
+      sums.off += off;
+      sums.square += off * off;
+      sums.length_off += mean.length - mean.true_speed;
+      sums.covered_stated += std::abs(off) <= kTwoSided * run.speed_sd_mps;
+      sums.covered_default += std::abs(off) <= kTwoSided * kDefaultSd;
+      stated = stated || off > z * run.speed_sd_mps;
+      by_default = by_default || off > z * kDefaultSd;
+    }
+  }
+  ++sums.jobs;
+  sums.accused_stated += stated;
+  sums.accused_default += by_default;
+}
+
+}  // namespace
+
+SpeedSums run_speeds(const Stratum& stratum, size_t index, int runs, uint64_t first_seed) {
+  SpeedSums sums;
+  for (int i = 0; i < runs; ++i)
+    add_job(sums, simulate(stratum.what, seed_of(index, i, first_seed)));
+  return sums;
+}
+
+}  // namespace fairlead::bench

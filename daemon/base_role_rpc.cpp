@@ -48,7 +48,7 @@ Result<std::vector<std::filesystem::path>> list_files(
 
 class Base : public RunningRole {
  public:
-  Base(const Config& config, const MailSettings& mail) : config_(config), mail_(mail) {}
+  explicit Base(const Config& config) : config_(config) {}
   ~Base() override {
     server_.reset();
     courier_.reset();
@@ -200,10 +200,10 @@ class Base : public RunningRole {
 
   // Summaries that go out by themselves, on a worker of their own: a mail server may be slow.
   Status start_deliveries() {
-    if (mail_.schedules.empty() || !office_->heads().frozen().empty()) return {};
+    if (config_.schedules.empty() || !office_->heads().frozen().empty()) return {};
     desk::DeliveryOptions options;
-    options.mail = mail_.mail;
-    options.schedules = mail_.schedules;
+    options.mail = config_.mail;
+    options.schedules = config_.schedules;
     options.now_us = watch::wall_now_us;
     options.log = log_line;
     auto opened = desk::Deliveries::open(*desk_, std::move(options));
@@ -286,7 +286,6 @@ class Base : public RunningRole {
   // Destroyed from the last to the first. The ledger outlives the rooms; what it still says then
   // goes to workers that have ended and is dropped.
   const Config config_;
-  const MailSettings mail_;
   std::shared_ptr<const TlsFiles> tls_;
   std::optional<FolderLock> lock_;
   watch::Shelf shelf_;
@@ -308,8 +307,8 @@ class Base : public RunningRole {
 
 }  // namespace
 
-Result<std::unique_ptr<RunningRole>> start_base(const Config& config, const MailSettings& mail) {
-  auto base = std::make_unique<Base>(config, mail);
+Result<std::unique_ptr<RunningRole>> start_base(const Config& config) {
+  auto base = std::make_unique<Base>(config);
   if (auto ok = base->start(); !ok) return std::unexpected(ok.error());
   return base;
 }

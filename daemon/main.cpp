@@ -28,9 +28,9 @@ sigset_t block_signals() {
   return set;
 }
 
-int run(const fairlead::Config& config, const fairlead::MailSettings& mail) {
+int run(const fairlead::Config& config) {
   const sigset_t signals = block_signals();
-  auto role = config.role == fairlead::Role::kBase ? fairlead::start_base(config, mail)
+  auto role = config.role == fairlead::Role::kBase ? fairlead::start_base(config)
                                                    : fairlead::start_truck(config);
   if (!role) {
     fairlead::log_line(role.error().message);
@@ -110,12 +110,7 @@ int main(int argc, char** argv) {
     fairlead::log_line(config.error().message);
     return kExitBadInput;
   }
-  const auto mail = fairlead::load_mail_settings(file);
-  if (!mail) {
-    fairlead::log_line(mail.error().message);
-    return kExitBadInput;
-  }
   if (!cause.empty()) return declare_generation(*config, cause, last_head);
   config->alone = alone;
-  return run(*config, *mail);
+  return run(*config);
 }

@@ -7,7 +7,6 @@
 #include <string>
 
 #include "daemon/base/config.h"
-#include "daemon/base/mail_config.h"
 
 namespace fairlead {
 
@@ -20,8 +19,7 @@ class RunningRole {
   [[nodiscard]] virtual std::string failure() const = 0;
 };
 
-[[nodiscard]] Result<std::unique_ptr<RunningRole>> start_base(const Config& config,
-                                                              const MailSettings& mail);
+[[nodiscard]] Result<std::unique_ptr<RunningRole>> start_base(const Config& config);
 [[nodiscard]] Result<std::unique_ptr<RunningRole>> start_truck(const Config& config);
 
 }  // namespace fairlead

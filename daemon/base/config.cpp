@@ -28,10 +28,11 @@ class Reader {
     // What else may be said depends on it.
     if (auto ok = read_section_of(root, "tls", config); !ok) return ok;
     if (auto ok = read_top(root, config); !ok) return ok;
-    for (const std::string_view section : {"base", "files", "truck", "retention", "disk"}) {
+    for (const std::string_view section : {"base", "files", "truck", "retention", "disk", "mail"}) {
       if (auto ok = read_section_of(root, section, config); !ok) return ok;
     }
     if (auto ok = read_countersigners(root.get("countersigner"), config); !ok) return ok;
+    if (auto ok = read_schedules(root.get("schedule"), config); !ok) return ok;
     return read_plugins(root.get("plugin"), config);
   }
 
@@ -86,6 +87,7 @@ class Reader {
     }
     if (section == "retention") return read_retention(table, config.retention);
     if (section == "disk") return read_disk(table, config.disk);
+    if (section == "mail") return read_mail(table, config.mail);
     if (auto ok = text(table, "base", config.base_address); !ok) return ok;
     if (auto ok = address(table, "base", config.base_address, !config.tls.empty()); !ok) return ok;
     if (auto ok = milliseconds(table, "reconnect_longest_ms", config.reconnect_longest_ms); !ok)
@@ -141,6 +143,91 @@ class Reader {
     }
     if (config.countersign_threshold > static_cast<int64_t>(config.countersigners.size())) {
       return wrong(*node, "base.countersign_threshold", "is above the number of countersigners");
+    }
+    return {};
+  }
+
+  Status read_mail(const toml::table& table, MailConfig& mail) {
+    if (auto ok = text(table, "server", mail.server); !ok) return ok;
+    if (auto ok = text(table, "from", mail.from); !ok) return ok;
+    if (auto ok = text(table, "user", mail.user); !ok) return ok;
+    if (auto ok = path(table, "password_file", mail.password_file); !ok) return ok;
+    if (auto ok = path(table, "ca", mail.ca); !ok) return ok;
+    if (auto ok = flag(table, "tls", mail.tls); !ok) return ok;
+    if (mail.server.empty()) return {};
+    const bool secure = mail.server.starts_with("smtps://");
+    if (!secure && !mail.server.starts_with("smtp://"))
+      return wrong(*table.get("server"), "mail.server", "must begin with smtp:// or smtps://");
+    if (!is_mail_address(mail.from))
+      return wrong(*table.get("server"), "mail.from", "is no address; write base@example.org");
+    const std::string host = mail.server.substr(mail.server.find("//") + 2);
+    const bool here = host.starts_with("127.0.0.1:") || host.starts_with("[::1]:");
+    if (!mail.tls && (secure || !here))
+      return wrong(*table.get("tls"), "mail.tls",
+                   "may be false only for smtp:// on 127.0.0.1 or [::1]");
+    return {};
+  }
+
+  // Also keeps line ends, and with them header lines, out of what is sent.
+  static bool is_mail_address(const std::string& text) {
+    const size_t at = text.find('@');
+    return at != std::string::npos && at > 0 && at + 1 < text.size() && text.size() <= 254 &&
+           text.find('@', at + 1) == std::string::npos &&
+           std::ranges::all_of(text, [](unsigned char c) {
+             return c > ' ' && c < 0x7f &&
+                    std::string_view("<>()[],;:\\\"").find(static_cast<char>(c)) ==
+                        std::string_view::npos;
+           });
+  }
+
+  Status read_schedules(const toml::node* node, Config& config) {
+    if (node == nullptr) return {};
+    if (!node->is_array_of_tables())
+      return wrong(*node, "schedule", "must be a list of tables; write [[schedule]]");
+    for (const toml::node& item : *node->as_array()) {
+      const toml::table& table = *item.as_table();
+      if (auto ok = check_names(table, "schedule"); !ok) return ok;
+      ScheduleConfig one;
+      for (auto [name, into] : {std::pair{"name", &one.name}, std::pair{"every", &one.every},
+                                std::pair{"zone", &one.zone}, std::pair{"paper", &one.paper}}) {
+        if (auto ok = text(table, name, *into); !ok) return ok;
+      }
+      if (auto ok = texts(table, "to", one.to); !ok) return ok;
+      if (auto ok = check_schedule(item, one, config); !ok) return ok;
+      config.schedules.push_back(std::move(one));
+    }
+    return {};
+  }
+
+  Status check_schedule(const toml::node& item, const ScheduleConfig& one, const Config& config) {
+    const bool plain = std::ranges::all_of(
+        one.name, [](unsigned char c) { return (std::isalnum(c) != 0 && c < 0x80) || c == '-'; });
+    if (one.name.empty() || one.name.size() > 40 || !plain)
+      return wrong(item, "schedule.name", "must be 1 to 40 letters, digits or '-'");
+    if (std::ranges::any_of(config.schedules,
+                            [&](const auto& other) { return other.name == one.name; }))
+      return wrong(item, "schedule.name", "'" + one.name + "' is there twice");
+    if (one.every != "weekly" && one.every != "monthly" && one.every != "quarterly")
+      return wrong(item, "schedule.every", "must be weekly, monthly or quarterly");
+    if (one.paper != "A4" && one.paper != "LETTER")
+      return wrong(item, "schedule.paper", "must be A4 or LETTER");
+    for (const auto& address : one.to) {
+      if (!is_mail_address(address))
+        return wrong(item, "schedule.to", "'" + address + "' is no address");
+    }
+    if (!one.to.empty() && config.mail.server.empty())
+      return wrong(item, "schedule.to", "needs a [mail] section with a server");
+    return {};
+  }
+
+  Status texts(const toml::table& table, std::string_view name, std::vector<std::string>& into) {
+    const toml::node* node = table.get(name);
+    if (node == nullptr) return {};
+    if (!node->is_array()) return wrong(*node, name, "must be a list of texts");
+    for (const toml::node& item : *node->as_array()) {
+      const auto value = item.value_exact<std::string>();
+      if (!value) return wrong(item, name, "must be a list of texts in quotes");
+      into.push_back(*value);
     }
     return {};
   }

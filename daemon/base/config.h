@@ -55,6 +55,25 @@ struct CountersignerConfig {
   std::filesystem::path ca;
 };
 
+/// Where summaries are mailed from. Without a server they go to the outbox folder only.
+struct MailConfig {
+  std::string server;  // smtp://HOST:PORT (STARTTLS) or smtps://HOST:PORT.
+  std::string from;
+  std::string user;
+  std::filesystem::path password_file;
+  std::filesystem::path ca;  // Authority of the server; empty: the system's.
+  bool tls = true;           // False only for a server on this machine.
+};
+
+/// A summary that goes out by itself.
+struct ScheduleConfig {
+  std::string name;
+  std::string every = "monthly";  // weekly, monthly, quarterly
+  std::string zone = "UTC";       // IANA name, "Europe/Dublin".
+  std::vector<std::string> to;    // Empty: outbox folder only.
+  std::string paper = "A4";
+};
+
 struct Config {
   Role role = Role::kBase;
   std::string name = "base";
@@ -80,6 +99,9 @@ struct Config {
   /// Base only: who countersigns heads, and how many of them must.
   std::vector<CountersignerConfig> countersigners;
   int64_t countersign_threshold = 1;
+  /// Base only: summaries that go out by themselves.
+  MailConfig mail;
+  std::vector<ScheduleConfig> schedules;
 };
 
 /// One row of the schema: what a key means and what holds when it is absent.

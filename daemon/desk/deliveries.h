@@ -20,7 +20,7 @@
 #include <string>
 #include <vector>
 
-#include "daemon/base/mail_config.h"
+#include "daemon/base/config.h"
 #include "daemon/desk/calendar.h"
 #include "daemon/desk/desk.h"
 #include "daemon/desk/smtp.h"

@@ -5,7 +5,9 @@
 // block on the disk.
 #pragma once
 
+#include <atomic>
 #include <functional>
+#include <memory>
 #include <string>
 
 #include "daemon/base/revoked.h"
@@ -19,6 +21,11 @@
 #include "daemon/watch/watch.h"
 
 namespace fairlead::desk {
+
+/// How far the summary being written has come.
+struct Progress {
+  std::atomic<uint64_t> read = 0, jobs = 0;
+};
 
 struct Desk {
   watch::Office& office;
@@ -38,6 +45,7 @@ struct Desk {
   watch::Scrubber* scrubber = nullptr;
   /// Whose certificate counts no longer; null without TLS.
   std::shared_ptr<RevokedCertificates> revoked = {};
+  std::shared_ptr<Progress> progress = std::make_shared<Progress>();
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-#include "daemon/base/mail_config.h"
+#include "daemon/base/config.h"
 #include "daemon/base/result.h"
 
 namespace fairlead::desk {

@@ -28,7 +28,7 @@ Result<int64_t> bound(const char* field, const std::string& text) {
 constexpr int64_t kPast_us = 365LL * 86'400'000'000;
 
 Status add_jobs(Desk& desk, reports::SummaryInput& input) {
-  progress().read = progress().jobs = 0;
+  desk.progress->read = desk.progress->jobs = 0;
   input.past_from_us = input.from_us - std::max(kPast_us, input.to_us - input.from_us);
   // At once, so that what the watch knows is copied once.
   auto all = summary_jobs(desk, input.past_from_us, input.to_us);
@@ -38,7 +38,7 @@ Status add_jobs(Desk& desk, reports::SummaryInput& input) {
   input.jobs.assign(std::make_move_iterator(now), std::make_move_iterator(all->end()));
   all->erase(now, all->end());
   input.past = std::move(*all);
-  progress().jobs = 0;
+  desk.progress->jobs = 0;
   return {};
 }
 
@@ -196,10 +196,10 @@ Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummar
   return response;
 }
 
-v1::GetProgressResponse summary_progress() {
+v1::GetProgressResponse summary_progress(const Desk& desk) {
   v1::GetProgressResponse response;
-  response.set_jobs_read(progress().read);
-  response.set_jobs(progress().jobs);
+  response.set_jobs_read(desk.progress->read);
+  response.set_jobs(desk.progress->jobs);
   return response;
 }
 

@@ -23,7 +23,7 @@ struct SummaryFor {
 [[nodiscard]] Result<v1::WriteSummaryResponse> write_summary(Desk& desk,
                                                              const v1::WriteSummaryRequest& request,
                                                              const SummaryFor& whom = {});
-[[nodiscard]] v1::GetProgressResponse summary_progress();
+[[nodiscard]] v1::GetProgressResponse summary_progress(const Desk& desk);
 [[nodiscard]] Result<v1::ListSummariesResponse> list_summaries(
     Desk& desk, const v1::ListSummariesRequest& request);
 

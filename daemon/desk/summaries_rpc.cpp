@@ -29,7 +29,7 @@ class Service : public v1::SummariesService::CallbackService {
                                         const v1::GetProgressRequest* request,
                                         v1::GetProgressResponse* response) override {
     return answer(context, pool_, request, response, [this](const auto&) {
-      return Result<v1::GetProgressResponse>(summary_progress());
+      return Result<v1::GetProgressResponse>(summary_progress(desk_));
     });
   }
 

@@ -162,11 +162,6 @@ Result<SummaryJob> read_one(Desk& desk, const watch::JobView& view, Titles& titl
 
 }  // namespace
 
-Progress& progress() {
-  static Progress the_progress;
-  return the_progress;
-}
-
 Result<std::vector<SummaryJob>> summary_jobs(Desk& desk, int64_t from_us, int64_t to_us) {
   struct Dated {
     int64_t opened_us;
@@ -180,7 +175,7 @@ Result<std::vector<SummaryJob>> summary_jobs(Desk& desk, int64_t from_us, int64_
   }
   std::ranges::stable_sort(wanted, {}, &Dated::opened_us);
   std::vector<SummaryJob> out(wanted.size());
-  progress().jobs += wanted.size();
+  desk.progress->jobs += wanted.size();
   std::atomic<size_t> next = 0;
   std::mutex mutex;
   std::optional<Error> failed;
@@ -198,7 +193,7 @@ Result<std::vector<SummaryJob>> summary_jobs(Desk& desk, int64_t from_us, int64_
       }
       job->opened_us = wanted[i].opened_us;
       out[i] = std::move(*job);
-      ++progress().read;
+      ++desk.progress->read;
     }
   };
   {

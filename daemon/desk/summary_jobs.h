@@ -12,12 +12,6 @@
 
 namespace fairlead::desk {
 
-/// How far the summary being written has come; one a process, as one is written at a time.
-struct Progress {
-  std::atomic<uint64_t> read = 0, jobs = 0;
-};
-[[nodiscard]] Progress& progress();
-
 /// Jobs opened in [from_us, to_us), in order of their opening. Errors: of the ledger, naming the
 /// job.
 [[nodiscard]] Result<std::vector<reports::SummaryJob>> summary_jobs(Desk& desk, int64_t from_us,

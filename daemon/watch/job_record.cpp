@@ -77,6 +77,7 @@ Result<JobRecord> read_job(const ledger::Ledger& ledger, const record::Id16& job
   for (const ledger::StoredEntry& entry : *entries) {
     const auto header = entry.header();
     if (record::is_base_kind(header.kind)) continue;
+    out.entries += header.job_id == job;
     if (header.kind == record::Kind::kClock && header.device_id == span.device_id) {
       v1::ClockBody step;
       if (step.ParseFromString(entry.body))

@@ -36,6 +36,7 @@ struct JobRecord {
   /// Lines made after the device's key was revoked: shown, not judged.
   std::vector<v1::Observation> quarantined;
   std::vector<ClockStep> clock_steps;
+  uint64_t entries = 0;  // Under its id, made by devices.
   /// Bodies promised, not yet here; and erased.
   size_t bodies_missing = 0, bodies_erased = 0;
   /// Of the lines: brought in again after the truck's disk was put back. And bodies that the truck

@@ -7,7 +7,6 @@
 #include <fstream>
 
 #include "daemon/base/address.h"
-#include "daemon/base/mail_config.h"
 #include "daemon/base/nearest.h"
 
 namespace fairlead {
@@ -178,12 +177,7 @@ TEST(Config, BeyondThisMachineOnlyWithCertificates) {
   EXPECT_NE(error_of("role = \"truck\"\nlisten = \"0.0.0.0:1\"\n" + tls), "accepted");
 }
 
-std::string mail_error_of(const std::string& text) {
-  const auto settings = mail_settings_from_text(text, "f.toml", "/e");
-  return settings ? "accepted" : settings.error().message;
-}
-
-TEST(MailSettings, ReadsEveryKeyAndTheSample) {
+TEST(ConfigOfMail, ReadsEveryKeyAndTheSample) {
   const std::string text = R"([mail]
 server = "smtp://mail.example.org:587"
 from = "base@example.org"
@@ -197,8 +191,7 @@ zone = "Europe/Dublin"
 to = ["a@example.org", "b@example.org"]
 paper = "LETTER"
 )";
-  EXPECT_EQ(error_of(text), "accepted");
-  const auto settings = mail_settings_from_text(text, "f.toml", "/e");
+  const auto settings = config_from_text(text, "f.toml", "/e");
   ASSERT_TRUE(settings) << settings.error().message;
   EXPECT_EQ(settings->mail.password_file, "/e/pw");
   EXPECT_EQ(settings->mail.ca, "/ca.pem");
@@ -206,27 +199,26 @@ paper = "LETTER"
   ASSERT_EQ(settings->schedules.size(), 1U);
   EXPECT_EQ(settings->schedules[0].every, "quarterly");
   EXPECT_EQ(settings->schedules[0].to.size(), 2U);
-  EXPECT_EQ(mail_error_of(sample_config()), "accepted");
-  EXPECT_TRUE(mail_settings_from_text("", "f.toml", "/e")->schedules.empty());
+  EXPECT_EQ(error_of(sample_config()), "accepted");
+  EXPECT_TRUE(config_from_text("", "f.toml", "/e")->schedules.empty());
 }
 
-TEST(MailSettings, RefusesWhatCannotBeSentSafely) {
+TEST(ConfigOfMail, RefusesWhatCannotBeSentSafely) {
   const std::string mail = "[mail]\nserver = \"smtp://m.example:25\"\nfrom = \"b@x.example\"\n";
   const auto schedule = [](const std::string& more) {
     return "[[schedule]]\nname = \"insurer\"\n" + more;
   };
-  EXPECT_NE(mail_error_of("[mail]\nserver = \"http://m\"\n").find("smtp://"), std::string::npos);
-  EXPECT_NE(mail_error_of(mail + "tls = false\n").find("may be false only"), std::string::npos);
-  EXPECT_NE(mail_error_of(mail + "frm = \"x\"\n").find("nearest is 'from'"), std::string::npos);
-  EXPECT_NE(mail_error_of(mail + schedule("to = [\"a@x.example\\r\\nBcc: b@x.example\"]\n"))
+  EXPECT_NE(error_of("[mail]\nserver = \"http://m\"\n").find("smtp://"), std::string::npos);
+  EXPECT_NE(error_of(mail + "tls = false\n").find("may be false only"), std::string::npos);
+  EXPECT_NE(error_of(mail + "frm = \"x\"\n").find("nearest is 'from'"), std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("to = [\"a@x.example\\r\\nBcc: b@x.example\"]\n"))
                 .find("is no address"),
             std::string::npos);
-  EXPECT_NE(mail_error_of(schedule("to = [\"a@x.example\"]\n")).find("needs a [mail]"),
+  EXPECT_NE(error_of(schedule("to = [\"a@x.example\"]\n")).find("needs a [mail]"),
             std::string::npos);
-  EXPECT_NE(mail_error_of(mail + schedule("every = \"daily\"\n")).find("weekly"),
-            std::string::npos);
-  EXPECT_NE(mail_error_of(mail + schedule("") + schedule("")).find("twice"), std::string::npos);
-  EXPECT_NE(mail_error_of("[[schedule]]\nname = \"../x\"\n").find("letters"), std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("every = \"daily\"\n")).find("weekly"), std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("") + schedule("")).find("twice"), std::string::npos);
+  EXPECT_NE(error_of("[[schedule]]\nname = \"../x\"\n").find("letters"), std::string::npos);
 }
 
 }  // namespace

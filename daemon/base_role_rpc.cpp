@@ -7,6 +7,7 @@
 #include "daemon/base/address.h"
 #include "daemon/base/key_file.h"
 #include "daemon/desk/claim_steps.h"
+#include "daemon/desk/deliveries.h"
 #include "daemon/desk/register.h"
 #include "daemon/desk/retention_desk.h"
 #include "daemon/desk/server_rpc.h"
@@ -22,7 +23,7 @@ namespace {
 
 constexpr std::chrono::milliseconds kTick{50}, kDailyLook{60'000};
 constexpr size_t kLongestFile = 1 << 20;
-constexpr std::chrono::seconds kHeadMailEvery{5};
+constexpr std::chrono::seconds kHeadMailEvery{5}, kCourierEvery{5};
 
 // Files as named, and the text files of folders as named, in the order of their names.
 Result<std::vector<std::filesystem::path>> list_files(
@@ -50,6 +51,7 @@ class Base : public RunningRole {
   explicit Base(const Config& config) : config_(config) {}
   ~Base() override {
     server_.reset();
+    courier_.reset();
     head_mail_.reset();
     ticker_.reset();
     keeper_.reset();
@@ -75,9 +77,9 @@ class Base : public RunningRole {
     office_ = std::move(*office);
     if (!office_->notice().empty()) log_line(office_->notice());
     devices_ = std::make_unique<intake::Devices>(*office_);
-    for (auto step :
-         {&Base::load, &Base::start_import, &Base::open_countersigning, &Base::start_rooms,
-          &Base::put_files, &Base::put_policy, &Base::start_care, &Base::listen}) {
+    for (auto step : {&Base::load, &Base::start_import, &Base::open_countersigning,
+                      &Base::start_rooms, &Base::put_files, &Base::put_policy, &Base::start_care,
+                      &Base::start_deliveries, &Base::listen}) {
       if (auto ok = (this->*step)(); !ok) return ok;
     }
     log_line(fmt::format("base '{}' listens on {}, ledger {} with {} entries in {}", config_.name,
@@ -196,6 +198,21 @@ class Base : public RunningRole {
     return {};
   }
 
+  // Summaries that go out by themselves, on a worker of their own: a mail server may be slow.
+  Status start_deliveries() {
+    if (config_.schedules.empty() || !office_->heads().frozen().empty()) return {};
+    desk::DeliveryOptions options;
+    options.mail = config_.mail;
+    options.schedules = config_.schedules;
+    options.now_us = watch::wall_now_us;
+    options.log = log_line;
+    auto opened = desk::Deliveries::open(*desk_, std::move(options));
+    if (!opened) return std::unexpected(opened.error());
+    deliveries_ = std::move(*opened);
+    courier_ = std::make_unique<Worker>(kCourierEvery, [this] { deliveries_->tick(); });
+    return {};
+  }
+
   Status put_file(const std::string& name, const std::string& bytes,
                   v1::FileKind::Word kind = v1::FileKind::UNSET) {
     v1::PutFileRequest request;
@@ -256,7 +273,7 @@ class Base : public RunningRole {
   }
 
   Status listen() {
-    auto services = desk::make_desk_services(*desk_, pool_);
+    auto services = desk::make_desk_services(*desk_, pool_, deliveries_.get());
     services.push_back(intake::make_intake_service(*room_));
     const auto socket = std::filesystem::absolute(config_.data) / "base.sock";
     auto server = desk::Server::start(
@@ -280,9 +297,10 @@ class Base : public RunningRole {
   std::unique_ptr<desk::Countersigning> countersigning_;
   std::unique_ptr<intake::IntakeRoom> room_;
   std::unique_ptr<desk::Desk> desk_;
+  std::unique_ptr<desk::Deliveries> deliveries_;
   std::unique_ptr<watch::BaseDisk> disk_;
   std::unique_ptr<watch::Scrubber> scrubber_;
-  std::unique_ptr<Worker> ticker_, head_mail_, disk_looker_, keeper_;
+  std::unique_ptr<Worker> ticker_, head_mail_, courier_, disk_looker_, keeper_;
   desk::Pool pool_;
   std::unique_ptr<desk::Server> server_;
 };

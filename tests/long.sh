@@ -24,6 +24,7 @@
 #   plugins each fault of a plugin against all groups of the kit; every plugin checked in full, COUNT s of soak (100 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   soak    twelve plugins at 100 readings a second through a truck's daemon for 3600 s (65 min)
+#   year    a year of the invented fleet, 20000 jobs: its summary is what was drawn, within 10 s (30 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
 # mutations and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
@@ -198,6 +199,14 @@ break_promises() {
     within /usr/bin/python3 -B tests/fault/promises.py $release
 }
 
+# The year is made once and kept; remove build/long/year for another.
+year_at_size() {
+    released fairlead fairleadd fairlead-sim-year
+    mkdir -p build/long
+    [ -f build/long/year/year/truth.json ] || rm -rf build/long/year
+    within env FAIRLEAD_KEEP=build/long/year /usr/bin/python3 -B tests/year/year_test.py $release "$count" 10
+}
+
 benches() {
     released fairlead-bench-ingest fairlead-bench-judge
     for bench in ingest judge; do
@@ -232,6 +241,7 @@ promises) minutes=60 ;;
 misbehave) minutes=60 count=1000 ;;
 plugins) minutes=100 count=3600 ;;
 soak) minutes=65 count=3600 ;;
+year) minutes=30 count=20000 ;;
 bench) minutes=15 count=5 ;;
 '' | -h | --help) sed -n '2,31s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;
@@ -315,6 +325,7 @@ soak)
     released sensors_soak_test
     within env FAIRLEAD_SOAK_SECONDS="$count" $release/tests/sensors/sensors_soak_test
     ;;
+year) year_at_size ;;
 bench) benches ;;
 esac
 say "long.sh: $name: passed within $minutes min. Log: $logs/$name.log"

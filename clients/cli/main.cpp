@@ -22,6 +22,7 @@
 #include "clients/cli/cmd_register.h"
 #include "clients/cli/cmd_report.h"
 #include "clients/cli/cmd_retention.h"
+#include "clients/cli/cmd_schedule.h"
 #include "clients/cli/cmd_sheet.h"
 #include "clients/cli/cmd_status.h"
 #include "clients/cli/cmd_summary.h"
@@ -51,6 +52,7 @@ int main(int argc, char** argv) {
   fairlead::cli::add_register(app);
   fairlead::cli::add_report(app);
   fairlead::cli::add_retention(app);
+  fairlead::cli::add_schedule(app);
   fairlead::cli::add_sheet(app);
   fairlead::cli::add_status(app);
   fairlead::cli::add_summary(app);

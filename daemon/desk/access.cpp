@@ -54,7 +54,9 @@ const std::vector<AccessRow>& access_table() {
       {"SensorsService/GetSensors", {kOwnerLocal}},  // On the truck's own socket.
       {"SensorsService/RecordCalibration", {kOwnerLocal}},
       {"SheetsService/WriteSheet", {kOwnerLocal, kOwner}},
+      {"SummariesService/DecideSchedule", {kOwnerLocal, kOwner}},
       {"SummariesService/GetProgress", {kOwnerLocal, kOwner, kService}},
+      {"SummariesService/ListSchedules", {kOwnerLocal, kOwner}},
       {"SummariesService/ListSummaries", {kOwnerLocal, kOwner, kInsurer, kService}},
       {"SummariesService/WriteSummary", {kOwnerLocal, kOwner, kService}},
   };

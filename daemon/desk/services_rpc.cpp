@@ -14,7 +14,8 @@
 
 namespace fairlead::desk {
 
-std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool& pool) {
+std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool& pool,
+                                                               Deliveries* deliveries) {
   std::vector<std::unique_ptr<grpc::Service>> services;
   services.push_back(make_feed_service([&desk] { return &desk.import; }, pool));
   services.push_back(make_jobs_service(desk, pool));
@@ -22,7 +23,7 @@ std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk, Pool&
   services.push_back(make_device_service(desk, pool));
   services.push_back(make_ledger_service(desk, pool));
   services.push_back(make_claims_service(desk, pool));
-  services.push_back(make_summaries_service(desk, pool));
+  services.push_back(make_summaries_service(desk, pool, deliveries));
   services.push_back(make_sheets_service(desk, pool));
   services.push_back(make_retention_service(desk, pool));
   return services;

@@ -9,7 +9,10 @@
 
 namespace fairlead::desk {
 
-[[nodiscard]] std::vector<std::unique_ptr<grpc::Service>> make_desk_services(Desk& desk,
-                                                                             Pool& pool);
+class Deliveries;
+
+/// `deliveries` null: nothing goes out by itself.
+[[nodiscard]] std::vector<std::unique_ptr<grpc::Service>> make_desk_services(
+    Desk& desk, Pool& pool, Deliveries* deliveries = nullptr);
 
 }  // namespace fairlead::desk

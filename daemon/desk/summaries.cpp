@@ -1,6 +1,7 @@
 #include "daemon/desk/summaries.h"
 
 #include <algorithm>
+#include <iterator>
 #include <unordered_map>
 
 #include "daemon/base/time_text.h"
@@ -29,12 +30,14 @@ constexpr int64_t kPast_us = 365LL * 86'400'000'000;
 Status add_jobs(Desk& desk, reports::SummaryInput& input) {
   desk.progress->read = desk.progress->jobs = 0;
   input.past_from_us = input.from_us - std::max(kPast_us, input.to_us - input.from_us);
-  auto past = summary_jobs(desk, input.past_from_us, input.from_us);
-  if (!past) return std::unexpected(past.error());
-  auto jobs = summary_jobs(desk, input.from_us, input.to_us);
-  if (!jobs) return std::unexpected(jobs.error());
-  input.past = std::move(*past);
-  input.jobs = std::move(*jobs);
+  // At once, so that what the watch knows is copied once.
+  auto all = summary_jobs(desk, input.past_from_us, input.to_us);
+  if (!all) return std::unexpected(all.error());
+  const auto now =
+      std::ranges::lower_bound(*all, input.from_us, {}, &reports::SummaryJob::opened_us);
+  input.jobs.assign(std::make_move_iterator(now), std::make_move_iterator(all->end()));
+  all->erase(now, all->end());
+  input.past = std::move(*all);
   desk.progress->jobs = 0;
   return {};
 }
@@ -44,6 +47,14 @@ reports::SummaryClaim claim_of(const v1::Claim& claim, int64_t opened_us, int64_
   out.job_opened_us = opened_us;
   out.received_us = received_us;
   for (const auto& allegation : claim.allegation()) out.kinds.push_back(allegation.kind());
+  if (claim.state() == "ACCEPTED" || claim.state() == "PARTLY") {
+    out.state = reports::ClaimState::kPaid;
+    out.paid = claim.amount();
+  } else if (claim.state() == "DECLINED") {
+    out.state = reports::ClaimState::kDeclined;
+  } else if (claim.state() == "WITHDRAWN") {
+    out.state = reports::ClaimState::kWithdrawn;
+  }
   return out;
 }
 

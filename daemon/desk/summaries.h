@@ -14,8 +14,8 @@ namespace fairlead::desk {
 
 /// Whom a summary is for, where the base sends it by itself.
 struct SummaryFor {
-  std::vector<std::string> recipients;  // Printed on the page.
-  std::filesystem::path folder;         // There already; empty: DATA/reports/summary-FROM-TO/.
+  std::vector<std::string> recipients = {};  // Printed on the page.
+  std::filesystem::path folder = {};         // There already; empty: DATA/reports/summary-FROM-TO/.
 };
 
 /// Files go to the folder and into the answer; REPORT_ISSUED holds their SHA-256. A preview is only

@@ -8,6 +8,9 @@
 
 namespace fairlead::desk {
 
-[[nodiscard]] std::unique_ptr<grpc::Service> make_summaries_service(Desk& desk, Pool& pool);
+class Deliveries;
+
+[[nodiscard]] std::unique_ptr<grpc::Service> make_summaries_service(Desk& desk, Pool& pool,
+                                                                    Deliveries* deliveries);
 
 }  // namespace fairlead::desk

@@ -1,12 +1,16 @@
 #include "daemon/desk/summary_jobs.h"
 
 #include <algorithm>
+#include <mutex>
+#include <optional>
 #include <thread>
 #include <unordered_map>
 
 #include "daemon/base/time_text.h"
 #include "daemon/desk/report_input.h"
+#include "daemon/record/packer.h"
 #include "daemon/watch/job_record.h"
+#include "fairlead/v1/record.pb.h"
 
 namespace fairlead::desk {
 namespace {
@@ -94,22 +98,55 @@ bool take_recorded(const std::vector<std::string>& lines, const Titles& titles,
   return true;
 }
 
-Result<SummaryJob> read_one(Desk& desk, const watch::JobView& view, Titles& titles) {
-  auto read = watch::read_job(desk.ledger(), view.job);
-  if (!read) return std::unexpected(read.error());
-  if (auto ok = titles.learn(read->pins); !ok) return std::unexpected(ok.error());
+struct Read {
   reports::JobRecord record;
-  record.job_id = hex_of(view.job);
-  for (auto* lines : {&read->lines, &read->foreign}) {
+  std::vector<v1::Pin> pins;
+  uint64_t entries = 0;  // Under its id, made by devices.
+  bool all_here = true;  // No body is missing or erased.
+};
+
+// The job's own lines, and those of its truck that name no job.
+Result<Read> read_lines(const Desk& desk, const watch::JobView& view) {
+  const auto entries = desk.ledger().job_entries(view.job);
+  if (!entries) return std::unexpected(entries.error());
+  Read out;
+  out.record.job_id = hex_of(view.job);
+  for (const ledger::StoredEntry& entry : *entries) {
+    const auto header = entry.header();
+    if (record::is_base_kind(header.kind)) continue;
+    out.entries += header.job_id == view.job;
+    if (entry.body_state != ledger::BodyState::kHere) {
+      out.all_here = false;
+      continue;
+    }
+    v1::JobOpenBody open;
+    if (entry.leaf == view.row.open_leaf && open.ParseFromString(entry.body))
+      out.pins.assign(open.pins().begin(), open.pins().end());
+    auto lines = record::observations_of(header.kind, entry.body);
+    if (!lines) return std::unexpected(lines.error());
     for (auto& line : *lines) {
-      if (line.job().empty() || line.job() == read->name || line.job() == record.job_id)
-        record.lines.push_back(std::move(line));
+      if (line.job().empty() || line.job() == view.name || line.job() == out.record.job_id)
+        out.record.lines.push_back(std::move(line));
     }
   }
-  record.record.entries_missing = read->bodies_missing;
+  return out;
+}
+
+// What is recovered, quarantined, incomplete or open takes the long way.
+bool is_plain(const watch::JobView& view, const Read& read) {
+  return view.closed && view.settled && !view.findings.empty() && view.quarantined == 0 &&
+         view.recovered == 0 && view.bodies_lost == 0 && read.all_here && !read.pins.empty();
+}
+
+Result<SummaryJob> read_one(Desk& desk, const watch::JobView& view, Titles& titles) {
+  auto read = read_lines(desk, view);
+  if (!read) return std::unexpected(read.error());
   SummaryJob recorded;
-  const bool known = view.closed && view.settled && !view.findings.empty() &&
-                     take_recorded(view.findings, titles, record, recorded);
+  bool known = is_plain(view, *read);
+  if (known) {
+    if (auto ok = titles.learn(read->pins); !ok) return std::unexpected(ok.error());
+    known = take_recorded(view.findings, titles, read->record, recorded);
+  }
   if (!known) {
     auto whole = report_input(desk, view.job, false);
     if (!whole) return std::unexpected(whole.error());
@@ -117,7 +154,7 @@ Result<SummaryJob> read_one(Desk& desk, const watch::JobView& view, Titles& titl
     job.entries = read->entries;
     return job;
   }
-  auto job = reports::summary_job(record, titles.names());
+  auto job = reports::summary_job(read->record, titles.names());
   job.findings = std::move(recorded.findings);
   job.entries = read->entries;
   return job;

@@ -23,7 +23,7 @@ struct Scale {
 };
 
 void draw_axes(Svg& svg, const Scale& scale, const Json& chart) {
-  svg.text(0, 9, shortened(chart.at("title"), 62), 8, "start", "font-weight=\"bold\"");
+  svg.text(0, 9, shortened(chart.at("title"), 50), 8, "start", "font-weight=\"bold\"");
   for (const double at : ticks(0, scale.top)) {
     svg.line(kLeft, scale.y(at), kWidth - kRight, scale.y(at),
              "stroke=\"#ddd\" stroke-width=\"0.4\"");

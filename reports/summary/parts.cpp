@@ -112,7 +112,7 @@ Json chart_of(const std::vector<RuleCount>& counts) {
     const Rate rate = rate_of(count);
     if (!rate.bounded) continue;
     most = std::max({most, rate.all_bad, rate.shown ? rate.hi : 0.0});
-    rows.push_back({{"label", shown(count.procedure) + " " + shown(count.rule)},
+    rows.push_back({{"label", shortened(shown(count.procedure) + " " + shown(count.rule), 28)},
                     {"text", fixed(rate.all_good, 1) + " to " + fixed(rate.all_bad, 1)},
                     {"has_rate", rate.shown},
                     {"rate", rate.per_100},

@@ -38,7 +38,7 @@ void add_due(std::vector<Due>& all, const std::string& name, const std::string& 
         std::ranges::count_if(*used, [&](int64_t day) { return day > *at / kDay; }));
     words += "; " + counted(after, "day", "days") + " in use out of date";
   }
-  all.push_back({shown(name), std::move(words), *at});
+  all.push_back({shortened(shown(name), 80), std::move(words), *at});
 }
 
 std::string rate_words(const RuleCount& count) {
@@ -119,7 +119,7 @@ Json standing_part(const SummaryInput& in) {
   const Standing& standing = in.standing;
   Json devices = Json::array(), jobs = Json::array();
   for (const auto& one : standing.devices) {
-    devices.push_back({{"name", shown(one.name)},
+    devices.push_back({{"name", shortened(shown(one.name), 60)},
                        {"device", one.device_id},
                        {"epoch", std::to_string(one.epoch)},
                        {"seq", one.seq},

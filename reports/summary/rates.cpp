@@ -8,6 +8,7 @@
 #include "reports/claim/finding_words.h"
 #include "reports/job_way.h"
 #include "reports/summary/summary.h"
+#include "reports/text.h"
 
 namespace fairlead::reports {
 namespace {
@@ -16,6 +17,7 @@ using judge::Applies;
 using judge::Verdict;
 
 constexpr double kDay_us = 86'400e6;
+constexpr size_t kLongestTitle = 120;
 
 void count_one(const SummaryFinding& f, const SummaryJob& job, RuleCount& count) {
   if (f.applies == Applies::kNo) {
@@ -88,7 +90,8 @@ double lot_days(const JobFacts& facts) {
 }  // namespace
 
 SummaryFinding summary_finding(const judge::Finding& f, RuleNames& names) {
-  RuleName name{f.procedure_id, f.rule, title_words(f), f.procedure_sha256};
+  RuleName name{f.procedure_id, f.rule, shortened(title_words(f), kLongestTitle),
+                f.procedure_sha256};
   const auto [it, fresh] = names.insert(std::make_shared<const RuleName>(std::move(name)));
   return {*it, f.applies, f.verdict, f.reason, f.basis};
 }

@@ -362,8 +362,9 @@ def play(demo):
     expect(demo)
     since = (TODAY - datetime.timedelta(days=30)).date().isoformat()
     until = (TODAY + datetime.timedelta(days=1)).date().isoformat()
-    demo.client("summary", "--from", since, "--to", until, "--jobs-invoiced", "4", "--out", demo.path("reports", "summary"))
-    demo.say("compliance summary written: 4 jobs invoiced, 3 on record")
+    demo.client("summary", "--from", since, "--to", until, "--jobs-invoiced", "4", "--own-copy", "--out", demo.path("reports", "summary"))
+    demo.client("sheet", "J-102", "--out", demo.path("reports", "sheet"))
+    demo.say("compliance summary written, the owner's own copy: 4 jobs invoiced, 3 on record; a job sheet of J-102")
     demo.client("ledger", "audit")
     demo.say("every entry of the ledger read again and found whole")
 
@@ -404,7 +405,7 @@ def main():
         print(line if len(line) <= 160 else line[:157] + "...")
     print(f"\nDone in {time.monotonic() - demo.began:.0f} s. Everything lies in {os.path.relpath(out)}:")
     print("  reports/C-*/       two claim reports: HTML, PDF with the record inside, plain PDF, JSON, bundle\n"
-          "  reports/summary/   the compliance summary\n"
+          "  reports/summary/   the compliance summary;  reports/sheet/  the job sheet of J-102\n"
           "  insurer/           the pretend insurer's key and what it countersigned;  base/outbox/  the daily head mail\n"
           "  verified.txt       what the offline verifier said of the second report's bundle\n"
           "  base/ OW-02/ OW-04/   ledgers and keys;  *.log  what each process said")

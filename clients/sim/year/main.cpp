@@ -13,9 +13,8 @@ int main(int argc, char** argv) {
                "fairlead-sim-year");
   sim::YearPlan plan;
   sim::YearFiles files;
-  std::string from = "2025-11-01", source = ".";
-  app.add_option("DATA", files.data, "Folder to make; a base starts on it: data = \"DATA\"")
-      ->required();
+  std::string from = "2025-11-01", source = ".", data;
+  app.add_option("DATA", data, "Folder to make; a base starts on it: data = \"DATA\"")->required();
   app.add_option("--jobs", plan.jobs, "How many")->capture_default_str();
   app.add_option("--seed", plan.seed, "The same seed draws the same year")->capture_default_str();
   app.add_option("--from", from, "First day")->capture_default_str();
@@ -35,6 +34,7 @@ int main(int argc, char** argv) {
   }
   plan.from_us = *day;
   const std::filesystem::path top = source;
+  files.data = data;
   files.traces = top / "tests/traces";
   files.fleet = top / "clients/sim/fleet";
   files.procedures = top / "daemon/judge/procedures";

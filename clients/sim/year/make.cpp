@@ -6,7 +6,10 @@
 #include <atomic>
 #include <fstream>
 #include <iterator>
+#include <map>
 #include <memory>
+#include <mutex>
+#include <set>
 #include <thread>
 
 #include "clients/sim/year/truth.h"

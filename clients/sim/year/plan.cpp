@@ -73,6 +73,13 @@ const std::vector<Variant>& variants() {
   return kVariants;
 }
 
+double share_of_work(const Variant& variant) {
+  for (const Work& one : kWorks) {
+    if (one.name == variant.work) return one.share;
+  }
+  return 0;
+}
+
 // Each truck has slots of two hours; days are busy by day of week, every slot once.
 std::vector<PlannedJob> plan_year(const YearPlan& plan) {
   Dice dice(plan.seed);

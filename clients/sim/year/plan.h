@@ -23,6 +23,8 @@ struct Variant {
   const char* silent = "";
 };
 [[nodiscard]] const std::vector<Variant>& variants();
+/// Of all jobs, how many are of the variant's work: a share.
+[[nodiscard]] double share_of_work(const Variant& variant);
 
 struct YearPlan {
   uint64_t seed = 1;

@@ -71,14 +71,14 @@ Result<std::vector<Timed>> read(const std::filesystem::path& file, const std::st
   if (!in) return fail(Code::kNotFound, file.string() + ": cannot be read; give --traces");
   std::vector<Timed> out;
   std::string text, was;
-  for (size_t number = 1; std::getline(in, text); ++number) {
+  for (size_t row = 1; std::getline(in, text); ++row) {
     const size_t at = text.find("\"truck\":\"OW-");
     if (was.empty() && at != std::string::npos) was = text.substr(at + 9, 5);
     if (!was.empty()) replace_all(text, was, truck);
     auto line = record::observation_from_line(text);
-    if (!line) return fail_at(fmt::format("{}:{}: ", file.string(), number), line.error());
+    if (!line) return fail_at(fmt::format("{}:{}: ", file.string(), row), line.error());
     const auto time = parse_time_us(line->time());
-    if (!time) return fail(Code::kBadInput, fmt::format("{}:{}: no time", file.string(), number));
+    if (!time) return fail(Code::kBadInput, fmt::format("{}:{}: no time", file.string(), row));
     out.push_back({*time, std::move(*line)});
   }
   if (out.empty()) return fail(Code::kBadInput, file.string() + ": is empty");

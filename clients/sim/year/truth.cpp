@@ -46,12 +46,19 @@ std::string Truth::json(const YearPlan& plan, const std::vector<PlannedJob>& job
     uint64_t count = 0;
     for (const auto& job : jobs) count += job.variant == i;
     const Variant& one = variants()[i];
+    nlohmann::ordered_json verdicts;  // Of the first truck: those of the others are no different.
+    for (const auto& [key, finding] : known_.at({i, 1})) {
+      if (finding.applies == judge::Applies::kYes)
+        verdicts[key.first + "/" + key.second] = judge::word(finding.verdict);
+    }
     drawn.push_back({{"trace", one.trace},
                      {"work", one.work},
+                     {"work_share", share_of_work(one)},
                      {"share", one.share},
                      {"share_late", one.share_late},
                      {"silent", one.silent},
-                     {"jobs", count}});
+                     {"jobs", count},
+                     {"verdicts", std::move(verdicts)}});
   }
   auto& rules = out["rules"] = nlohmann::ordered_json::array();
   for (const auto& [key, counts] : counts_) {

@@ -177,5 +177,49 @@ TEST(Config, BeyondThisMachineOnlyWithCertificates) {
   EXPECT_NE(error_of("role = \"truck\"\nlisten = \"0.0.0.0:1\"\n" + tls), "accepted");
 }
 
+TEST(ConfigOfMail, ReadsEveryKeyAndTheSample) {
+  const std::string text = R"([mail]
+server = "smtp://mail.example.org:587"
+from = "base@example.org"
+user = "base"
+password_file = "pw"
+ca = "/ca.pem"
+[[schedule]]
+name = "insurer"
+every = "quarterly"
+zone = "Europe/Dublin"
+to = ["a@example.org", "b@example.org"]
+paper = "LETTER"
+)";
+  const auto settings = config_from_text(text, "f.toml", "/e");
+  ASSERT_TRUE(settings) << settings.error().message;
+  EXPECT_EQ(settings->mail.password_file, "/e/pw");
+  EXPECT_EQ(settings->mail.ca, "/ca.pem");
+  EXPECT_TRUE(settings->mail.tls);
+  ASSERT_EQ(settings->schedules.size(), 1U);
+  EXPECT_EQ(settings->schedules[0].every, "quarterly");
+  EXPECT_EQ(settings->schedules[0].to.size(), 2U);
+  EXPECT_EQ(error_of(sample_config()), "accepted");
+  EXPECT_TRUE(config_from_text("", "f.toml", "/e")->schedules.empty());
+}
+
+TEST(ConfigOfMail, RefusesWhatCannotBeSentSafely) {
+  const std::string mail = "[mail]\nserver = \"smtp://m.example:25\"\nfrom = \"b@x.example\"\n";
+  const auto schedule = [](const std::string& more) {
+    return "[[schedule]]\nname = \"insurer\"\n" + more;
+  };
+  EXPECT_NE(error_of("[mail]\nserver = \"http://m\"\n").find("smtp://"), std::string::npos);
+  EXPECT_NE(error_of(mail + "tls = false\n").find("may be false only"), std::string::npos);
+  EXPECT_NE(error_of(mail + "frm = \"x\"\n").find("nearest is 'from'"), std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("to = [\"a@x.example\\r\\nBcc: b@x.example\"]\n"))
+                .find("is no address"),
+            std::string::npos);
+  EXPECT_NE(error_of(schedule("to = [\"a@x.example\"]\n")).find("needs a [mail]"),
+            std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("every = \"daily\"\n")).find("weekly"), std::string::npos);
+  EXPECT_NE(error_of(mail + schedule("") + schedule("")).find("twice"), std::string::npos);
+  EXPECT_NE(error_of("[[schedule]]\nname = \"../x\"\n").find("letters"), std::string::npos);
+}
+
 }  // namespace
 }  // namespace fairlead

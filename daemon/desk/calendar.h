@@ -1,0 +1,29 @@
+// Periods of a schedule in the owner's time zone: whole weeks from Monday, months, quarters, each
+// from midnight to midnight there, whatever summer time does.
+//
+// Threads: pure functions of their arguments and the system's zone files. Units: microseconds since
+// 1970 UTC. Errors: kBadInput for a zone the system does not know, naming it.
+#pragma once
+
+#include <cstdint>
+#include <string>
+
+#include "daemon/base/result.h"
+
+namespace fairlead::desk {
+
+struct Period {
+  int64_t from_us = 0, to_us = 0;
+  bool operator==(const Period&) const = default;
+};
+
+enum class Every { kWeek, kMonth, kQuarter };
+/// Of "weekly", "monthly", "quarterly". Errors: kBadInput.
+[[nodiscard]] Result<Every> every_of(const std::string& word);
+
+/// The period that holds this moment.
+[[nodiscard]] Result<Period> period_at(Every every, const std::string& zone, int64_t time_us);
+/// Minutes east of UTC in the zone at this moment.
+[[nodiscard]] Result<int> offset_at(const std::string& zone, int64_t time_us);
+
+}  // namespace fairlead::desk

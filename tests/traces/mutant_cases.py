@@ -7,12 +7,12 @@ from timed_cases import exact
 from trace_kit import expect
 
 
-def one_rule(name, form, marks, expected, code, about, phases="", end=300, register=""):
+def one_rule(name, form, marks, expected, code, about, phases="", end=300, register="", **more):
     t = trace(name)
     for when, kind, content in marks:
         t.op(when, kind, **content)
     t.op(end, "closed", outcome="SIGNED")
-    case(name, t.texts(), proc("rule", ("rule", form), phases=phases), [expected], code, about, register)
+    case(name, t.texts(), proc("rule", ("rule", form), phases=phases), [expected], code, about, register, **more)
 
 
 def wheels(on, which="ALL"):
@@ -34,9 +34,11 @@ def on_at_the_opening():
     one_rule("opened-off", 'count_limit { phase: "job" event: "wheels.on_ground.off" exactly: 1 }',
              ((10, *wheels("DECK")),), exact("rule", "met", 0, "items"), 0, "The first lift off the ground is an event.")
     one_rule("opened-off-first", 'comes_first { first: "wheels.on_ground.off" then: "drive.ready.on" }',
-             ((10, *wheels("DECK")), (40, *READY)), exact("rule", "met", 30), 0, "Lifted 30 s before.")
+             ((10, *wheels("DECK")), (40, *READY)), exact("rule", "met", 30, cites=["operator:2 opens", "operator:3 critical"]), 0,
+             "Lifted 30 s before.")
     one_rule("opened-on-still", 'comes_first { first: "wheels.on_ground.off" then: "drive.ready.on" }',
-             ((40, *READY), (55, *wheels("DECK"))), exact("rule", "deviated", -15), 2, "Lifted 15 s after.")
+             ((40, *READY), (55, *wheels("DECK"))), exact("rule", "deviated", -15,
+             cites=["operator:3 contradicts", "operator:2 critical"]), 2, "Lifted 15 s after.")
 
 
 SET = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "10 min" }\n'
@@ -101,6 +103,9 @@ def not_over_yet():
     still("recheck-late", 'recheck_every { phase: "set" check: "secured.checked" time: "300 s" parked_counts: true }',
           ((10, *scene(True)), (110, *check), (450, *arrived)), expect("rule", "deviated", best=-40, lo=-40, hi=-40, unit="s"),
           "340 s of 300 already.", SET)
+    still("recheck-edge", 'recheck_every { phase: "set" check: "secured.checked" time: "100 s" parked_counts: true }',
+          ((10, *scene(True)), (110, *check), (150, *arrived)), not_yet(best=60, lo=60, hi=60, unit="s"),
+          "The first leg just in time, the second not over.", SET)
     still("sets", 'all_of { rule { id: "a" count_limit { phase: "job" event: "arrived" at_least: 1 } } '
           'rule { id: "b" stays_until { state: "scene.set" until: "secured.checked" } } }', ((10, *arrived), (20, *scene(True)), (30, *lit)),
           not_yet(), "One of two is met.")
@@ -119,7 +124,8 @@ def not_over_yet_measured():
     tied = [(10 * n, "tiedown", {"on": True, "gear": f"strap-{n}", "wheel": wheel, "path": "ACROSS"})
             for n, wheel in enumerate(("LF", "RF", "LR", "RR"), 1)]
     for name, some, want in (("strength", tied, not_yet(best=1580, lo=None, unit="kg")),
-                             ("strength-lax", tied[:1], expect("rule", "deviated", best=-220, unit="kg"))):
+                             ("strength-lax", tied[:1],
+                              expect("rule", "deviated", best=-220, unit="kg", cites=["gps.truck:1 opens", "operator:2 critical"]))):
         still(name, 'enough_strength { phase: "driving" of: "tiedowns" times_mass: "0.5" }', (*some, (60, *drive), (90, "arrived", {})),
               dict(want, tol=0.001, tol_best_only=True), "Still driving, %d straps on." % len(some), DRIVING,
               STRAPS + 'vehicle { id: "unknown" mass: "1640 kg" }\n')
@@ -131,7 +137,194 @@ def not_over_yet_measured():
               ((5, *on), *volts(12.0), (when, *off)), want, "No volt falls, so far %d s after." % (40 - when))
 
 
+def clocked(name, form, marks, expected, about, phases=SET):
+    """Marks of the desk by a clock of its own, 2 s more or less."""
+    t = trace(name)
+    for when, source, kind, content in marks:
+        t.put(when, source, kind, content, **({"clock": "desk", "timeUncertaintyMs": 2000} if source == "desk" else {}))
+    t.op(300, "closed", outcome="SIGNED")
+    code = {"met": 0, "deviated": 2}.get(expected["verdict"], 1)
+    case(name, t.texts(), proc("rule", ("rule", form), phases=phases), [expected], code, about, naive=False)
+
+
+def by_two_clocks():
+    on, off = (10, "operator", *scene(True)), (40, "operator", *scene(False))
+    for name, when, best in (("after", 41, -1), ("before", 39, 0)):
+        clocked("clock-count-" + name, 'count_limit { phase: "set" event: "arrived" exactly: 1 }', (on, off, (when, "desk", "arrived", {})),
+                expect("rule", "unproven", reason="clock_doubt", best=best, lo=-1, hi=0, unit="items"),
+                "Once, a second %s the phase's end by a clock that may be 2 s off." % name)
+    clocked("clock-count-sure", 'count_limit { phase: "set" event: "arrived" exactly: 1 }', (on, off, (37, "desk", "arrived", {})),
+            exact("rule", "met", 0, "items"), "Once, three seconds before the phase's end.")
+
+
+def fix(metres, sd, **more):
+    """A fix so many metres north of 44.5 N: one degree is 2 pi x 6371 km / 360."""
+    return {"latDeg": 44.5 + metres / 111_194.9, "lonDeg": -30, "speedMps": 0, "hSdM": sd, "speedSdMps": 0.1, "mode": 3, **more}
+
+
+def within_a_span_of_time():
+    """Form 10: within the span before or after the anchor, both ends in it."""
+    arrived, check = ("arrived", {}), ("secured", {"checked": True})
+    met, missed = exact("rule", "met", 0, "items"), exact("rule", "deviated", -1, "items")
+    for name, word, first, then, want in (
+            ("in", "after", (10, *arrived), (70, *check), dict(met, cites=["operator:2 closes", "operator:3 critical"])),
+            ("out", "after", (10, *arrived), (71, *check), missed),
+            ("in-before", "before", (10, *check), (70, *arrived), met),
+            ("out-before", "before", (9, *check), (70, *arrived), missed),
+            ("side", "after", (10, *check), (50, *arrived), missed)):
+        one_rule("span-" + name, f'evidence_present {{ item: "secured.checked" at_least: 1 {word}: "arrived" window: "60 s" }}',
+                 (first, then), want, 0 if want["verdict"] == "met" else 2, f"Looked for within a minute {word} the arrival.",
+                 naive=False)
+    # By a clock 2 s off: 59 s after may be 61.
+    clocked("span-clock", 'evidence_present { item: "secured.checked" at_least: 1 after: "arrived" window: "60 s" }',
+            ((10, "operator", *arrived), (69, "desk", *check)),
+            expect("rule", "unproven", reason="clock_doubt", best=-1, lo=-1, hi=0, unit="items"), "Within a minute, or just not.", "")
+
+
+def within_a_radius():
+    """u of the distance between two fixes: 1.645 sqrt(2^2 + 2^2) = 4.65 m."""
+    def near(name, metres, want, sd=2.0, source="gps.truck", before=1, **more):
+        t = trace("near-" + name)
+        t.put(30 - before, source, "fix", fix(0, sd, **more))
+        t.op(30, "arrived")
+        t.put(80 - before, source, "fix", fix(metres, sd, **more))
+        t.op(80, "secured", checked=True)
+        t.op(110, "closed", outcome="SIGNED")
+        form = 'evidence_present { item: "secured.checked" at_least: 1 after: "arrived" radius: "50 m" }'
+        case("near-" + name, t.texts(), proc("rule", ("rule", form)), [want], {"met": 0, "deviated": 2}.get(want["verdict"], 1),
+             f"Made {metres} m away, within 50 m wanted.", naive=False)
+
+    unsure = lambda reason: expect("rule", "unproven", reason=reason, best=-1, lo=-1, hi=0, unit="items")
+    met, missed = exact("rule", "met", 0, "items"), exact("rule", "deviated", -1, "items")
+    near("in", 45.0, met)  # 45 + 4.65 < 50
+    near("out", 55.0, missed)  # 55 - 4.65 > 50
+    near("edge-in", 47.0, unsure("too_close"))
+    near("edge-out", 53.0, unsure("too_close"))
+    near("noise", 45.0, unsure("too_close"), sd=4.0)  # 45 + 9.3
+    near("old", 20.0, unsure("no_data"), before=11)
+    near("held", 20.0, met, before=10)
+    near("other", 20.0, unsure("no_data"), source="gps.tag")
+    near("no-fix", 20.0, unsure("no_data"), mode=1)
+
+
+def on_the_edge():
+    """A margin of 0 is inside: at least, at most and within hold their limit."""
+    arrived, check, lit = ("arrived", {}), ("secured", {"checked": True}), ("screen", {"awake": True})
+    dark, on, off = ("screen", {"awake": False}), scene(True), scene(False)
+    for name, form, marks, best in (
+            ("follows", 'follows_within { after: "arrived" then: "secured.checked" within: "60 s" }', ((10, *arrived), (70, *check)), 0),
+            ("follows-same", 'follows_within { after: "arrived" then: "secured.checked" within: "60 s" }',
+             ((10, *arrived), (10, *check)), 60),
+            ("order-same", 'comes_first { first: "arrived" then: "secured.checked" }', ((10, *arrived), (10, *check)), 0),
+            ("order-gap", 'comes_first { first: "arrived" then: "secured.checked" min_gap: "20 s" }', ((10, *arrived), (30, *check)), 0),
+            ("wait-least", 'wait_between { from: "arrived" to: "secured.checked" at_least: "60 s" }', ((10, *arrived), (70, *check)), 0),
+            ("wait-most", 'wait_between { from: "arrived" to: "secured.checked" at_most: "60 s" }', ((10, *arrived), (70, *check)), 0),
+            ("stays-least", 'stays_until { state: "scene.set" until: "secured.checked" at_least: "60 s" }',
+             ((10, *on), (70, *check), (90, *off)), 0),
+            ("stays-most", 'stays_until { state: "scene.set" until: "secured.checked" at_most: "60 s" }',
+             ((10, *on), (70, *check), (90, *off)), 0),
+            ("stays-just", 'stays_until { state: "scene.set" until: "secured.checked" }', ((10, *on), (70, *check), (70.5, *off)), 0.5),
+            ("stays-bridge", 'stays_until { state: "scene.set" until: "secured.checked" bridge: "10 s" }',
+             ((10, *on), (30, *off), (40, *on), (70, *check), (90, *off)), 20),
+            ("together", 'never_together { state: "scene.set" with: "screen.awake" tolerate: "20 s" }',
+             ((10, *on), (30, *lit), (50, *off), (70, *dark)), 0),
+            ("together-touch", 'never_together { state: "scene.set" with: "screen.awake" tolerate: "0 s" }',
+             ((10, *on), (20, *dark), (40, *off), (40, *lit)), 0)):
+        t = trace("edge-" + name, bursts=True)
+        for when, kind, content in marks:
+            t.op(when, kind, **content)
+        t.op(300, "closed", outcome="SIGNED")
+        case("edge-" + name, t.texts(), proc("rule", ("rule", form)), [exact("rule", "met", best)], 0, "Just at the limit.")
+    t = trace("edge-recheck")
+    for when, kind, content in ((10, *on), (110, *check), (210, *off)):
+        t.op(when, kind, **content)
+    t.op(300, "closed", outcome="SIGNED")
+    case("edge-recheck", t.texts(), proc("rule", ("rule", 'recheck_every { phase: "set" check: "secured.checked" time: "100 s" '
+                                                  'parked_counts: true }'), phases=SET), [exact("rule", "met", 0)], 0, "Just at the limit.")
+    t = trace("edge-claim")
+    neg = lambda value: {"lead": "NEGATIVE", "on": value, "at": "VEHICLE", "point": "TERMINALS"}
+    t.op(10, "clamp", **neg(True))
+    t.op(35, "clamp", **neg(False))
+    for when in range(8, 60, 2):
+        t.sample(when, "clamp", "clamp.volts", 12.6 if when < 40 else 9.8)
+    t.op(62, "closed", outcome="SIGNED")
+    case("edge-claim", t.texts(), proc("rule", ("rule", 'sources_agree { phase: "job" claim: "clamp.negative.off" with: "clamp.volts" '
+                                                'within: "5 s" }')), [exact("rule", "met", 0)], 0, "The volts fall just 5 s after the word.")
+
+
+def moved_clear():
+    """Excused only what is surely within 100 m and under 10 km/h (2.78 m/s); 1.645 x 0.1 m/s of noise."""
+    def clear(name, speed, seconds, want, hole=(0, 0)):
+        t = trace("clear-" + name)
+        t.op(5, "scene", set=True)
+        t.put(1, "gps.truck", "truckMotion", {"moving": False})
+        t.put(20, "gps.truck", "truckMotion", {"moving": True})
+        t.put(20 + seconds, "gps.truck", "truckMotion", {"moving": False})
+        for i in range(2, 130):
+            if not hole[0] <= i < hole[1]:
+                row = {**fix(0, 2.0), "speedMps": speed if 20 <= i + 0.4 < 20 + seconds else 0.0}
+                t.put(i + 0.4, "gps.truck", "fix", row)
+        t.op(140, "closed", outcome="SIGNED")
+        form = 'never_together { state: "scene.set" with: "truck.moving" tolerate: "5 s" move_clear: "100 m under 10 km/h" }'
+        case("clear-" + name, t.texts(), proc("rule", ("rule", form)), [want], {"": 0, "deviated": 2}.get(want["verdict"], 1),
+             f"At {speed} m/s for {seconds} s.", naive=False)
+
+    open_still = lambda best: expect("rule", "unproven", reason="no_data", best=best, lo=best, hi=5, unit="s")
+    clear("surely", 2.5, 30, expect("rule", ""))
+    clear("far", 2.5, 60, exact("rule", "deviated", -55))
+    clear("fast", 4.0, 15, exact("rule", "deviated", -10))
+    clear("near-fast", 2.7, 15, open_still(-10))
+    clear("near-far", 2.5, 40, open_still(-35))  # 100 m, more or less
+    clear("hole", 2.5, 30, open_still(-25), hole=(30, 40))
+    clear("short", 4.0, 4, exact("rule", "met", 1))
+
+
+def together_by_two_clocks():
+    on, off = (10, "operator", *scene(True)), (40, "operator", *scene(False))
+    lit, dark = ("desk", "screen", {"awake": True}), ("desk", "screen", {"awake": False})
+    for name, form, more, want in (
+            ("apart", "0 s", ((41, *lit), (60, *dark)), expect("rule", "unproven", reason="clock_doubt", best=1, lo=-1, hi=3, unit="s")),
+            ("far-apart", "0 s", ((43, *lit), (60, *dark)), expect("rule", "met", best=3, lo=1, hi=5, unit="s"))):
+        clocked("clock-" + name, 'never_together { state: "scene.set" with: "screen.awake" tolerate: "%s" }' % form, (on, off, *more), want,
+                "The one ends about when the other begins.", "")
+
+
+def said_limits():
+    t = trace("limit-said")
+    t.op(5, "isolation", metres=20, barrier=False)
+    t.op(10, "scene", set=True)
+    t.op(40, "scene", set=False)
+    t.op(90, "closed", outcome="SIGNED")
+    form = 'limit_in_phase { phase: "set" quantity: "isolation.distance" at_least: "15 m" sustained: "1 s" }'
+    case("limit-said", t.texts(), proc("rule", ("rule", form), phases=SET),
+         [expect("rule", "met", best=5, tol=0.001, tol_best_only=True, unit="m", basis="said", cites=["operator:3 opens", "operator:2 critical"])],
+         0, "A distance that somebody said.", naive=False)
+
+
+def measured_way():
+    t = trace("recheck-measured")
+    t.put(1, "gps.truck", "truckMotion", {"moving": False})
+    for i in range(2, 200, 2):
+        t.put(i + 0.4, "gps.truck", "fix", {**fix(0, 2.0), "speedMps": 10.0 if 20 <= i < 120 else 0.0})
+    t.put(20, "gps.truck", "truckMotion", {"moving": True})
+    t.put(120, "gps.truck", "truckMotion", {"moving": False})
+    t.op(190, "closed", outcome="SIGNED")
+    form = 'recheck_every { phase: "driving" check: "secured.checked" distance: "2 km" }'
+    # 50 fixes of 2 s at 10 m/s.
+    case("recheck-measured", t.texts(), proc("rule", ("rule", form), phases=DRIVING),
+         [expect("rule", "met", best=1.0, tol=0.01, tol_best_only=True, unit="km", basis="measured",
+                 cites=["gps.truck:11 opens", "gps.truck:62 closes"])], 0, "1 km by the truck's receiver, from moving to standing.")
+
+
 def make():
+    measured_way()
+    moved_clear()
+    together_by_two_clocks()
+    said_limits()
+    on_the_edge()
     on_at_the_opening()
     not_over_yet()
     not_over_yet_measured()
+    by_two_clocks()
+    within_a_span_of_time()
+    within_a_radius()

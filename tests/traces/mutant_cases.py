@@ -316,7 +316,66 @@ def measured_way():
                  cites=["gps.truck:11 opens", "gps.truck:62 closes"])], 0, "1 km by the truck's receiver, from moving to standing.")
 
 
+def stays_by_two_clocks():
+    on = (10, "operator", *scene(True))
+    off = lambda when: (when, "operator", *scene(False))
+    check = lambda when: (when, "desk", "secured", {"checked": True})
+    form = 'stays_until { state: "scene.set" until: "secured.checked"%s }'
+    doubt = lambda **more: expect("rule", "unproven", reason="clock_doubt", unit="s", **more)
+    met = lambda **more: expect("rule", "met", unit="s", **more)
+    for name, more, marks, want in (
+            ("off", "", (on, off(41), check(40)), doubt(best=1, lo=-1, hi=3)),
+            ("off-late", "", (on, off(45), check(40)), met(best=5, lo=3, hi=7)),
+            ("off-early", "", (on, off(35), check(40)), expect("rule", "deviated", best=-5, lo=-7, hi=-3, unit="s")),
+            ("start", "", (on, off(60), check(11)), doubt(best=49, lo=None, hi=51)),
+            ("least", ' at_least: "25 s"', (on, off(60), check(36)), doubt(best=1, lo=-1, hi=3)),
+            ("least-short", ' at_least: "25 s"', (on, off(60), check(32)), expect("rule", "deviated", best=-3, lo=-5, hi=-1, unit="s")),
+            ("most", ' at_most: "25 s"', (on, off(60), check(34)), doubt(best=1, lo=-1, hi=3)),
+            ("most-long", ' at_most: "25 s"', (on, off(60), check(38)), expect("rule", "deviated", best=-3, lo=-5, hi=-1, unit="s"))):
+        clocked("clock-stays-" + name, form % more, marks, want, "The end by a clock that may be 2 s off.", "")
+
+
+def witnesses():
+    """Form 12: between equals an unconfirmed claim is doubt; a word that an instrument does not confirm deviates."""
+    arrived, check = ("operator", "arrived", {}), ("operator", "secured", {"checked": True})
+    stand, drive = ("gps.truck", "truckMotion", {"moving": False}), ("gps.truck", "truckMotion", {"moving": True})
+    agree = 'sources_agree { phase: "job" claim: "%s" with: "%s" within: "5 s" }'
+    for name, claim, witness, marks, want in (
+            ("words", "arrived", "secured.checked", ((10, *arrived), (13, *check)), exact("rule", "met", 2)),
+            ("words-before", "arrived", "secured.checked", ((10, *arrived), (7, *check)), exact("rule", "met", 2)),
+            ("words-nearest", "arrived", "secured.checked", ((10, *arrived), (14, *check), (8.5, *check), (30, *check)), exact("rule", "met", 3.5)),
+            ("words-apart", "arrived", "secured.checked", ((10, *arrived), (20, *check)),
+             expect("rule", "unproven", reason="sources_disagree", best=-5, lo=-5, hi=None, unit="s")),
+            ("receiver", "arrived", "truck.moving.off", ((1, *drive), (10, *arrived), (14, *stand)), exact("rule", "met", 1)),
+            ("receiver-apart", "arrived", "truck.moving.off", ((1, *drive), (10, *arrived), (25, *stand)), exact("rule", "deviated", -10)),
+            ("clock", "arrived", "secured.checked", ((10, "desk", *arrived[1:]), (14, *check)),
+             expect("rule", "unproven", reason="clock_doubt", best=1, lo=-1, hi=3, unit="s")),
+            ("clock-sure", "arrived", "secured.checked", ((10, "desk", *arrived[1:]), (12, *check)),
+             expect("rule", "met", best=3, lo=1, hi=5, unit="s"))):
+        t = trace("agree-" + name, bursts=True)
+        for when, source, kind, content in marks:
+            t.put(when, source, kind, content, **({"clock": "desk", "timeUncertaintyMs": 2000} if source == "desk" else {}))
+        t.op(300, "closed", outcome="SIGNED")
+        case("agree-" + name, t.texts(), proc("rule", ("rule", agree % (claim, witness))), [want],
+             {"met": 0, "deviated": 2}.get(want["verdict"], 1), "Is the claim borne out within 5 s?", naive=False)
+    lead = lambda on: ("clamp", {"lead": "NEGATIVE", "on": on, "at": "VEHICLE", "point": "TERMINALS"})
+    for name, claim, before, after, want in (("up", "clamp.negative.on", 9.8, 12.6, exact("rule", "met", 3)),
+                                             ("up-falls", "clamp.negative.on", 12.6, 9.8, expect("rule", "deviated", unit="s")),
+                                             ("either-up", "arrived", 9.8, 12.6, exact("rule", "met", 3)),
+                                             ("either-down", "arrived", 12.6, 9.8, exact("rule", "met", 3)),
+                                             ("either-not", "arrived", 12.6, 12.5, expect("rule", "deviated", unit="s"))):
+        t = trace("agree-volts-" + name)
+        t.op(20, *lead(True)[:1], **lead(True)[1]) if claim != "arrived" else t.op(20, "arrived")
+        for when in range(-58, 60, 2):
+            t.sample(when, "clamp", "clamp.volts", before if when < 22 else after)
+        t.op(60, "closed", outcome="SIGNED")
+        case("agree-volts-" + name, t.texts(), proc("rule", ("rule", agree % (claim, "clamp.volts"))), [want],
+             {"met": 0, "deviated": 2}.get(want["verdict"], 1), f"From {before} to {after} V two seconds after the claim.", naive=False)
+
+
 def make():
+    stays_by_two_clocks()
+    witnesses()
     measured_way()
     moved_clear()
     together_by_two_clocks()

@@ -2,9 +2,11 @@
 written rule semantics.
 """
 
-from corpus_cases import case, proc, trace
+import json
+
+from corpus_cases import BASE, case, proc, trace
 from timed_cases import exact
-from trace_kit import expect
+from trace_kit import Trace, expect
 
 
 def one_rule(name, form, marks, expected, code, about, phases="", end=300, register="", **more):
@@ -373,7 +375,89 @@ def witnesses():
              {"met": 0, "deviated": 2}.get(want["verdict"], 1), f"From {before} to {after} V two seconds after the claim.", naive=False)
 
 
+def clamp(lead, on):
+    return "clamp", {"lead": lead, "on": on, "at": "VEHICLE", "point": "TERMINALS"}
+
+
+ORDER = 'comes_first { first: "clamp.negative.off" then: "clamp.positive.off" }'
+
+
+def recorded(name, lines, form, expected, about, **more):
+    """Lines as (seconds, source, kind, content[, common fields])."""
+    t = trace(name, bursts=True)
+    for when, source, kind, content, *common in lines:
+        t.put(when, source, kind, content, **(common[0] if common else {}))
+    t.op(300, "closed", outcome="SIGNED")
+    case(name, t.texts(), proc("rule", ("rule", form), phases=SET), [expected], {"met": 0, "deviated": 2}.get(expected["verdict"], 1),
+         about, **more)
+
+
+def stated_gaps():
+    """A gap that is stated lasts from its source's last line before it to the next one; of one channel, only of that."""
+    probe = lambda when, *what: (when, "probe", *what)
+    gap = lambda channel: ("gap", {"channel": channel, "cause": "battery"})
+    both = (probe(5, *clamp("NEGATIVE", True)), probe(6, *clamp("POSITIVE", True)))
+    off = probe(40, *clamp("POSITIVE", False))
+    unproven = lambda reason, **more: expect("rule", "unproven", reason=reason, **more)
+    recorded("gap-source", (*both, probe(30, *gap("probe")), off), ORDER, unproven("no_data"), "What comes first may lie in a stated gap.",
+             naive=False)
+    recorded("gap-signal", (*both, probe(30, *gap("clamp.volts")), off), ORDER, expect("rule", "deviated"),
+             "A gap of the volts hides no clamp.", naive=False)
+    recorded("gap-after", (*both, off, probe(50, *gap("probe")), probe(60, *clamp("NEGATIVE", False))), ORDER,
+             expect("rule", "deviated", best=-20, lo=-20, unit="s"), "A gap after the second hides nothing before it.", naive=False)
+    recorded("gap-for-ever", (*both, probe(30, *gap("probe"))), 'count_limit { phase: "job" event: "clamp.negative.off" at_most: 2 }',
+             unproven("cut_short", best=2, lo=None, hi=2, unit="items"), "A gap that no later line ends.", naive=False)
+    volts = [(t, "clamp", "sample", {"signal": "clamp.volts", "value": 12.0}) for t in range(8, 60, 2)]
+    limit = 'limit_in_phase { phase: "set" quantity: "clamp.volts" at_least: "11 V" sustained: "2 s" longest_gap: "5 s" }'
+    scenes = (10, "operator", *scene(True)), (40, "operator", *scene(False))
+    recorded("gap-none", (*scenes, *volts), limit, expect("rule", "met", unit="V"), "Sampled all the while.")
+    recorded("gap-sample", (*scenes, *volts, (21, "clamp", *gap("clamp.volts"))), limit, unproven("no_data"),
+             "A stated gap between two samples.", naive=False)
+    recorded("gap-other", (*scenes, *volts, (21, "clamp", *gap("clamp.pos.contact"))), limit, expect("rule", "met", unit="V"),
+             "A gap of another channel.", naive=False)
+
+
+def numbers_and_jobs():
+    first = {"firstSeq": [{"source": "probe", "seq": 1}], "procedures": ["p"], "vehicle": "unknown", "truck": "truck-7", "operator": "card-3f"}
+    for name, start, want in (("first", 1, expect("rule", "deviated", best=-20, unit="s")),
+                              ("first-lost", 3, expect("rule", "unproven", reason="no_data"))):
+        t = Trace("seq-" + name, BASE, bursts=True)
+        t.op(-60, "opened", **first)
+        for when, what in ((6, clamp("POSITIVE", True)), (20, clamp("POSITIVE", False)), (40, clamp("NEGATIVE", True)), (40.6, clamp("NEGATIVE", False))):
+            t.put(when, "probe", *what)
+        t.op(300, "closed", outcome="SIGNED")
+        rows = t.rows()
+        for row in rows:
+            row["seq"] += start - 1 if row["source"] == "probe" else 0
+        case("seq-" + name, [json.dumps(row, separators=(",", ":")) for row in rows],
+             proc("rule", ("rule", 'comes_first { first: "clamp.negative.on" then: "clamp.positive.off" }')), [want],
+             2 if want["verdict"] == "deviated" else 1, "Its first number is said at the opening; from %d on they came." % start, naive=False)
+    arrived = lambda when, **common: (when, "operator", "arrived", {}, common)
+    once = 'count_limit { phase: "job" event: "arrived" exactly: 1 }'
+    recorded("job-other", (arrived(10), arrived(40, job="another")), once, exact("rule", "met", 0, "items"),
+             "What was done for another job counts there.", naive=False)
+    volts = [(t, "clamp", "sample", {"signal": "clamp.volts", "value": 12.0}, {"job": None}) for t in range(8, 60, 2)]
+    recorded("job-none", ((10, "operator", *scene(True)), (40, "operator", *scene(False)), *volts),
+             'limit_in_phase { phase: "set" quantity: "clamp.volts" at_least: "11 V" sustained: "2 s" longest_gap: "5 s" }',
+             expect("rule", "met", unit="V"), "What an instrument shows without a job counts for the open one.", naive=False)
+
+
+def bursts():
+    """Section 3: three marks within 5 s carry the uncertainty back to the mark before them."""
+    tapped = ((10, "operator", *clamp("NEGATIVE", True)), (20, "operator", *clamp("POSITIVE", True)), (30, "operator", "note", {"text": "-"}))
+    offs = ((60, "operator", *clamp("NEGATIVE", False)), (62.5, "operator", *clamp("POSITIVE", False)))
+    third = lambda when, kind="note", source="operator": (when, source, kind, {"text": "-"} if kind == "note" else {})
+    doubt = expect("rule", "unproven", reason="clock_doubt", best=2.5, lo=-30, hi=32.5, unit="s")
+    recorded("burst-just", (*tapped, *offs, third(65)), ORDER, doubt, "Three marks in 5 s.")
+    recorded("burst-not", (*tapped, *offs, third(65.001)), ORDER, exact("rule", "met", 2.5), "Three marks in a little more.")
+    recorded("burst-alive", (*tapped, *offs, third(64, "alive")), ORDER, exact("rule", "met", 2.5), "A recorder's own line is no mark.")
+    recorded("burst-desk", (*tapped, *offs, third(64, source="desk")), ORDER, exact("rule", "met", 2.5), "Another hand's mark is no part of it.")
+
+
 def make():
+    stated_gaps()
+    numbers_and_jobs()
+    bursts()
     stays_by_two_clocks()
     witnesses()
     measured_way()

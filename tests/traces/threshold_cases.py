@@ -80,7 +80,45 @@ def calibrations():
              "The word says off first, the jaw says on.", register, naive=False)
 
 
+def debounced_phases():
+    """A stay, or a break, under 3 s is none; what lasts is dated at its first edge."""
+    phases = 'phase { id: "calm" opens: "scene.set.on" closes: "scene.set.off" longest: "10 min" debounce: "3 s" }\n'
+    stays = {"short": (10, 12), "long": (10, 13), "break": (10, 30, 32, 60), "apart": (10, 30, 33, 60), "flicker": (10, 11, 12, 40)}
+    for name, when, n in (("short", 11, 0), ("long", 11, 1), ("break", 31, 1), ("apart", 31, 0), ("flicker", 11.5, 1), ("flicker", 9, 0)):
+        t = trace(f"calm-{name}" + ("-before" if when == 9 else ""), bursts=True)
+        for i, at in enumerate(stays[name]):
+            t.put(at, "desk", "scene", {"set": i % 2 == 0})
+        t.put(when, "desk", "arrived", {})
+        t.op(90, "closed", outcome="SIGNED")
+        form = f'count_limit {{ phase: "calm" event: "arrived" exactly: {n or 1} }}'
+        want = exact("rule", "met", 0, "items") if n else expect("rule", "") if name == "short" else exact("rule", "deviated", -1, "items")
+        case(t.job, t.texts(), proc("rule", ("rule", form), phases=phases), [want], 0 if want["verdict"] != "deviated" else 2,
+             "Whether the arrival lies in the phase.", naive=False)
+
+
+def shared_risk():
+    """N_eff = max(1, 6 T / tau): a phase shorter than tau / 6 is one look, z = 1.645."""
+    for name, longest, value, want in (
+            ("one-look", "1 s", 10.85, expect("rule", "unproven", reason="too_close", unit="V")),  # -0.15 + 1.645 x 0.1 > 0
+            ("one-look-sure", "1 s", 10.83, expect("rule", "deviated", unit="V")),
+            ("six-looks", "10 s", 10.764, expect("rule", "unproven", reason="too_close", unit="V")),  # z = 2.394
+            ("six-looks-sure", "10 s", 10.758, expect("rule", "deviated", unit="V"))):
+        t = trace("risk-" + name)
+        t.op(10, "scene", set=True)
+        t.op(40, "scene", set=False)
+        for at, signal, volts in steps("clamp.volts", (60, value)):
+            t.sample(at, "clamp", signal, volts)
+        t.op(60, "closed", outcome="SIGNED")
+        form = 'limit_in_phase { phase: "set" quantity: "clamp.volts" at_least: "11 V" sustained: "1 s" longest_gap: "2 s" }'
+        case("risk-" + name, t.texts(), proc("rule", ("rule", form),
+                                             phases=f'phase {{ id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "{longest}" }}\n'),
+             [want], 2 if want["verdict"] == "deviated" else 1, f"{value} V of 11, s 0.1 V with tau 10 s.",
+             'sensor { id: "v" channel: "clamp.volts" sd: "100 mV" tau: "10 s" certificate: "C-1" valid_until: "2026-12-31" }\n')
+
+
 def make():
+    debounced_phases()
+    shared_risk()
     pulls()
     wheels_by_name()
     calibrations()

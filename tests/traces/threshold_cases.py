@@ -3,22 +3,26 @@ those of the vocabulary, section 2 and 3.
 """
 
 from corpus_cases import case, proc, trace
-from mutant_cases import clamp
+from mutant_cases import SET, clamp
 from timed_cases import exact
 from trace_kit import expect
 
 
-def count(name, event, n, samples, about, register="", naive=True, lines=()):
-    """The event happens n times."""
+def count(name, event, n, samples, about, register="", naive=True, lines=(), phase="job"):
+    """The event happens n times in the phase; "set" is from 5 s to 65 s."""
     t = trace(name, bursts=True)
+    if phase == "set":
+        t.op(5, "scene", set=True)
+        t.op(65, "scene", set=False)
     for when, signal, value in samples:
         t.sample(when, signal.split(".")[0], signal, value)
     for when, kind, content in lines:
         t.op(when, kind, **content)
     t.op(70, "closed", outcome="SIGNED")
-    form = f'count_limit {{ phase: "job" event: "{event}" exactly: {n} }}'
+    form = f'count_limit {{ phase: "{phase}" event: "{event}" exactly: {n} }}'
     more = {} if naive else {"naive": False}
-    case(name, t.texts(), proc("rule", ("rule", form)), [exact("rule", "met", 0, "items")], 0, about, register, **more)
+    case(name, t.texts(), proc("rule", ("rule", form), phases=SET if phase == "set" else ""), [exact("rule", "met", 0, "items")], 0,
+         about, register, **more)
 
 
 def steps(signal, *parts, dt=0.5, start=0.0):
@@ -42,7 +46,8 @@ def pulls():
             ("off", "off", 1, ((20, 60), (30, 900), (70, 149))), ("off-more", "off", 0, ((20, 60), (30, 900), (70, 150))),
             ("off-short", "off", 1, ((20, 60), (30, 900), (30.8, 149), (60, 900), (70, 60))),
             ("off-long", "off", 2, ((20, 60), (30, 900), (31.2, 149), (60, 900), (70, 60)))):
-        count("pulling-" + name, "line.pulling." + event, n, pull(*parts, dt=0.2), "300 N for 500 ms until under 150 N for 1 s.")
+        count("pulling-" + name, "line.pulling." + event, n, pull(*parts, dt=0.2), "300 N for 500 ms until under 150 N for 1 s.",
+              phase="set")
 
 
 def wheels_by_name():

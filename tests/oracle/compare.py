@@ -34,8 +34,8 @@ NEAR = {"km/h": 0.0105, "m/s": 0.003, "kN": 0.0025, "N": 2.5, "V": 0.0025, "kg":
 BEST_ONLY = {"rolls_freely", "leg", "layer", "included_angle"}
 
 
-def differences(program_out, naive, lost=False):
-    """`lost`: lines are missing; how far bounds widen for what could stand there is left to the program, but where
+def differences(program_out, naive, lost=()):
+    """`lost`: sources of which lines are missing; how far bounds widen for what could stand there is left to the program, but where
     that decides: met by the low end, deviated by the high one."""
     out = []
     if len(program_out) != len(naive):
@@ -46,6 +46,9 @@ def differences(program_out, naive, lost=False):
         for key in ("rule", "applies", "verdict", "reason"):
             if ours[key] != theirs[key]:
                 out.append((theirs["rule"] + " " + key, ours[key], theirs[key]))
+        # An ended job of which nothing is missing is settled; what an operator may have said touches every rule.
+        if not lost and not ours["settled"] or "operator" in lost and ours["settled"]:
+            out.append((theirs["rule"] + " settled", ours["settled"], not lost))
         if theirs["reason"] == "sources_disagree" or lost and theirs["verdict"] == "unproven":
             continue
         keys = ("marginBest",) if theirs["rule"] in BEST_ONLY else ("marginLo", "marginBest", "marginHi")

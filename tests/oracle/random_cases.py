@@ -43,11 +43,11 @@ def drop(rng, lines, source, share):
 
 
 def lost_lines(lines):
-    """Whether numbers are missing."""
+    """Sources of which numbers are missing."""
     seqs = {}
     for row in map(json.loads, lines):
         seqs.setdefault(row["source"], set()).add(row["seq"])
-    return any(max(found) - min(found) + 1 != len(found) for found in seqs.values())
+    return sorted(source for source, found in seqs.items() if max(found) - min(found) + 1 != len(found))
 
 
 def taps(rng, count, first=6.0, least=6.0, most=40.0):

@@ -9,7 +9,8 @@ exit 1 on any failure. A case is a folder with trace.jsonl and case.json:
     procedures  shipped names, or files of the folder; register  "fleet", a file of the folder, or ""
     exit        the exit code (or a list); stderr  patterns its text must match; args  further arguments
     expected    findings: rule, procedure?, applies, verdict, reason?, basis?, unit?, best/lo/hi +- tol?,
-                inside? (lo <= it <= hi), at?, settled?, cites?; tol_best_only: only best is held against tol
+                inside? (lo <= it <= hi), at?, settled?, cites? ("operator:3", "operator:3
+                critical"); tol_best_only: only best is held against tol
     naive       false: not for the second evaluator (tests/oracle), which knows ended jobs only
     others      "met": every finding not named must be met or not apply
     revisions  with --arrivals: words (verdicts or reasons) its revisions must show in this order;
@@ -68,7 +69,8 @@ def compare(finding, want):
         lo, hi = finding.get("marginLo"), finding.get("marginHi")
         if not ((lo is None or lo <= want["inside"]) and (hi is None or want["inside"] <= hi)):
             found.append(("margin range", f"{lo} .. {hi}", f"holds {want['inside']}"))
-    cited = {f"{e['source']}:{e['seq']}" for e in finding.get("evidence", [])}
+    cited = {word for e in finding.get("evidence", []) for word in (f"{e['source']}:{e['seq']}",
+                                                                    f"{e['source']}:{e['seq']} {e['role']}")}
     for line in want.get("cites", []):
         if line not in cited:
             found.append(("evidence", sorted(cited), line))

@@ -51,6 +51,7 @@ void put(const std::string& line, const record::JsonTree& tree, Finding& f) {
   f.at_us = at_us ? std::optional(*at_us) : std::nullopt;
   f.settled = tree.value("settled", false);
   f.revision = whole("revision");
+  f.meaning = whole("meaning");
   f.sentence = text("sentence");
   f.inputs_sha256 = text("inputsSha256");
   f.value_lo = f.value_best = f.value_hi = std::nullopt;

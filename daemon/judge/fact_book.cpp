@@ -99,6 +99,15 @@ bool FactBook::may_speak(const std::string& source, const std::string& name) con
          });
 }
 
+// Whether a line lost meanwhile may have said otherwise after a word of that time.
+bool FactBook::in_gap(const std::string& name, int64_t time_us) const {
+  return std::any_of(lines_.gaps().begin(), lines_.gaps().end(), [&](const SourceGap& gap) {
+    return (is_person(gap.source) || may_speak(gap.source, name)) &&
+           (gap.channel.empty() || gap.channel == name) && gap.from_us < time_us &&
+           time_us < gap.to_us;
+  });
+}
+
 // A fact as people say it, unknown after each gap of a source that could have said more.
 Timeline FactBook::word_fact(const std::string& name) const {
   Timeline timeline(initial_of(name));
@@ -111,14 +120,16 @@ Timeline FactBook::word_fact(const std::string& name) const {
   const int64_t measured_from_us = first_measured_us(name);
   if (said != said_.end()) {
     for (const Said& one : said->second) {
-      if (one.stamp.time_us >= measured_from_us && one.stamp.basis == Basis::kSaid) continue;
+      const bool word = one.stamp.basis == Basis::kSaid;
+      if (word && (one.stamp.time_us >= measured_from_us || in_gap(name, one.stamp.time_us)))
+        continue;
       timeline.add(
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }
   }
   if (said != said_.end()) forget_aged(name, said->second, timeline);
   for (const SourceGap& gap : lines_.gaps()) {
-    if (!may_speak(gap.source, name) && gap.source != kOperator) continue;
+    if (!may_speak(gap.source, name) && !is_person(gap.source)) continue;
     if (!gap.channel.empty() && gap.channel != name) continue;
     if (is_person(gap.source) && gap.from_us >= measured_from_us) continue;
     set_unknown(timeline, std::max(gap.from_us + 1, lines_.start_us() + 1), gap.reason);
@@ -297,6 +308,17 @@ Timeline FactBook::phase_fact(const std::vector<PhaseSpan>& spans) const {
 }
 
 // Edges of a fact. After a gap the edge may lie anywhere in it, so it is dated back that far.
+// Since when a fact that nobody had named may have been so: the first line lost before `until`.
+int64_t FactBook::first_gap_us(const std::string& name, int64_t until_us) {
+  int64_t first_us = until_us;
+  const std::set<std::string> by = sources(name + ".on");
+  for (const SourceGap& gap : lines_.gaps()) {
+    if (!by.contains(gap.source) || !gap.channel.empty()) continue;
+    first_us = std::min(first_us, std::max(gap.from_us, lines_.start_us()) + 1);
+  }
+  return first_us;
+}
+
 std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
   const Timeline& timeline = fact(event.fact);
   std::vector<Stamp> found;
@@ -311,8 +333,11 @@ std::vector<Stamp> FactBook::fact_events(const FactEvent& event) {
                                  : change.value == Tri::kFalse && last_known == Tri::kTrue;
       if (edge) {
         Stamp stamp = change.at;
-        if (before == Tri::kUnknown && unknown_from != kBeginning)
+        if (before == Tri::kUnknown) {
+          if (unknown_from == kBeginning)
+            unknown_from = first_gap_us(event.fact, change.at.time_us);
           stamp.early_us += change.at.time_us - unknown_from;
+        }
         found.push_back(stamp);
       }
       last_known = change.value;
@@ -426,6 +451,9 @@ std::set<std::string> FactBook::sources(const std::string& name) {
   if (base == "line.holding" || base == "rolling") measured("line.out");
   if (base == "truck.moving") measured("truck.speed");
   by.insert(std::string(kOperator));
+  for (const SourceGap& gap : lines_.gaps()) {  // Any person may have said it in a lost line.
+    if (is_person(gap.source)) by.insert(gap.source);
+  }
   return by;
 }
 

@@ -71,6 +71,7 @@ class FactBook {
   void read_lines();
   Timeline word_fact(const std::string& name) const;
   [[nodiscard]] bool may_speak(const std::string& source, const std::string& name) const;
+  [[nodiscard]] bool in_gap(const std::string& name, int64_t time_us) const;
   int64_t first_measured_us(const std::string& name) const;
   void forget_aged(const std::string& name, const std::vector<Said>& said,
                    Timeline& timeline) const;
@@ -88,6 +89,7 @@ class FactBook {
   Timeline rolling_fact();
   Timeline phase_fact(const std::vector<PhaseSpan>& spans) const;
   std::vector<Stamp> fact_events(const FactEvent& event);
+  [[nodiscard]] int64_t first_gap_us(const std::string& name, int64_t until_us);
   std::vector<Stamp> first_touch();
   std::optional<int64_t> unknown_at_end(const std::string& id);
   std::vector<PhaseSpan> build_phase(const std::string& id);

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "daemon/judge/meaning.h"
+
 namespace fairlead::judge {
 
 enum class Applies { kYes, kNo, kUnknown };
@@ -40,7 +42,7 @@ struct Finding {
   std::vector<Evidence> evidence;
   bool settled = false;
   uint32_t revision = 1;
-  uint32_t meaning = 1;
+  uint32_t meaning = kMeaning;
   std::string procedure_sha256, register_sha256, inputs_sha256;
   std::string sentence;
 

@@ -6,7 +6,9 @@
 // events; clock_doubt when an event may lie in or out of the phase; not_yet while it is open.
 #include <fmt/format.h>
 
+#include "daemon/judge/instrument_boost.h"
 #include "daemon/judge/margins.h"
+#include "daemon/judge/vocabulary.h"
 
 namespace fairlead::judge {
 namespace {
@@ -19,6 +21,15 @@ struct Count {
   std::set<Reason> doubts;
   std::vector<const Stamp*> events;
 };
+
+// Whether the event is one that instruments alone tell, and none had spoken yet: nobody counted.
+bool unseen_so_far(JobView& view, const std::string& event, const PhaseSpan& span) {
+  const auto edge = fact_event(event);
+  if (!edge || (!is_boost_reading(edge->fact) && edge->fact != "line.pulling")) return false;
+  const Timeline& fact = view.facts.fact(edge->fact);
+  return fact.initial() == Tri::kUnknown &&
+         (fact.changes().empty() || fact.changes().front().at.time_us > span.possibly_from());
+}
 
 Count count_in(JobView& view, const Rule& rule, const CountLimit& form, const PhaseSpan& span) {
   Count count;
@@ -43,6 +54,10 @@ Count count_in(JobView& view, const Rule& rule, const CountLimit& form, const Ph
     if (hidden.to_us <= span.possibly_from() || hidden.from_us >= span.possibly_to()) continue;
     count.possibly.reset();
     count.doubts.insert(hidden.reason);
+  }
+  if (unseen_so_far(view, form.event, span)) {
+    count.possibly.reset();
+    count.doubts.insert(Reason::kNoData);
   }
   if (!span.closed) {
     count.possibly.reset();

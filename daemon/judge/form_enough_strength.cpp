@@ -72,6 +72,13 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
   return occasion;
 }
 
+// The step may lie outside the phase.
+void accuse_nobody(Occasion& occasion) {
+  if (!occasion.margin.hi || *occasion.margin.hi >= 0) return;
+  occasion.margin.hi = 0;
+  occasion.doubts.insert(Reason::kClockDoubt);
+}
+
 }  // namespace
 
 void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Outcomes& out) {
@@ -96,13 +103,21 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
 
   std::vector<Occasion> strengths, counts;
   const auto& steps = form.tiedowns ? view.rigging.tiedowns() : view.rigging.rigging();
-  for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
+  const auto attached_by = view.facts.sources(form.tiedowns ? "tied" : "rigging");
+  for (const PhaseSpan& stay : within_while(view, rule, view.facts.phase(form.phase))) {
+    const auto placed = on_clock_of(view, attached_by, stay);
+    const PhaseSpan span = placed.value_or(stay);
     for (const Strength& step : steps) {
       if (step.to_us <= span.possibly_from() || step.from_us >= span.possibly_to()) continue;
       const int64_t at_us = std::max(step.from_us, span.open.time_us);
       if (excused(view, rule, at_us)) continue;
       strengths.push_back(strength_at(view, form, span, step, at_us));
       counts.push_back(count_at(view, form, span, step, at_us));
+      if (!placed ||
+          std::max(step.from_us, span.surely_from()) >= std::min(step.to_us, span.surely_to())) {
+        accuse_nobody(strengths.back());
+        accuse_nobody(counts.back());
+      }
       if (!span.closed) {
         strengths.back().doubts.insert(Reason::kNotYet);
         counts.back().doubts.insert(Reason::kNotYet);

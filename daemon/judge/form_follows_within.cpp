@@ -55,9 +55,11 @@ Occasion occasion_of(JobView& view, const Rule& rule, const FollowsWithin& form,
     occasion.margin.hi = form.within_us;
     occasion.doubts.insert(Reason::kClockDoubt);
   }
+  // An A first seen after a gap may have come in it, and been answered there.
+  const int64_t earliest_us = after.time_us - after.early_us;
   for (const HiddenSpan& span : gaps_for(view, rule, form.then)) {
     const int64_t until = answer.stamp == nullptr ? deadline + 1 : answer.stamp->time_us;
-    if (span.to_us <= after.time_us || span.from_us >= std::min(until, deadline + 1)) continue;
+    if (span.to_us <= earliest_us || span.from_us >= std::min(until, deadline + 1)) continue;
     occasion.margin.hi = std::max(
         *occasion.margin.hi, form.within_us - std::max<int64_t>(0, span.from_us - after.time_us));
     occasion.doubts.insert(span.reason);

@@ -153,7 +153,8 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const int64_t z_micro = shared_risk_z_micro(longest, series.tau_us);
   const bool speed = form.quantity == "vehicle.speed";
   const Bin* worst_bin = nullptr;
-  bool lo_known = true;
+  bool lo_known = true, unsure_outside = false, too_close = false;
+  const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
   const std::vector<Bin> bins = bins_of(series, span, form.sustained_us);
   for (const Bin& bin : bins) {
     const int64_t length = form.sustained_us > 0 ? form.sustained_us : 0;
@@ -173,8 +174,10 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= span.surely_to();
     const bool reading_sure = form.sustained_us == 0 && bin.line_us >= span.surely_from() &&
                               bin.line_us < span.surely_to();
-    if ((sure || reading_sure) && (!occasion.margin.hi || hi < *occasion.margin.hi))
-      occasion.margin.hi = hi;
+    const bool counts = sure || reading_sure;
+    if (counts && (!occasion.margin.hi || hi < *occasion.margin.hi)) occasion.margin.hi = hi;
+    unsure_outside = unsure_outside || (!counts && hi < edge);
+    too_close = too_close || (lo < edge && hi >= edge);
     if (occasion.margin.best && best >= *occasion.margin.best) continue;
     occasion.margin.best = best;
     occasion.value = {floor_div(judged->value_lo, 1000),
@@ -185,6 +188,9 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     worst_bin = &bin;
   }
   if (!lo_known) occasion.margin.lo.reset();
+  // Outside, but nobody can say whether in the phase.
+  if (unsure_outside) occasion.doubts.insert(Reason::kClockDoubt);
+  if (unsure_outside && too_close) occasion.doubts.insert(Reason::kTooClose);
   if (form.limit.quantity == "line.free_roll" && worst_bin != nullptr &&
       view.quantities.slippery(worst_bin->line_us))
     outcome.remarks.push_back("on ice or snow locked wheels slide as easily as free ones roll");
@@ -222,7 +228,12 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
   outcome.listened.insert(sources.begin(), sources.end());
   std::vector<Occasion> occasions;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
-    Occasion occasion = judge_span(view, form, span, outcome);
+    const auto placed = on_clock_of(view, sources, span);
+    Occasion occasion = judge_span(view, form, placed.value_or(span), outcome);
+    if (!placed) {  // Any reading may lie in the phase or out of it.
+      occasion.margin.lo = occasion.margin.hi = std::nullopt;
+      occasion.doubts.insert(Reason::kClockDoubt);
+    }
     if (!excused(view, rule, *occasion.at_us)) occasions.push_back(std::move(occasion));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,

@@ -88,8 +88,10 @@ Measured elapsed(JobView& view, const RecheckEvery& form, const Stamp& from, con
 Measured measure(JobView& view, const RecheckEvery& form, bool by_way, const Stamp& from,
                  const Stamp& to) {
   if (!by_way) return elapsed(view, form, from, to);
-  const Total way = driven(view, {PhaseSpan{from, to, true}}, 0);
-  return {way.mm, way.doubts};
+  const Total way = total_of(view, "truck.driven", {PhaseSpan{from, to, true}}, 0);
+  Measured found{way.mm, way.doubts};
+  if (way.by_noise) found.doubts.insert(Reason::kClockDoubt);
+  return found;
 }
 
 struct Candidate {

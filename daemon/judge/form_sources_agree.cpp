@@ -30,8 +30,13 @@ void disagree(const SourcesAgree& form, Occasion& occasion, Outcome& outcome) {
 }
 
 // Neighbouring readings of both, piece by piece.
-Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& span,
+Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& stay,
                     Outcome& outcome) {
+  std::set<std::string> sources = view.quantities.sources(form.quantity);
+  sources.insert(view.quantities.sources(form.with).begin(),
+                 view.quantities.sources(form.with).end());
+  const auto placed = on_clock_of(view, sources, stay);
+  const PhaseSpan span = placed.value_or(stay);
   const Series& x = view.quantities.series(form.quantity, 0, 0);
   const Series& y = view.quantities.series(form.with, 0, 0);
   Occasion occasion;
@@ -61,6 +66,10 @@ Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& sp
   for (const Series* series : {&x, &y}) {
     for (const Hole& hole : series->holes(span.possibly_from(), span.possibly_to()))
       occasion.doubts.insert(hole.reason);
+  }
+  if (!placed) {  // Which readings belong beside each other, and in the phase, nobody can say.
+    occasion.margin.lo = occasion.margin.hi = std::nullopt;
+    occasion.doubts.insert(Reason::kClockDoubt);
   }
   if (!span.closed) occasion.doubts.insert(Reason::kNotYet);
   if (!occasion.at_us) occasion.at_us = span.open.time_us;

@@ -4,7 +4,7 @@
 
 #include <algorithm>
 
-#include "daemon/judge/forms.h"
+#include "daemon/judge/margins.h"
 #include "daemon/judge/rolled.h"
 
 namespace fairlead::judge {
@@ -53,27 +53,32 @@ std::vector<PhaseSpan> parts_in(const std::vector<PhaseSpan>& spans, const Phase
   return parts;
 }
 
+Range margin_of(const Range& mm, const Range& limit) {
+  Range margin;
+  if (!limit.best) return margin;
+  if (mm.hi) margin.lo = *limit.best - *mm.hi;
+  if (mm.best) margin.best = *limit.best - *mm.best;
+  if (mm.lo) margin.hi = *limit.best - *mm.lo;
+  return margin;
+}
+
 Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<PhaseSpan>& parts) {
   const int64_t hole_us = form.longest_gap_us.value_or(0);
-  const Total total =
-      form.quantity == "truck.driven" ? driven(view, parts, hole_us) : rolled(view, parts, hole_us);
+  const Total total = total_of(view, form.quantity, parts, hole_us);
   const Range limit = limit_at(view, form.limit, parts.front().open.time_us);
   Occasion occasion;
   occasion.doubts = total.doubts;
   occasion.value = total.mm;
   occasion.limit = limit.best;
-  if (!limit.best) {
-    occasion.doubts.insert(Reason::kNoData);
-  } else {
-    if (total.mm.hi) occasion.margin.lo = *limit.best - *total.mm.hi;
-    if (total.mm.best) occasion.margin.best = *limit.best - *total.mm.best;
-    if (total.mm.lo) occasion.margin.hi = *limit.best - *total.mm.lo;
-  }
+  occasion.margin = margin_of(total.mm, limit);
+  if (!limit.best) occasion.doubts.insert(Reason::kNoData);
   if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
       *occasion.margin.hi < 0) {
     // Instruments that contradict each other accuse nobody.
     occasion.margin.hi = form.bounds == Bounds::kUnder ? 1 : 0;
   }
+  if (total.by_noise && straddles(occasion.margin) && !straddles(margin_of(*total.by_noise, limit)))
+    occasion.doubts.insert(Reason::kClockDoubt);
   if (!parts.back().closed) occasion.doubts.insert(Reason::kNotYet);
   occasion.at_us = parts.back().close.time_us;
   const Stamp& open = parts.front().open;

@@ -297,6 +297,18 @@ bool within_while(JobView& view, const Rule& rule, int64_t time_us) {
   });
 }
 
+std::optional<PhaseSpan> on_clock_of(const JobView& view, const std::set<std::string>& sources,
+                                     const PhaseSpan& span) {
+  PhaseSpan placed = span;
+  for (Stamp* end : {&placed.open, &placed.close}) {
+    const auto width_us = view.lines.clock_width_us(sources, *end);
+    if (!width_us) return std::nullopt;
+    end->early_us += *width_us;
+    end->late_us += *width_us;
+  }
+  return placed;
+}
+
 std::string printed(const Outcome& outcome, int64_t stored, Toward toward) {
   const Rational factor = unit_factor(outcome.unit, outcome.dimension).value_or(Rational{1, 1});
   constexpr int kMostPlaces = 12;

@@ -146,6 +146,12 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
                                                   const std::vector<PhaseSpan>& spans);
 [[nodiscard]] bool within_while(JobView& view, const Rule& rule, int64_t time_us);
 
+/// The span as readings of these sources see it: its ends as much less sure as their clock is
+/// against the span's; nullopt when the clocks cannot be compared.
+[[nodiscard]] std::optional<PhaseSpan> on_clock_of(const JobView& view,
+                                                   const std::set<std::string>& sources,
+                                                   const PhaseSpan& span);
+
 /// A stored figure in the outcome's unit, rounded as asked, with the unit's usual places.
 [[nodiscard]] std::string printed(const Outcome& outcome, int64_t stored, Toward toward);
 

@@ -287,7 +287,41 @@ void JobLines::keep_job(std::vector<Raw>& raw) {
     one.stamp.line = static_cast<int>(lines_.size());
     lines_.push_back({one.line, one.stamp, good, std::move(one.content)});
     last_us_[one.line->source()] = one.stamp.time_us;
+    note_clock(one.line->source(), one.stamp);
   }
+}
+
+// Of each clock a source read its times from, the line that is least sure.
+void JobLines::note_clock(const std::string& source, const Stamp& stamp) {
+  std::vector<Stamp>& clocks = clocks_[source];
+  for (Stamp& known : clocks) {
+    if (known.frame != stamp.frame) continue;
+    if (known.clock_u_us >= 0 && (stamp.clock_u_us < 0 || stamp.clock_u_us > known.clock_u_us))
+      known.clock_u_us = stamp.clock_u_us;
+    return;
+  }
+  Stamp fresh;
+  fresh.frame = stamp.frame;
+  fresh.clock_u_us = stamp.clock_u_us;
+  clocks.push_back(fresh);
+}
+
+std::optional<int64_t> JobLines::clock_width_us(const std::set<std::string>& sources,
+                                                const Stamp& at) const {
+  Stamp here;
+  here.frame = at.frame;
+  here.clock_u_us = at.clock_u_us;
+  int64_t widest_us = 0;
+  for (const std::string& source : sources) {
+    const auto clocks = clocks_.find(source);
+    if (clocks == clocks_.end()) continue;
+    for (const Stamp& there : clocks->second) {
+      const auto apart = time_from_to(here, there);
+      if (!apart) return std::nullopt;
+      widest_us = std::max(widest_us, apart->hi_us);
+    }
+  }
+  return widest_us;
 }
 
 void JobLines::find_ends() {

@@ -57,6 +57,10 @@ class JobLines {
   }
   /// Time of the source's last line of any kind; nullopt if it never spoke.
   [[nodiscard]] std::optional<int64_t> last_us(const std::string& source) const;
+  /// How far, 95 % to one side, times of these sources may be off against `at`'s clock: 0 on one
+  /// clock; nullopt when one of them cannot be compared.
+  [[nodiscard]] std::optional<int64_t> clock_width_us(const std::set<std::string>& sources,
+                                                      const Stamp& at) const;
 
  private:
   struct Raw;
@@ -69,12 +73,14 @@ class JobLines {
   void end_gaps();
   void keep_job(std::vector<Raw>& raw);
   void find_ends();
+  void note_clock(const std::string& source, const Stamp& stamp);
 
   std::string job_;
   std::vector<JobLine> lines_;
   std::vector<SourceGap> gaps_;
   std::set<std::string> missing_;
   std::map<std::string, int64_t> last_us_;
+  std::map<std::string, std::vector<Stamp>> clocks_;  // One a clock, its widest uncertainty.
   int opened_ = kNoLine, closed_ = kNoLine;
   int64_t end_us_ = kBeginning;
 };

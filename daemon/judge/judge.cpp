@@ -9,12 +9,12 @@
 #include "daemon/judge/forms.h"
 #include "daemon/judge/sentence.h"
 #include "daemon/judge/vocabulary.h"
+#include "daemon/judge/would_decide.h"
 #include "daemon/record/merkle.h"
 
 namespace fairlead::judge {
 namespace {
 
-constexpr uint32_t kMeaning = 1;  // Raised with any change of what a form means.
 constexpr int64_t kMillion = 1'000'000;
 
 std::string inputs_digest(const JobLines& lines) {
@@ -35,35 +35,7 @@ bool is_settled(const JobLines& lines, const Outcome& outcome) {
                       [&](const std::string& source) { return lines.missing_seq(source); });
 }
 
-std::string clock_words(int64_t time_us) { return format_time_us(time_us).substr(11, 8); }
-
-// Which records would decide an unproven finding: lines known to be missing of the sources it
-// listens to, else what its reason asks for.
-std::vector<std::string> would_decide(const JobView& view, const Outcome& outcome) {
-  std::vector<std::string> wanted;
-  if (outcome.verdict != Verdict::kUnproven) return wanted;
-  constexpr size_t kMost = 8;
-  for (const SourceGap& gap : view.lines.gaps()) {
-    if (!outcome.listened.contains(gap.source) || wanted.size() >= kMost) continue;
-    const int64_t from_us = std::max(gap.from_us, view.lines.start_us());
-    const std::string until =
-        gap.to_us >= kForever ? std::string("the end of the job") : clock_words(gap.to_us);
-    wanted.push_back(fmt::format("{} of '{}'{} between {} and {}",
-                                 gap.lost ? fmt::format("the {} missing line(s)", *gap.lost)
-                                          : std::string("what is unknown"),
-                                 gap.source, gap.channel.empty() ? "" : ", " + gap.channel + ",",
-                                 clock_words(from_us), until));
-  }
-  for (const HiddenSpan& hole : outcome.holes) {
-    if (wanted.size() >= kMost) break;
-    wanted.push_back(fmt::format("readings of {} from {} to {}", outcome.quantity,
-                                 clock_words(hole.from_us), clock_words(hole.to_us)));
-  }
-  if (wanted.empty()) wanted.push_back(would_decide_words(outcome.reason));
-  return wanted;
-}
-
-Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome, bool complete) {
+Finding finding_of(JobView& view, const Rule& rule, const Outcome& outcome, bool complete) {
   Finding finding;
   finding.rule = outcome.rule_id;
   finding.applies = outcome.applies;
@@ -71,7 +43,6 @@ Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome
   finding.reason = outcome.reason;
   finding.unit = outcome.unit;
   finding.settled = complete && is_settled(view.lines, outcome);
-  finding.meaning = kMeaning;
   finding.procedure_sha256 = view.procedure.sha256;
   finding.register_sha256 = view.rules.register_sha256;
   finding.title = rule.title;
@@ -91,7 +62,7 @@ Finding finding_of(const JobView& view, const Rule& rule, const Outcome& outcome
     finding.evidence = outcome.worst.evidence;
   }
   finding.sentence = sentence_of(outcome, finding, view.procedure);
-  finding.would_decide = would_decide(view, outcome);
+  finding.would_decide = would_decide(view, rule, outcome);
   return finding;
 }
 
@@ -108,7 +79,6 @@ Finding contradiction_finding(const JobView& view, const Contradiction& found) {
   finding.evidence = {evidence_of(view, found.instrument_line, "critical"),
                       evidence_of(view, found.word_line, "contradicts")};
   finding.settled = view.lines.closed() != kNoLine;
-  finding.meaning = kMeaning;
   finding.procedure_sha256 = view.procedure.sha256;
   finding.register_sha256 = view.rules.register_sha256;
   finding.title = "A word that an instrument contradicts";
@@ -202,7 +172,8 @@ std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Obse
   return all;
 }
 
-// Past `warn_at` of the limit; of a least value: down to limit / warn_at.
+// Past `warn_at` of the limit on its way out from 0; where the way is in, as from 13 V down to a
+// least 11 V: at limit / warn_at.
 bool is_near(const Rule& rule, int64_t value, int64_t limit) {
   const auto* in_phase = std::get_if<LimitInPhase>(&rule.form);
   const auto* count = std::get_if<CountLimit>(&rule.form);
@@ -213,8 +184,12 @@ bool is_near(const Rule& rule, int64_t value, int64_t limit) {
   const auto scaled = [](int64_t number, int64_t ppm) {
     return static_cast<__int128>(number) * ppm;
   };
-  return least ? scaled(value, *rule.warn_at_ppm) <= scaled(limit, kMillion)
-               : scaled(value, kMillion) >= scaled(limit, *rule.warn_at_ppm);
+  const int64_t ppm = *rule.warn_at_ppm;
+  if (least)
+    return limit < 0 ? scaled(value, kMillion) <= scaled(limit, ppm)
+                     : scaled(value, ppm) <= scaled(limit, kMillion);
+  return limit < 0 ? scaled(value, ppm) >= scaled(limit, kMillion)
+                   : scaled(value, kMillion) >= scaled(limit, ppm);
 }
 
 }  // namespace

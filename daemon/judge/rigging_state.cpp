@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "daemon/judge/line_facts.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -105,13 +106,14 @@ void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
 
 // Gaps of sources that could have said that a tiedown went on or came off.
 std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
-  std::set<std::string> speakers{"operator"};
+  std::set<std::string> speakers;
   for (const JobLine& line : lines.lines()) {
     if (line.observation->has_tiedown()) speakers.insert(line.observation->source());
   }
   std::vector<const SourceGap*> gaps;
   for (const SourceGap& gap : lines.gaps()) {
-    if (gap.channel.empty() && speakers.contains(gap.source)) gaps.push_back(&gap);
+    const bool may_speak = is_person(gap.source) || speakers.contains(gap.source);
+    if (gap.channel.empty() && may_speak) gaps.push_back(&gap);
   }
   return gaps;
 }
@@ -188,8 +190,9 @@ void RiggingState::read_tiedowns() {
     for (const auto& [piece, line] : on) {
       const JobLine& attached = lines_.line(line);
       const bool doubted = std::any_of(gaps.begin(), gaps.end(), [&](const SourceGap* gap) {
-        return gap->source == attached.observation->source() &&
-               gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
+        const bool may_speak =
+            is_person(gap->source) || gap->source == attached.observation->source();
+        return may_speak && gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
       });
       add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line,
                 !doubted);
@@ -238,7 +241,27 @@ const RiggingUse* RiggingState::use_at(int64_t time_us) const {
   return nullptr;
 }
 
+// Whether a lost line of a person's may have changed the rigging since it was last said.
+bool RiggingState::may_be_other(int64_t time_us) const {
+  int64_t said_us = kBeginning;
+  for (const Strength& step : rigging_) {
+    if (step.from_us <= time_us) said_us = step.from_us;
+  }
+  return std::any_of(lines_.gaps().begin(), lines_.gaps().end(), [&](const SourceGap& gap) {
+    return is_person(gap.source) && gap.channel.empty() && gap.from_us >= said_us &&
+           gap.from_us < time_us;
+  });
+}
+
 Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) const {
+  Interval rating = stated_line_rating(time_us, truck);
+  if (!may_be_other(time_us)) return rating;
+  rating.lo.reset();
+  rating.hi = truck != nullptr ? truck->line_rating_n : std::nullopt;
+  return rating;
+}
+
+Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truck) const {
   Interval rating{std::nullopt, std::nullopt, std::nullopt};
   if (truck != nullptr && truck->line_rating_n) {
     rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
@@ -273,6 +296,7 @@ Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle)
   if (use == nullptr || vehicle == nullptr) return {};
   const auto point = vehicle->points.find(use->rigging->point());
   if (point == vehicle->points.end() || !point->second) return {};
+  if (may_be_other(time_us)) return {std::nullopt, point->second, std::nullopt};
   return {point->second, point->second, point->second};
 }
 

@@ -43,7 +43,8 @@ class RiggingState {
   [[nodiscard]] const std::vector<RiggingUse>& uses() const { return uses_; }
   [[nodiscard]] const RiggingUse* use_at(int64_t time_us) const;
 
-  /// Least rating of the winch line and the gear in it, N.
+  /// Least rating of the winch line and the gear in it, N. A lost line may have changed the gear:
+  /// then at most the winch line's own.
   [[nodiscard]] Interval line_rating(int64_t time_us, const TruckItem* truck) const;
   /// Words for gear in the line that does not count, or may not, one a piece.
   [[nodiscard]] std::vector<std::string> gear_not_counting() const;
@@ -53,6 +54,8 @@ class RiggingState {
  private:
   void read_tiedowns();
   void read_rigging();
+  [[nodiscard]] bool may_be_other(int64_t time_us) const;
+  [[nodiscard]] Interval stated_line_rating(int64_t time_us, const TruckItem* truck) const;
 
   const JobLines& lines_;
   const RegisterBook& book_;

@@ -157,4 +157,46 @@ Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longe
   return total;
 }
 
+Total total_of(JobView& view, const std::string& quantity, const std::vector<PhaseSpan>& spans,
+               int64_t longest_hole_us) {
+  const auto measured = [&](const std::vector<PhaseSpan>& parts) {
+    return quantity == "truck.driven" ? driven(view, parts, longest_hole_us)
+                                      : rolled(view, parts, longest_hole_us);
+  };
+  Total total = measured(spans);
+  std::vector<PhaseSpan> wide, narrow;
+  int64_t width_us = 0;
+  for (const PhaseSpan& span : spans) {
+    const auto opens = view.lines.clock_width_us(view.quantities.sources(quantity), span.open);
+    const auto closes = view.lines.clock_width_us(view.quantities.sources(quantity), span.close);
+    if (!opens || !closes) {
+      total.mm.lo = total.mm.hi = std::nullopt;
+      total.doubts.insert(Reason::kClockDoubt);
+      return total;
+    }
+    width_us = std::max({width_us, *opens, *closes});
+    wide.push_back(span);
+    wide.back().open.time_us -= *opens;
+    wide.back().close.time_us += *closes;
+    narrow.push_back(span);
+    narrow.back().open.time_us += *opens;
+    narrow.back().close.time_us -= *closes;
+  }
+  if (width_us == 0) return total;
+  total.by_noise = total.mm;
+  std::erase_if(narrow,
+                [](const PhaseSpan& span) { return span.open.time_us >= span.close.time_us; });
+  const Total most = measured(wide);
+  total.doubts.insert(most.doubts.begin(), most.doubts.end());
+  if (!most.mm.hi || !total.mm.hi)
+    total.mm.hi.reset();
+  else
+    total.mm.hi = std::max(*total.mm.hi, *most.mm.hi);
+  if (!total.mm.lo) return total;
+  const Total least =
+      narrow.empty() ? Total{.mm = {0, 0, 0}, .doubts = {}, .origin = ""} : measured(narrow);
+  total.mm.lo = std::min(*total.mm.lo, least.mm.lo.value_or(0));
+  return total;
+}
+
 }  // namespace fairlead::judge

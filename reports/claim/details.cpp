@@ -1,4 +1,6 @@
 // The pages after page 1: charts, findings, gaps, equipment, pictures.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <map>
 
@@ -167,6 +169,20 @@ Json charts_part(const ClaimInput& in) {
   return charts;
 }
 
+namespace {
+
+/// Whether more may come, and by which reading of the rules it was judged where that is an old one.
+Json state_words(const judge::Finding& f) {
+  std::string words = f.settled ? "" : "provisional";
+  if (f.meaning != judge::kMeaning) {
+    words += fmt::format("{}judged by meaning {} of the rules, this program has {}",
+                         words.empty() ? "" : "; ", f.meaning, judge::kMeaning);
+  }
+  return words.empty() ? Json(false) : Json(words);
+}
+
+}  // namespace
+
 Json findings_part(const ClaimInput& in) {
   const auto groups = groups_of(in.record.findings);
   Json rows = Json::array();
@@ -189,12 +205,13 @@ Json findings_part(const ClaimInput& in) {
                     {"at", f.at_us ? Json(in.local.clock_tenths(*f.at_us)) : Json(false)},
                     {"origin", f.origin.empty() ? Json(false) : Json(shown(f.origin))},
                     {"sentence", f.sentence.empty() ? Json(false) : Json(shown(f.sentence))},
-                    {"settled", f.settled ? Json(false) : Json("provisional")},
+                    {"settled", state_words(f)},
                     {"group", group == groups.end() ? Json(false) : Json(group->second)},
                     {"person", reasons_for(in, f.rule)}});
   }
   return {{"has_rows", !rows.empty()},
           {"rows", std::move(rows)},
+          {"meaning", judge::kMeaning},
           {"gloss",
            "deviated: outside the limit. unproven: not shown by the record, neither met nor "
            "deviated. met: inside the limit."}};

@@ -2,6 +2,8 @@
 
 gaps        a line is lost; every line that could have stood there instead is tried: a verdict that is
             met stays away from deviated, and the other way round, whichever it was (P4)
+complete    small jobs of a few words, one lost: every word at every second that could have stood there is
+            tried; where all agree the verdict is decided, and where they do not it is not (P4 and P5)
 clocks      every pair of clock errors on the ellipse that two stated uncertainties span: decided exactly
             where all of them agree (P4 and P5)
 silent      lines lost of a source no rule listens to: everything decided as before (P5)
@@ -10,6 +12,7 @@ certificate the cited lines alone, marks for all others: the same verdict (P13),
 """
 
 import datetime
+import itertools
 import json
 import math
 
@@ -88,6 +91,74 @@ def gaps(judge, lines, rng):
             agreed += 1
             decided += found["verdict"] == next(iter(seen))
     return len(outcomes), agreed, decided, wrong
+
+
+WORDS = [("scene", {"set": True}), ("scene", {"set": False}), ("screen", {"awake": True}), ("screen", {"awake": False}),
+         ("secured", {"checked": True}), ("arrived", {}), ("note", NOTE)]
+
+
+def small_job(rng, place):
+    """(rows, index of the line that is lost, rule) of a job of six words 20 s apart, one of them lost."""
+    base = stamp("2026-04-07T06:00:00Z")
+    rows = []
+
+    def add(second, kind, body):
+        rows.append({"time": text_of(base + datetime.timedelta(seconds=second)), "job": "small", "source": "operator",
+                     "seq": len(rows) + 1, "clock": "truck", kind: body})
+
+    add(0, "opened", {"procedures": ["p"], "vehicle": "car", "truck": "t", "operator": "card-1"})
+    for i in range(6):
+        kind, body = rng.choice(WORDS)
+        add(10 + 20 * i, kind, body)
+    add(170, "closed", {"outcome": "SIGNED"})
+    fact, event = rng.choice(["scene.set", "screen.awake"]), rng.choice(["secured.checked", "arrived"])
+    other = {"scene.set": "screen.awake", "screen.awake": "scene.set"}[fact]
+    seconds = rng.choice([5, 15, 25])
+    rule = rng.choice([
+        f'comes_first {{ first: "{fact}.on" then: "{event}" }}', f'comes_first {{ first: "{event}" then: "{fact}.on" }}',
+        f'follows_within {{ after: "{event}" then: "{fact}.on" within: "{seconds} s" }}',
+        f'follows_within {{ after: "{fact}.on" then: "{event}" within: "{seconds} s" }}',
+        f'stays_until {{ state: "{fact}" until: "{event}" }}', f'stays_until {{ state: "{fact}" until: "{other}.on" bridge: "12 s" }}',
+        f'wait_between {{ from: "{fact}.on" to: "{event}" at_least: "{seconds} s" }}',
+        f'wait_between {{ from: "{event}" to: "{fact}.on" at_most: "{seconds} s" }}',
+        f'never_together {{ state: "scene.set" with: "screen.awake" tolerate: "{seconds} s" }}'])
+    return rows, 1 + place, rule
+
+
+PLAIN = 'id: "p" version: "1.0" title: "p"\nrule { id: "r" title: "r" origin { text: "random" standing: PRACTICE } %s }\n'
+
+
+def complete(judge, rng):
+    """(agreed, of those undecided, [words]) of one small job in which one line became two that are lost.
+
+    Two, because a gap hides any number of words for the judge: how many are missing is not weighed.
+    """
+    rows, lost, rule = small_job(rng, rng.randint(1, 4))
+    for row in rows[lost + 1:]:
+        row["seq"] += 1
+    judge.under(PLAIN % rule, "")
+    lines = [packed(row) for row in rows]
+    told = judge(lines[:lost] + lines[lost + 1:])[0]
+    before = stamp(rows[lost - 1]["time"])
+    seconds = (1, 6, 7, 12, 13, 19)  # within 20 s; a line's own instant is taken as lasting
+    base = {k: v for k, v in rows[lost].items() if k not in dict(WORDS)}
+
+    def word(kind, body, second, later):
+        return packed({**base, "seq": base["seq"] + later, "time": text_of(before + datetime.timedelta(seconds=second)), kind: body})
+
+    seen = {}
+    for a, b in itertools.product(WORDS, WORDS):
+        for first, then in itertools.combinations(seconds, 2):
+            found = judge(lines[:lost] + [word(*a, first, 0), word(*b, then, 1)] + lines[lost + 1:])[0]
+            seen.setdefault(found["verdict"] or "none", (a, first, b, then))
+            if len(seen) > 1 and told["verdict"] == "unproven":
+                return 0, None, []  # they differ, and it is undecided, as it should
+    wrong = []
+    if told["verdict"] in ("met", "deviated") and set(seen) - {told["verdict"], "unproven"}:
+        wrong.append(f"complete: {rule}: {told['verdict']}, but {seen}")
+    if len(seen) == 1 and "unproven" not in seen:
+        return 1, None if (told["verdict"] or "none") in seen else (rule, lost + 1, told["reason"], sorted(seen), lines), wrong
+    return 0, None, wrong
 
 
 def clocks(judge, lines):

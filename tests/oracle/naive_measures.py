@@ -5,8 +5,8 @@ from fractions import Fraction
 from statistics import NormalDist
 
 from naive_facts import G, HOLD, U, both, merge, value_at
-from naive_rules import Skipped, clip, finding, first_reason, less, outward, rule_phases, worst
-from naive_text import one, quantity
+from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases, worst
+from naive_text import RESOLUTION, one, quantity
 
 
 def speed_samples(job):
@@ -34,7 +34,7 @@ def quantity_spans(job, name, hold):
     """[(start, end, value or None, sd)] over the job."""
     if name == "vehicle.speed":
         spans = speed_samples(job)
-    elif name in ("line.pull", "line.leg_pull", "clamp.volts"):
+    elif name in ("line.pull", "line.leg_pull", "clamp.volts") or name.startswith("deck.accel_"):
         signal = "line.pull" if name == "line.leg_pull" else name
         found, sd = job.samples(signal), job.sd(signal)
         spans = [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v or 0)) for i, (t, v, _) in enumerate(found)]
@@ -113,13 +113,20 @@ def named_limit(job, name, t):
         return tuple(out)
     winch = one(job.truck(), "winch", {})
     rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t and value_at(job.fact("rigging:" + l.body["point"]), t)]
+    # A lost line of a person's may have changed the rigging since it was last said.
+    said = max((l.time for l in job.lines if l.kind == "rigging" and l.time <= t), default=-math.inf)
+    other = any(said <= a < t for source in job.people() for a, _ in job.gaps.get(source, []))
+    if name in ("point.rating", "line.rating"):
+        rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t]
+        last = {l.body["point"]: l for l in rigged}
+        rigged = [l for l in last.values() if l.body["on"]]
     if name == "point.rating":
         points = {one(p, "id"): p for p in job.vehicle().get("point", [])}
         rates = [one(points.get(l.body["point"], {}), "rating") for l in rigged if l.body["on"]]
         if not rates or None in rates:
             return None
         value = min(quantity(r)[0] for r in rates)
-        return value, value, value
+        return (None, value, None) if other else (value, value, value)
     if name == "line.rating":
         rates = [quantity(one(winch, "line_rating"))[0]] if one(winch, "line_rating") else []
         for line in rigged:
@@ -127,6 +134,9 @@ def named_limit(job, name, t):
                 if job.gear(gear) and one(job.gear(gear), "wll"):
                     rates.append(quantity(one(job.gear(gear), "wll"))[0] * G / 1000)
         value = min(rates)
+        if other:
+            most = quantity(one(winch, "line_rating"))[0] if one(winch, "line_rating") else None
+            return None, math.floor(value + Fraction(1, 2)), most
         return math.floor(value), math.floor(value + Fraction(1, 2)), math.ceil(value)  # whole newtons, outward
     layers = sorted((int(one(l, "number")), quantity(one(l, "pull"))[0], quantity(one(l, "length"))[0]) for l in winch["layer"])
     rope = quantity(one(winch, "rope_length"))[0] if one(winch, "rope_length") else layers[-1][2]
@@ -143,12 +153,35 @@ def named_limit(job, name, t):
     return pull(out - u), pull(out), pull(out + u)
 
 
-LONGEST_HOLE = {"vehicle.speed": "3 s", "clamp.volts": "2 s"}
+LONGEST_HOLE = {"vehicle.speed": "3 s", "clamp.volts": "2 s", "deck.accel_x": "1 s", "deck.accel_y": "1 s", "deck.accel_z": "1 s"}
+
+
+def reading_lines(job, what):
+    """Lines of the sources a quantity is read from."""
+    signal = {"line.leg_pull": "line.pull", "rigging.legs_angle": ""}.get(what, what)
+    found = {l.source for _, _, l in job.samples(signal)} if signal in RESOLUTION else set()
+    if what in ("vehicle.speed", "vehicle.rolled"):
+        found |= {l.source for _, _, l in job.samples("line.out")}
+        found |= {l.source for l in job.lines if l.kind == "fix" and l.source == "gps.tag"}
+    return [l for l in job.lines if l.kind in ("fix", "sample") and l.source in found]
 
 
 def beyond(margin, word):
     """`under` excludes the limit itself: a margin of 0 is outside there."""
     return margin <= 0 if word == "under" else margin < 0
+
+
+def limit_finding(rule, word, margins, unplaced, why):
+    """The finding from the worst margins and what keeps a met, or the reason, back."""
+    name, unit, factor = rule
+    lo, best, hi = outward(*margins)
+    within = lo > 0 if word == "under" else lo >= 0
+    if unplaced:
+        return finding(name, "yes", "unproven", "no_data" if why["no_data"] else "clock_doubt", best, None, None, unit, factor)
+    reasons = ["no_data"] * bool(why["no_data"] or why["hidden end"] and not within) + \
+        ["too_close"] * (not within and not why["blurred"]) + ["clock_doubt"] * why["clock_doubt"] + ["cut_short"] * why["cut_short"]
+    verdict = "deviated" if hi is not None and beyond(hi, word) else "unproven" if reasons else "met"
+    return finding(name, "yes", verdict, first_reason(reasons) if verdict == "unproven" else "", best, lo, hi, unit, factor)
 
 
 def limit_in_phase(job, proc, rule, form):
@@ -170,10 +203,15 @@ def limit_in_phase(job, proc, rule, form):
     # The square of min(1, sqrt(2 tau / length)).
     shrink = min(Fraction(1), 2 * job.tau(what if what != "line.leg_pull" else "line.pull") / length) if tau else Fraction(1)
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
-    sign = -1 if word == "at_least" else 1
-    worst_lo = worst_best = accuse = None
+    sign, worst_lo, worst_best, accuse = -1 if word == "at_least" else 1, None, None, None
+    lines = reading_lines(job, what)
+    unplaced = close_one = unsure_outside = False
     holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
-    for start, stop in spans:
+    for first, last in spans:
+        widths = [clock_width(job, lines, end) for end in ends_of(job, proc, rule, one(form, "phase"), (first, last))]
+        unplaced = unplaced or None in widths
+        before, after = (w or 0 for w in widths)
+        start, stop = first - before, last + after
         inside = [(max(a, start), min(b, stop), v, sd) for a, b, v, sd in held if max(a, start) < min(b, stop)]
         edge = start
         for a, b, _, _ in inside + [(stop, stop, None, None)]:
@@ -181,8 +219,8 @@ def limit_in_phase(job, proc, rule, form):
                 later = [x for x in held if x[0] >= a]
                 holes, cut = holes or bool(later), cut or not later
             edge = max(edge, b)
-        for base in (start, start + length // 2):
-            for begin in range(base, stop, length):
+        for base in (first, first + length // 2):
+            for begin in range(base - -(-before // length) * length, stop, length):
                 a, b = max(begin, start), min(begin + length, stop)
                 parts = [(max(c, a), min(d, b), v, sd) for c, d, v, sd in inside if max(c, a) < min(d, b)]
                 covered = sum(d - c for c, d, _, _ in parts)
@@ -197,6 +235,7 @@ def limit_in_phase(job, proc, rule, form):
                 low, best, high = bounds
                 if low is None:
                     holes, low = True, 0
+                high = 10**15 if high is None else high
                 if sign < 0:
                     low, high = high, low
                 lo = sign * (low - mean) - U * s
@@ -204,23 +243,20 @@ def limit_in_phase(job, proc, rule, form):
                 hi = sign * (high - mean) + z * s
                 worst_lo = lo if worst_lo is None else min(worst_lo, lo)
                 worst_best = mid if worst_best is None else min(worst_best, mid)
-                if begin + length <= stop and not clip([(a, b)], doubt):  # surely inside
+                outer_lo, _, outer_hi = outward(lo, mid, hi)
+                close_one = close_one or beyond(outer_lo, word) and not beyond(outer_hi, word)
+                if begin >= first + before and begin + length <= last - after and not clip([(a, b)], doubt):  # surely inside
                     accuse = hi if accuse is None else min(accuse, hi)
+                elif beyond(outer_hi, word):
+                    unsure_outside = True
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
-    worst_lo, worst_best, accuse = outward(worst_lo, worst_best, accuse)
-    outside = accuse is not None and beyond(accuse, word)
-    within = worst_lo > 0 if word == "under" else worst_lo >= 0
-    if outside:
-        return finding(name, "yes", "deviated", "", worst_best, worst_lo, accuse, unit, factor)
-    holes = holes or bool(doubt) and not within
-    reasons = (["no_data"] if holes else []) + (["too_close"] if not within else []) + (["cut_short"] if cut else [])
-    if reasons:
-        return finding(name, "yes", "unproven", first_reason(reasons), worst_best, worst_lo, accuse, unit, factor)
-    return finding(name, "yes", "met", "", worst_best, worst_lo, accuse, unit, factor)
+    blurred = unsure_outside and not close_one
+    return limit_finding((name, unit, factor), word, (worst_lo, worst_best, accuse), unplaced,
+                         {"no_data": holes, "hidden end": doubt, "blurred": blurred, "clock_doubt": unsure_outside, "cut_short": cut})
 
 
-UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
+UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "m/s2": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
 
 
 # --- total_in_phase ---

@@ -73,6 +73,35 @@ def phase_spans(job, proc, name):
     return phase, spans, hidden, doubt
 
 
+def ends_of(job, proc, rule, name, span):
+    """The lines that open and close a stay of the phase (within while_phase); the job's own where none does."""
+    ends = []
+    for t, way, usual in ((span[0], "opens", job.opened), (span[1], "closes", None)):
+        found = []
+        for phase in proc["phase"]:
+            if one(phase, "id") in (name, one(rule, "while_phase")):
+                found += [line for when, line in job.events(one(phase, way)) if when == t and line is not None]
+        last = [line for line in job.lines if line.kind in ("closed", "abandoned")]
+        ends.append(found[0] if found else usual or (last[0] if last else job.opened))
+    return ends
+
+
+def clock_width(job, readings, end):
+    """How far the times of these lines may be off against that of `end`; None where they cannot be compared."""
+    def known(line):
+        if line.clock is not None and line.clock == job.opened.clock or getattr(line, "shared", False):
+            return True
+        return line.wide is not None
+    widest = 0
+    for line in readings:
+        if line.clock == end.clock and line.clock is not None:
+            continue
+        if not known(line) or not known(end):
+            return None
+        widest = max(widest, math.isqrt(math.ceil(line.u ** 2 + end.u ** 2)))
+    return widest
+
+
 def phase_fact(job, proc, name):
     """The phase as a fact, less stays and breaks that do not last its debounce; dated at the first edge."""
     phase, spans, _, _ = phase_spans(job, proc, name)

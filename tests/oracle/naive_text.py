@@ -51,6 +51,7 @@ UNITS = {
     "kg": ("mass", Fraction(1000)), "g": ("mass", Fraction(1)), "lb": ("mass", Fraction(45359237, 100000)),
     "V": ("voltage", Fraction(1000)), "mV": ("voltage", Fraction(1)), "s": ("time", Fraction(10**6)),
     "ms": ("time", Fraction(1000)), "min": ("time", Fraction(60 * 10**6)), "h": ("time", Fraction(3600 * 10**6)),
+    "m/s2": ("acceleration", Fraction(1000)), "mm/s2": ("acceleration", Fraction(1)),
     "deg": ("angle", Fraction(1000)), "degC": ("temperature", Fraction(100)), "%": ("share", Fraction(1, 100)), "": ("share", Fraction(1)),
 }
 
@@ -87,7 +88,8 @@ def micros(text):
 COMMON = {"time", "job", "source", "seq", "timeUncertaintyMs", "clock", "received", "quality"}
 # Stored units in one SI unit of the signal.
 RESOLUTION = {"line.pull": 1.0, "line.out": 0.001, "clamp.volts": 0.001, "clamp.pos.contact": 1.0,
-              "clamp.neg.contact": 1.0, "deck.tilt": 0.001, "fix.speed": 0.001}
+              "clamp.neg.contact": 1.0, "deck.tilt": 0.001, "fix.speed": 0.001, "clamp.amps": 0.001,
+              "deck.accel_x": 0.001, "deck.accel_y": 0.001, "deck.accel_z": 0.001}
 
 
 def stored(signal, value):

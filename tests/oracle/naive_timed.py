@@ -105,7 +105,7 @@ def follows_within(job, proc, rule, form):
             reasons.append("clock_doubt")
         last = min(t + limit + 1, t + limit + 1 if answer is None else answer)
         for a, b in not_freed(job, rule, gaps_hiding(job, one(form, "then"))):
-            if b > t and a < last:
+            if b > t - early(job, one(form, "after"), t) and a < last:  # an A first seen after a gap may have come in it
                 hi = max(hi, limit - max(0, a - t))
                 reasons.append("no_data")
         if freed(job, rule, t + limit if answer is None else answer):
@@ -162,10 +162,12 @@ def wait_between(job, proc, rule, form):
             if not edge and least and a < chosen[0] and b > floor:
                 high = max(high, min(t - a, t - floor if floor >= job.start else t - a))
                 reasons.append("no_data")
-        if least:
-            results.append(maybe_freed(job, rule, t, judged(low - limit, best - limit, high - limit, reasons)))
-        else:
-            results.append(maybe_freed(job, rule, t, judged(limit - high, limit - best, limit - low, reasons)))
+        lo, mid, hi = (low - limit, best - limit, high - limit) if least else (limit - high, limit - best, limit - low)
+        # An A that happened once belongs to the next B: one that hides between would have taken it.
+        taken = [h for h in not_freed(job, rule, gaps_hiding(job, one(form, "to"))) if h[0] < t and h[1] > chosen[0]]
+        if not edge and hi < 0 and taken:
+            hi, reasons = None, reasons + ["no_data"]
+        results.append(maybe_freed(job, rule, t, judged(lo, mid, hi, reasons)))
     return total(name, results, hidden and not (own and not results))
 
 
@@ -369,6 +371,12 @@ def count_limit(job, proc, rule, form):
         hits = sorted(t for t in every if start <= t < stop)
         sure = [t for t in hits if t < last and t - early(job, event, t) >= start]
         unseen = [h for h in not_freed(job, rule, gaps_hiding(job, event)) if h[1] > first and h[0] < stop]
+        why = "no_data"
+        if event.rsplit(".", 1)[0] in ("clamp.shorted", "line.pulling"):  # told by instruments alone: no word of it is no count
+            fact = job.fact(event.rsplit(".", 1)[0])
+            unseen = [(a, b) for a, b, v, _ in fact if v is None and b > first and a < stop]
+            if unseen and all(b == job.end and a > job.start for a, b in unseen):
+                why = "cut_short"  # no later reading ends it
         count, most = len(hits), None if unseen else sum(first <= t and t - early(job, event, t) < stop for t in every)
         at = hits[n] if word != "at_least" and count > n else stop
         if freed(job, rule, at):
@@ -384,7 +392,7 @@ def count_limit(job, proc, rule, form):
             low = None if most is None else min(-abs(len(sure) - n), -abs(most - n))
             margin = (low, -abs(count - n), high)
         unsure = unseen or most != len(sure)
-        results.append(maybe_freed(job, rule, at, judged(*margin, ["no_data" if unseen else "clock_doubt"] if unsure else [])))
+        results.append(maybe_freed(job, rule, at, judged(*margin, [why if unseen else "clock_doubt"] if unsure else [])))
     return total(name, results, hidden, "items", 1)
 
 

@@ -12,6 +12,7 @@ import sys
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
 import random_more  # noqa: E402
+import trace_kit  # noqa: E402
 from trace_kit import Trace  # noqa: E402
 
 BASE = "2026-04-07T06:00:00Z"
@@ -386,8 +387,93 @@ def agree_family(rng, name):
     return t.texts(), procedure([(form, ""), (limit, "")], phases), ""
 
 
+def tag_clock_family(rng, name):
+    """A tag with a clock of its own: unknown, or stated to so many milliseconds."""
+    lines, text, register = speed_family(rng, name)
+    stated = rng.choice([None, 0, 150, 400, 1200])
+    out = []
+    for line in lines:
+        row = json.loads(line)
+        if row["source"] == "gps.tag":
+            row["clock"] = "tag"
+            if stated is not None:
+                row["timeUncertaintyMs"] = stated
+        out.append(json.dumps(row, separators=(",", ":")))
+    return out, text, register
+
+
+def rope_speed_family(rng, name):
+    """The speed by the rope counter, between any two of its readings."""
+    t = start(rng, name)
+    on = round(rng.uniform(6, 15), 1)
+    off = round(on + rng.uniform(8, 30), 1)
+    t.op(on, "vehicleMode", mode="ROLLING")
+    t.op(off, "vehicleMode", mode="PARKED")
+    pace, fast = rng.choice([0.3, 0.9, 1.3, 1.6]), (round(rng.uniform(on, off), 1), rng.choice([0, 1.2, 3.0]))
+    hole = (round(rng.uniform(on, off), 1), rng.choice([1.5, 4.0, 8.0])) if rng.random() < 0.4 else (0, 0)
+    dt, now, out = rng.choice([0.2, 0.5, 1.0]), 1.0, 60.0
+    while now < off + 10:
+        if not hole[0] <= now < hole[0] + hole[1]:
+            t.sample(now, "line", "line.out", round(out, 3))
+            t.sample(now, "line", "line.pull", 2500 if on <= now < off else 60)
+        if on <= now < off:
+            out -= dt * (pace + (0.7 if fast[0] <= now < fast[0] + fast[1] else 0))
+        now = round(now + dt, 3)
+    t.op(off + 12, "closed", outcome="SIGNED")
+    register = 'sensor { id: "rope" channel: "vehicle.speed" sd: "%s" tau: "%s" certificate: "C" valid_until: "2027-12-31" }\n' % (
+        rng.choice(["20 mm/s", "50 mm/s"]), rng.choice(["200 ms", "1 s"]))
+    form = (f'limit_in_phase {{ phase: "rolling" quantity: "vehicle.speed" {rng.choice(["under", "at_most"])}: "5 km/h" '
+            f'sustained: "{rng.choice(["1 s", "2 s"])}" longest_gap: "3 s" }}')
+    return t.texts(), procedure([(form, "")], ROLLING % "5 min"), register
+
+
+SCENE = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "1 h" }\n'
+
+
+def scenes(rng, t, end):
+    """The scene set and cleared a few times, apart from all else by tenths of their own."""
+    now, on = rng.uniform(1, 9), False
+    while now < end:
+        on = not on
+        t.put(round(now) + 0.35, "desk", "scene", {"set": on})
+        now += rng.uniform(4, 25)
+
+
+def while_limit_family(rng, name):
+    """Speeds, and pictures, that count only while the scene is set."""
+    if rng.random() < 0.5:
+        lines, text, register = speed_family(rng, name)
+    else:
+        lines, text, register = photo_family(rng, name)
+    rows = [json.loads(line) for line in lines]
+    t = Trace(name, BASE, bursts=True)
+    base = trace_kit.base_us(BASE)
+    for row in rows:
+        kind = next(k for k in row if k not in ("time", "job", "source", "seq", "clock", "quality"))
+        common = {"quality": row["quality"]} if "quality" in row else {}
+        t.put((trace_kit.base_us(row["time"]) - base) / 1e6, row["source"], kind, row[kind], **common)
+    scenes(rng, t, max(trace_kit.base_us(row["time"]) for row in rows) / 1e6 - base / 1e6 - 5)
+    text = text.replace('title: "random"\n', 'title: "random"\n' + SCENE, 1).replace("standing: PRACTICE }",
+                                                                                   'standing: PRACTICE } while_phase: "set"')
+    return t.texts(), text, register
+
+
+def desk_family(rng, name):
+    """Two people speak, at the truck and at the desk; a line of the desk's is lost."""
+    lines, text, register = boost_family(rng, name)
+    seqs, out = {}, []
+    for line in lines:
+        row = json.loads(line)
+        if row["source"] == "operator" and "opened" not in row and "closed" not in row and "abandoned" not in row:
+            row["source"] = rng.choice(["operator", "desk"])
+        row["seq"] = seqs[row["source"]] = seqs.get(row["source"], 0) + 1
+        out.append(json.dumps(row, separators=(",", ":")))
+    return drop(rng, out, "desk", 0.6), text, register
+
+
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
-            boost_family, boost_family, None, recheck_family, claim_family, while_family, agree_family)
+            boost_family, boost_family, None, recheck_family, claim_family, while_family, agree_family,
+            tag_clock_family, while_limit_family, desk_family)
 # Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Families named here are left out.

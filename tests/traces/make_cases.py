@@ -11,6 +11,7 @@ import boost_cases
 import corpus_cases
 import decided_cases
 import malformed_cases
+import metered_cases
 import mutant_cases
 import timed_cases
 import trace_kit
@@ -19,7 +20,8 @@ import winch_cases
 
 if __name__ == "__main__":
     trace_kit.CHECK_ONLY = sys.argv[1:] == ["--check"]
-    for cases in (boost_cases, winch_cases, corpus_cases, timed_cases, decided_cases, malformed_cases, mutant_cases, trade_cases):
+    for cases in (boost_cases, winch_cases, corpus_cases, timed_cases, decided_cases, malformed_cases, mutant_cases, trade_cases,
+                  metered_cases):
         cases.make()
     for path in trace_kit.DIFFERING:
         print(f"{path}: differs from what the generator writes; run tests/traces/make_cases.py and look at the change")

@@ -1,0 +1,24 @@
+// The number of what rules mean. Every finding carries the one it was judged under; a change of
+// what any form, fact or quantity says of the same lines raises it, so that a finding on record and
+// one judged anew can be told apart from a record that was altered.
+//
+// | meaning | since | what changed |
+// |---|---|---|
+// | 1 | 2026-11-25 | the twelve forms |
+// | 2 | 2026-11-29 | gear out of date, out of service or with a voiding defect, and what hangs on
+//   such an anchor, never counts; what a gap may hide (an `unless`, an edge, a phase's end, a
+//   desk's word, other rigging) accuses and acquits nobody; readings of a clock that cannot be
+//   compared with the phase's are clock_doubt; margins in whole stored units, `under` excludes 0 |
+//
+// A program judges by its own meaning only: kernels of older ones are in the history of the source.
+// What was found under an older one stands on record, is shown with its number, and is judged by a
+// program of that number.
+#pragma once
+
+#include <cstdint>
+
+namespace fairlead::judge {
+
+constexpr uint32_t kMeaning = 2;
+
+}  // namespace fairlead::judge

@@ -247,7 +247,7 @@ def limit_in_phase(job, proc, rule, form):
                 close_one = close_one or beyond(outer_lo, word) and not beyond(outer_hi, word)
                 if begin >= first + before and begin + length <= last - after and not clip([(a, b)], doubt):  # surely inside
                     accuse = hi if accuse is None else min(accuse, hi)
-                elif beyond(outer_hi, word):
+                elif begin >= start and begin + length <= stop and beyond(outer_hi, word):
                     unsure_outside = True
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)

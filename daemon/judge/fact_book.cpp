@@ -99,6 +99,15 @@ bool FactBook::may_speak(const std::string& source, const std::string& name) con
          });
 }
 
+// Whether a line lost meanwhile may have said otherwise after a word of that time.
+bool FactBook::in_gap(const std::string& name, int64_t time_us) const {
+  return std::any_of(lines_.gaps().begin(), lines_.gaps().end(), [&](const SourceGap& gap) {
+    return (is_person(gap.source) || may_speak(gap.source, name)) &&
+           (gap.channel.empty() || gap.channel == name) && gap.from_us < time_us &&
+           time_us < gap.to_us;
+  });
+}
+
 // A fact as people say it, unknown after each gap of a source that could have said more.
 Timeline FactBook::word_fact(const std::string& name) const {
   Timeline timeline(initial_of(name));
@@ -111,7 +120,9 @@ Timeline FactBook::word_fact(const std::string& name) const {
   const int64_t measured_from_us = first_measured_us(name);
   if (said != said_.end()) {
     for (const Said& one : said->second) {
-      if (one.stamp.time_us >= measured_from_us && one.stamp.basis == Basis::kSaid) continue;
+      const bool word = one.stamp.basis == Basis::kSaid;
+      if (word && (one.stamp.time_us >= measured_from_us || in_gap(name, one.stamp.time_us)))
+        continue;
       timeline.add(
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }

@@ -71,6 +71,7 @@ class FactBook {
   void read_lines();
   Timeline word_fact(const std::string& name) const;
   [[nodiscard]] bool may_speak(const std::string& source, const std::string& name) const;
+  [[nodiscard]] bool in_gap(const std::string& name, int64_t time_us) const;
   int64_t first_measured_us(const std::string& name) const;
   void forget_aged(const std::string& name, const std::vector<Said>& said,
                    Timeline& timeline) const;

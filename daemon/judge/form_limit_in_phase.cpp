@@ -176,7 +176,8 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
                               bin.line_us < span.surely_to();
     const bool counts = sure || reading_sure;
     if (counts && (!occasion.margin.hi || hi < *occasion.margin.hi)) occasion.margin.hi = hi;
-    unsure_outside = unsure_outside || (!counts && hi < edge);
+    const bool maybe = bin.from_us >= span.possibly_from() && bin.to_us <= span.possibly_to();
+    unsure_outside = unsure_outside || (!counts && maybe && hi < edge);
     too_close = too_close || (lo < edge && hi >= edge);
     if (occasion.margin.best && best >= *occasion.margin.best) continue;
     occasion.margin.best = best;
@@ -188,9 +189,8 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     worst_bin = &bin;
   }
   if (!lo_known) occasion.margin.lo.reset();
-  // Outside, but nobody can say whether in the phase.
-  if (unsure_outside) occasion.doubts.insert(Reason::kClockDoubt);
-  if (unsure_outside && too_close) occasion.doubts.insert(Reason::kTooClose);
+  if (unsure_outside)  // Outside, but nobody can say whether in the phase.
+    occasion.doubts.insert(too_close ? Reason::kTooClose : Reason::kClockDoubt);
   if (form.limit.quantity == "line.free_roll" && worst_bin != nullptr &&
       view.quantities.slippery(worst_bin->line_us))
     outcome.remarks.push_back("on ice or snow locked wheels slide as easily as free ones roll");

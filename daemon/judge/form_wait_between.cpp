@@ -20,6 +20,18 @@ TimeDifference hidden_wait(const HiddenSpan& span, const Stamp& to) {
   return {std::max<int64_t>(0, to.time_us - span.to_us), 0, to.time_us - span.from_us};
 }
 
+// An A that happened once belongs to the next B: one that hides between would have taken it.
+void doubt_if_answered(JobView& view, const Rule& rule, const WaitBetween& form, const Stamp& from,
+                       const Stamp& to, Occasion& occasion) {
+  if (fact_event(form.from) || !occasion.margin.hi || *occasion.margin.hi >= 0) return;
+  for (const HiddenSpan& span : gaps_for(view, rule, form.to)) {
+    if (span.from_us >= to.time_us || span.to_us <= from.time_us) continue;
+    occasion.margin.hi.reset();
+    occasion.doubts.insert(span.reason);
+    return;
+  }
+}
+
 Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, const Stamp& from,
                      const Stamp& to, const Stamp* last_to) {
   Occasion occasion;
@@ -48,6 +60,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
       }
     }
     occasion.margin = margin();
+    doubt_if_answered(view, rule, form, from, to, occasion);
     occasion.value = {wait->lo_us, wait->best_us, wait->hi_us};
     occasion.limit = *limit;
   }

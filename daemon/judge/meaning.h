@@ -1,7 +1,6 @@
 // The number of what rules mean. Every finding carries the one it was judged under; a change of
 // what any form, fact or quantity says of the same lines raises it, so that a finding on record and
-// one judged anew can be told apart from a record that was altered. tests/traces/golden.txt holds
-// the findings of the corpus under it: a line there that changes wants a new number here.
+// one judged anew can be told apart from a record that was altered.
 //
 // | meaning | since | what changed |
 // |---|---|---|

@@ -114,10 +114,8 @@ class Job:
             for start, until in self.gaps.get(source, []):
                 if first is not None and is_person(source) and start >= first:
                     continue
-                later = [line.time for line in self.lines
-                         if line.source == source and until is not None and line.time >= until and value_of(line) is not None]
-                if source not in sources:
-                    later = [t for t, _, _ in changes[1:] if t >= start]
+                # Until the next word of it by anybody that no lost line can have followed.
+                later = [t for t, _, _ in changes[1:] if until is not None and t >= until]
                 if first is not None and is_person(source):
                     later.append(first)
                 # Reading: the last line before the gap is known to hold at its instant and is taken as
@@ -206,16 +204,19 @@ class Job:
             self.cache[name] = settle(merge(self.raw(name)))
         return self.cache[name]
 
+    def shorted(self):
+        """50 A or more with under 2 V for 200 ms; over with under 10 A, or 3 V or more, for 1 s."""
+        if not self.samples("clamp.amps") or not self.samples("clamp.volts"):
+            return [(self.start, self.end, None, None)]
+        volts = self.held("clamp.volts", HOLD["clamp.volts"])
+        both_read = [(a, b, v if v is None else (v, value_at(volts, a)), line)
+                     for a, b, v, line in self.held("clamp.amps", HOLD["clamp.amps"])]
+        return self.run(both_read, lambda r: abs(r[0]) >= 50_000 and r[1] is not None and abs(r[1]) < 2000, 200_000,
+                        lambda r: abs(r[0]) < 10_000 or r[1] is not None and abs(r[1]) >= 3000, 1_000_000)
+
     def raw(self, name):
         if name == "clamp.shorted":
-            # 50 A or more with under 2 V for 200 ms; over with under 10 A, or 3 V or more, for 1 s.
-            if not self.samples("clamp.amps") or not self.samples("clamp.volts"):
-                return [(self.start, self.end, None, None)]
-            volts = self.held("clamp.volts", HOLD["clamp.volts"])
-            both_read = [(a, b, v if v is None else (v, value_at(volts, a)), line)
-                         for a, b, v, line in self.held("clamp.amps", HOLD["clamp.amps"])]
-            return self.run(both_read, lambda r: abs(r[0]) >= 50_000 and r[1] is not None and abs(r[1]) < 2000, 200_000,
-                            lambda r: abs(r[0]) < 10_000 or r[1] is not None and abs(r[1]) >= 3000, 1_000_000)
+            return self.shorted()
         if name.startswith("clamp."):
             return self.clamp(name[6:], ("TERMINALS", "BATTERY"))
         if name.startswith("lid."):
@@ -230,10 +231,9 @@ class Job:
                     [(self.start, self.end, False, None)]
                 return both(first_known(volts, False), negate(off))
             return both(both(self.fact("clamp.positive"), self.fact("clamp.negative")), negate(off))
-        if name == "screen.awake":
-            return self.said(None, lambda l: l.body["awake"] if l.kind == "screen" else None, None)
-        if name == "drive.ready":
-            return self.said(None, lambda l: l.body["confirmed"] if l.kind == "driveReady" else None, None)
+        if name in ("screen.awake", "drive.ready"):
+            kind, key = {"screen.awake": ("screen", "awake"), "drive.ready": ("driveReady", "confirmed")}[name]
+            return self.said(None, lambda l: l.body[key] if l.kind == kind else None, None)
         if name == "steering.live":
             mechanical = self.vehicle() and one(self.vehicle(), "steer_by_wire", "false") == "false"
             if mechanical and not any(l.kind == "steering" for l in self.lines):

@@ -156,19 +156,32 @@ def named_limit(job, name, t):
 LONGEST_HOLE = {"vehicle.speed": "3 s", "clamp.volts": "2 s", "deck.accel_x": "1 s", "deck.accel_y": "1 s", "deck.accel_z": "1 s"}
 
 
-def reading_sources(job, what):
-    """Sources a quantity is read from."""
+def reading_lines(job, what):
+    """Lines of the sources a quantity is read from."""
     signal = {"line.leg_pull": "line.pull", "rigging.legs_angle": ""}.get(what, what)
     found = {l.source for _, _, l in job.samples(signal)} if signal in RESOLUTION else set()
     if what in ("vehicle.speed", "vehicle.rolled"):
         found |= {l.source for _, _, l in job.samples("line.out")}
         found |= {l.source for l in job.lines if l.kind == "fix" and l.source == "gps.tag"}
-    return found
+    return [l for l in job.lines if l.kind in ("fix", "sample") and l.source in found]
 
 
 def beyond(margin, word):
     """`under` excludes the limit itself: a margin of 0 is outside there."""
     return margin <= 0 if word == "under" else margin < 0
+
+
+def limit_finding(rule, word, margins, unplaced, why):
+    """The finding from the worst margins and what keeps a met, or the reason, back."""
+    name, unit, factor = rule
+    lo, best, hi = outward(*margins)
+    within = lo > 0 if word == "under" else lo >= 0
+    if unplaced:
+        return finding(name, "yes", "unproven", "no_data" if why["no_data"] else "clock_doubt", best, None, None, unit, factor)
+    reasons = ["no_data"] * bool(why["no_data"] or why["hidden end"] and not within) + \
+        ["too_close"] * (not within and not why["blurred"]) + ["clock_doubt"] * why["clock_doubt"] + ["cut_short"] * why["cut_short"]
+    verdict = "deviated" if hi is not None and beyond(hi, word) else "unproven" if reasons else "met"
+    return finding(name, "yes", verdict, first_reason(reasons) if verdict == "unproven" else "", best, lo, hi, unit, factor)
 
 
 def limit_in_phase(job, proc, rule, form):
@@ -190,9 +203,8 @@ def limit_in_phase(job, proc, rule, form):
     # The square of min(1, sqrt(2 tau / length)).
     shrink = min(Fraction(1), 2 * job.tau(what if what != "line.leg_pull" else "line.pull") / length) if tau else Fraction(1)
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
-    sign = -1 if word == "at_least" else 1
-    worst_lo = worst_best = accuse = None
-    lines = [l for l in job.lines if l.kind in ("fix", "sample") and l.source in reading_sources(job, what)]
+    sign, worst_lo, worst_best, accuse = -1 if word == "at_least" else 1, None, None, None
+    lines = reading_lines(job, what)
     unplaced = close_one = unsure_outside = False
     holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
     for first, last in spans:
@@ -223,8 +235,7 @@ def limit_in_phase(job, proc, rule, form):
                 low, best, high = bounds
                 if low is None:
                     holes, low = True, 0
-                if high is None:
-                    high = 10**15
+                high = 10**15 if high is None else high
                 if sign < 0:
                     low, high = high, low
                 lo = sign * (low - mean) - U * s
@@ -236,25 +247,13 @@ def limit_in_phase(job, proc, rule, form):
                 close_one = close_one or beyond(outer_lo, word) and not beyond(outer_hi, word)
                 if begin >= first + before and begin + length <= last - after and not clip([(a, b)], doubt):  # surely inside
                     accuse = hi if accuse is None else min(accuse, hi)
-                elif beyond(outer_hi, word):
+                elif begin >= start and begin + length <= stop and beyond(outer_hi, word):
                     unsure_outside = True
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
-    worst_lo, worst_best, accuse = outward(worst_lo, worst_best, accuse)
-    if unplaced:
-        why = first_reason(["no_data"] * holes + ["clock_doubt"])
-        return finding(name, "yes", "unproven", why, worst_best, None, None, unit, factor)
-    outside = accuse is not None and beyond(accuse, word)
-    within = worst_lo > 0 if word == "under" else worst_lo >= 0
-    if outside:
-        return finding(name, "yes", "deviated", "", worst_best, worst_lo, accuse, unit, factor)
-    holes = holes or bool(doubt) and not within
     blurred = unsure_outside and not close_one
-    reasons = (["no_data"] if holes else []) + (["too_close"] if not within and not blurred else []) + \
-        (["clock_doubt"] if unsure_outside else []) + (["cut_short"] if cut else [])
-    if reasons:
-        return finding(name, "yes", "unproven", first_reason(reasons), worst_best, worst_lo, accuse, unit, factor)
-    return finding(name, "yes", "met", "", worst_best, worst_lo, accuse, unit, factor)
+    return limit_finding((name, unit, factor), word, (worst_lo, worst_best, accuse), unplaced,
+                         {"no_data": holes, "hidden end": doubt, "blurred": blurred, "clock_doubt": unsure_outside, "cut_short": cut})
 
 
 UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "m/s2": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}

@@ -162,10 +162,12 @@ def wait_between(job, proc, rule, form):
             if not edge and least and a < chosen[0] and b > floor:
                 high = max(high, min(t - a, t - floor if floor >= job.start else t - a))
                 reasons.append("no_data")
-        if least:
-            results.append(maybe_freed(job, rule, t, judged(low - limit, best - limit, high - limit, reasons)))
-        else:
-            results.append(maybe_freed(job, rule, t, judged(limit - high, limit - best, limit - low, reasons)))
+        lo, mid, hi = (low - limit, best - limit, high - limit) if least else (limit - high, limit - best, limit - low)
+        # An A that happened once belongs to the next B: one that hides between would have taken it.
+        taken = [h for h in not_freed(job, rule, gaps_hiding(job, one(form, "to"))) if h[0] < t and h[1] > chosen[0]]
+        if not edge and hi < 0 and taken:
+            hi, reasons = None, reasons + ["no_data"]
+        results.append(maybe_freed(job, rule, t, judged(lo, mid, hi, reasons)))
     return total(name, results, hidden and not (own and not results))
 
 

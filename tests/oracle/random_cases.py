@@ -477,7 +477,7 @@ def desk_family(rng, name):
 
 FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family, total_family, strength_family, burst_family,
             boost_family, boost_family, None, recheck_family, claim_family, while_family, agree_family,
-            tag_clock_family, rope_speed_family, while_limit_family, desk_family)
+            tag_clock_family, while_limit_family, desk_family)
 # Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Families named here are left out.

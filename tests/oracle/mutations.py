@@ -53,6 +53,11 @@ def names():
     return sorted(n for n in os.listdir(JUDGE) if n.startswith("form_") and n.endswith(".cpp")) + SHARED
 
 
+def together(name):
+    """Whether mutants of it can be compiled at once: one function goes out, and it does not call its like."""
+    return name.startswith("form_") and name != "form_rule_set.cpp"
+
+
 def forms_of(name):
     form = name[len("form_"):-len(".cpp")] if name.startswith("form_") else ""
     return ("all_of", "any_of") if form == "rule_set" else (form,) if form else ()
@@ -219,7 +224,7 @@ class Tests:
         """Of each: (who catches it, changed outputs, of them of written cases); None where it does not compile."""
         out = [None] * len(texts)
         with tempfile.TemporaryDirectory(dir=FOLDER) as scratch:
-            if name.startswith("form_"):
+            if together(name):
                 objects, able = self.builder.together(name, texts, scratch)
             else:
                 objects = self.builder.objects(name, texts[0], scratch)
@@ -247,7 +252,7 @@ def try_some(task):
 
 def shares(name, some, jobs):
     """One or more mutants each: as many as are compiled together."""
-    size = min(TOGETHER, -(-len(some) // jobs)) if name.startswith("form_") else 1
+    size = min(TOGETHER, -(-len(some) // jobs)) if together(name) else 1
     return [some[i:i + size] for i in range(0, len(some), size or 1)]
 
 
@@ -325,6 +330,8 @@ class Run:
             wanted -= 1
             self.tell(row)
         count = self.counts.get(name, {})
+        if not count:
+            sys.exit(f"{name}: none of its mutants is C++")
         print(f"{name}: " + ", ".join(f"{n} {what}" for what, n in sorted(count.items())), flush=True)
 
     def sum(self):

@@ -146,7 +146,7 @@ def check_table(stand):
     row = [r for r in text.splitlines() if r.startswith("line.pull")][-1]
     assert re.match(r"line\.pull +4903 N +0\.\d s +\d+\.\d/s good +[\u2581-\u2588]{2,}$", row), row
     assert "calibrated: C-17 of 2026-03-02; zero 12; span 1.00006" in text, text
-    assert 30 <= float(re.search(r"([\d.]+)/s", row).group(1)) <= 51, row
+    assert 10 <= float(re.search(r"([\d.]+)/s", row).group(1)) <= 51, row
     print(text[-500:])
 
 

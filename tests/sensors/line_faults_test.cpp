@@ -4,6 +4,7 @@
 // of 16 bits or less, any CRC-16).
 #include <fcntl.h>
 #include <gtest/gtest.h>
+#include <netinet/in.h>
 #include <poll.h>
 #include <pty.h>
 #include <signal.h>

@@ -146,12 +146,14 @@ def check_table(stand):
     row = [r for r in text.splitlines() if r.startswith("line.pull")][-1]
     assert re.match(r"line\.pull +4903 N +0\.\d s +\d+\.\d/s good +[\u2581-\u2588]{2,}$", row), row
     assert "calibrated: C-17 of 2026-03-02; zero 12; span 1.00006" in text, text
-    assert 30 <= float(re.search(r"([\d.]+)/s", row).group(1)) <= 51, row
+    assert 10 <= float(re.search(r"([\d.]+)/s", row).group(1)) <= 51, row
     print(text[-500:])
 
 
 def check_buzzer(stand, device):
     """Free-rolling with a slack line is what the shipped procedure warns of at once."""
+    device.value = 12
+    time.sleep(1)
     stand.call("job", "open", "--truck", "OW-02", "--vehicle", "hauberk", "--procedure", "load",
                "--operator", "card-3f")
     job = {}
@@ -162,14 +164,15 @@ def check_buzzer(stand, device):
         return bool(names)
 
     stand.wait("the job on the truck", 20, opened)
-    stamp = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
-    lines = [{"vehicleMode": {"mode": "ROLLING"}}]
-    text = "".join(json.dumps({"time": stamp, "job": job["name"], "source": "operator", "seq": i + 1,
-                               "clock": "truck", **line}) + "\n" for i, line in enumerate(lines))
-    with tempfile.NamedTemporaryFile("w", suffix=".jsonl") as file:
-        file.write(text)
-        file.flush()
-        stand.call("feed", file.name, "--to", stand.truck_address)
+    rigged = {"rigging": {"on": True, "point": "front_eye", "gear": [], "legsAngleDeg": 0}}
+    for seq, line in enumerate((rigged, {"vehicleMode": {"mode": "ROLLING"}}), start=1):
+        time.sleep(1.5)
+        stamp = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
+        with tempfile.NamedTemporaryFile("w", suffix=".jsonl") as file:
+            file.write(json.dumps({"time": stamp, "job": job["name"], "source": "operator",
+                                   "seq": seq, "clock": "truck", **line}) + "\n")
+            file.flush()
+            stand.call("feed", file.name, "--to", stand.truck_address)
     stand.wait("the buzzer", 15, lambda: device.coils.get(3) and device.coils.get(4))
     stand.wait("silence", 10, lambda: device.coils.get(3) is False)
     assert device.coils[4], "the lamp stays longer"

@@ -82,8 +82,9 @@ class DeliveriesTest : public testing::Test {
   size_t issued() { return static_cast<size_t>(list_summaries(base_.desk(), {})->summary_size()); }
   std::vector<std::string> alarms() {
     std::vector<std::string> out;
-    for (const auto& entry :
-         *base_.desk().ledger().entries_of_kind(record::Kind::kAlarm, 0, 1'000)) {
+    const auto entries = base_.desk().ledger().entries_of_kind(record::Kind::kAlarm, 0, 1'000);
+    if (!entries) return {entries.error().message};
+    for (const auto& entry : *entries) {
       v1::AlarmBody body;
       EXPECT_TRUE(body.ParseFromString(entry.body));
       out.push_back(body.words());

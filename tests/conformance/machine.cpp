@@ -198,6 +198,7 @@ void soak(const Options& o, Findings& f) {
   int64_t rss_kib = play.subject->rss_kib();
   int64_t files = play.subject->open_files();
   int64_t cpu_ms = play.subject->cpu_ms();
+  std::map<std::string, int64_t> ready_ns = play.subject->ready_ns();
   int64_t from_us = mono_now_us();
   while (mono_now_us() - from_us < int64_t{o.soak_s} * 1'000'000) {
     Play::sleep(100ms);
@@ -210,6 +211,11 @@ void soak(const Options& o, Findings& f) {
   f.check(play.subject->open_files() <= files + 4, "holds no more files than before");
   double share = static_cast<double>(play.subject->cpu_ms() - cpu_ms) / (span_s * 1000);
   f.check(share < 0.25, "uses less than a quarter of a core", fmt::format("{:.0f} %", share * 100));
+  for (const auto& [thread, ns] : play.subject->ready_ns()) {
+    double ready = static_cast<double>(ns - ready_ns[thread]) / (span_s * 1e9);
+    f.check(ready < 0.8, "no thread wants to run all the time",
+            fmt::format("{:.0f} %", ready * 100));
+  }
   std::map<uint32_t, Count> counts = count(play.readings(from));
   std::vector<v1::PluginChannel> channels = play.channels();
   double all = 0;

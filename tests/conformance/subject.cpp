@@ -158,6 +158,18 @@ int64_t Subject::cpu_ms() const {
   return (user + system) * 1000 / sysconf(_SC_CLK_TCK);
 }
 
+std::map<std::string, int64_t> Subject::ready_ns() const {
+  std::map<std::string, int64_t> threads;
+  std::error_code error;
+  for (std::filesystem::directory_iterator it(proc(pid_, "task"), error), end; !error && it != end;
+       it.increment(error)) {
+    std::istringstream text(slurp(it->path() / "schedstat"));
+    int64_t ran_ns = 0, waited_ns = 0;
+    if (text >> ran_ns >> waited_ns) threads[it->path().filename()] = ran_ns + waited_ns;
+  }
+  return threads;
+}
+
 std::string Subject::out() const {
   std::lock_guard lock(mutex_);
   return out_;

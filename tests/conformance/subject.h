@@ -7,6 +7,7 @@
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -38,6 +39,9 @@ class Subject {
   [[nodiscard]] int64_t rss_kib() const;
   [[nodiscard]] int64_t open_files() const;
   [[nodiscard]] int64_t cpu_ms() const;
+  /// By thread, the nanoseconds it ran or waited for a processor: on a busy machine one that spins
+  /// runs little but is always ready.
+  [[nodiscard]] std::map<std::string, int64_t> ready_ns() const;
   [[nodiscard]] std::string out() const;
   [[nodiscard]] std::string err() const;
   /// Processes that carry this one's mark, itself included while it runs.

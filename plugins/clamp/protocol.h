@@ -15,11 +15,11 @@ namespace fairlead::clamp {
 /// One reading as the meter shows it.
 struct Shown {
   enum Kind { kVolts, kAmps, kOther } kind = kOther;
-  std::string what;    // For kOther: "resistance" ..., for a person.
-  double value = 0;    // Infinite: the meter says overload.
-  bool ac = false;     // Alternating: neither the battery's volts nor the cable's amps.
-  bool diode = false;  // Volts of the diode test.
-  bool held = false;   // HOLD, MIN, MAX, AVG or relative: not what is measured now.
+  std::string what = {};  // For kOther: "resistance" ..., for a person.
+  double value = 0;       // Infinite: the meter says overload.
+  bool ac = false;        // Alternating: neither the battery's volts nor the cable's amps.
+  bool diode = false;     // Volts of the diode test.
+  bool held = false;      // HOLD, MIN, MAX, AVG or relative: not what is measured now.
   bool low_battery = false;
   bool doubtful = false;  // The driver could not read every digit.
 };

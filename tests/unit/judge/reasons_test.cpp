@@ -184,7 +184,7 @@ std::vector<Row> rows_of_order() {
   const Lines odd = join({opened_line()}, conflict(20, "operator", 2));
   const Lines jaw_ended = join(join({opened_line(), op(5, 2, clamp("POSITIVE", true))}, jaw(1, 20)),
                                {op(50, 3, clamp("POSITIVE", false)), op(60, 4, kChecked)});
-  std::vector<Row> rows{
+  return {
       {"comes_first", Reason::kNoData, join(lost, {op(50, 5, kChecked), op(90, 6, kSigned)}),
        kLost},
       {"comes_first",
@@ -217,6 +217,24 @@ std::vector<Row> rows_of_order() {
        Reason::kCutShort,
        {opened_line(), op(10, 2, kArrived), op(50, 3, kSigned)},
        "the job ended before"},
+      {"wait_between", Reason::kNoData, join(lost, {op(50, 5, kChecked), op(90, 6, kSigned)}),
+       kLost},
+      {"wait_between",
+       Reason::kClockDoubt,
+       {opened_line(), op(10, 2, kArrived), apart(line_at(42, "probe", 1, kChecked)),
+        op(200, 3, kSigned)},
+       kClocks},
+      {"wait_between", Reason::kSourcesDisagree,
+       join(odd, {desk(50, 1, kChecked), desk(90, 2, kSigned)}), kBelieved},
+      {"wait_between", Reason::kNotYet, {opened_line(), op(10, 2, kArrived)}, kOver},
+      {"wait_between from a jaw", Reason::kCutShort, join(jaw_ended, {op(90, 5, kSigned)}),
+       "clamp.neg.contact"},
+  };
+}
+
+std::vector<Row> rows_of_stays() {
+  const Lines odd = join({opened_line()}, conflict(20, "operator", 2));
+  return {
       {"stays_until",
        Reason::kNoData,
        {opened_line(), op(10, 2, scene(true)), op(20, 3, kNote), op(40, 5, kNote),
@@ -238,20 +256,7 @@ std::vector<Row> rows_of_order() {
        Reason::kCutShort,
        {opened_line(), op(10, 2, scene(true)), op(200, 3, kSigned)},
        "the job ended before"},
-      {"wait_between", Reason::kNoData, join(lost, {op(50, 5, kChecked), op(90, 6, kSigned)}),
-       kLost},
-      {"wait_between",
-       Reason::kClockDoubt,
-       {opened_line(), op(10, 2, kArrived), apart(line_at(42, "probe", 1, kChecked)),
-        op(200, 3, kSigned)},
-       kClocks},
-      {"wait_between", Reason::kSourcesDisagree,
-       join(odd, {desk(50, 1, kChecked), desk(90, 2, kSigned)}), kBelieved},
-      {"wait_between", Reason::kNotYet, {opened_line(), op(10, 2, kArrived)}, kOver},
-      {"wait_between from a jaw", Reason::kCutShort, join(jaw_ended, {op(90, 5, kSigned)}),
-       "clamp.neg.contact"},
   };
-  return rows;
 }
 
 std::vector<Row> rows_of_measures() {
@@ -501,7 +506,7 @@ TEST(Reasons, EveryFormHasEachOrCannot) {
   std::map<std::string, std::set<Reason>> seen;
   const auto base = [](const std::string& form) { return form.substr(0, form.find(' ')); };
   for (const auto& rows :
-       {rows_of_order(), rows_of_measures(), rows_of_states(), rows_of_counts()}) {
+       {rows_of_order(), rows_of_stays(), rows_of_measures(), rows_of_states(), rows_of_counts()}) {
     for (const Row& row : rows) {
       expect_reason(row.form, row.reason, judged_form(kForms.at(row.form), row.lines, kPhases),
                     row.decides);

@@ -115,7 +115,8 @@ class Job:
                 if first is not None and is_person(source) and start >= first:
                     continue
                 # Until the next word of it by anybody that no lost line can have followed.
-                later = [t for t, _, _ in changes[1:] if until is not None and t >= until]
+                later = [t for t, _, line in changes[1:] if until is not None and t >= until or
+                         t >= start and line.source != source and not is_person(line.source)]
                 if first is not None and is_person(source):
                     later.append(first)
                 # Reading: the last line before the gap is known to hold at its instant and is taken as

@@ -185,15 +185,25 @@ def limit_finding(rule, word, margins, unplaced, why):
 
 
 def limit_in_phase(job, proc, rule, form):
-    name, what = one(rule, "id"), one(form, "quantity")
+    """The worst of the phase's stays, each judged for itself; another that may hide keeps a met back."""
+    name = one(rule, "id")
     phase, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
+    if not spans:
+        unit = limit_at(job, one(form, next(k for k in ("under", "at_most", "at_least") if k in form)))[1]
+        return finding(name, "unknown", "unproven", "no_data", unit=unit) if hidden else finding(name, "no")
+    found = [limit_in_stay(job, proc, rule, form, phase, [span], hidden if i == 0 else [], doubt) for i, span in enumerate(spans)]
+    rank = ("deviated", "unproven", "met")
+    shown = min(found, key=lambda f: (rank.index(f["verdict"]), f["marginBest"] is not None, f["marginBest"] or 0))
+    if shown["verdict"] == "unproven":
+        shown = dict(shown, reason=first_reason([f["reason"] for f in found if f["verdict"] == "unproven"]))
+    return shown
+
+
+def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
+    name, what = one(rule, "id"), one(form, "quantity")
     word = next(k for k in ("under", "at_most", "at_least") if k in form)
     limit, unit = limit_at(job, one(form, word))
     factor = UNIT_FACTOR[unit]
-    if not spans:
-        if hidden:
-            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
-        return finding(name, "no")
     length = int(quantity(one(form, "sustained"))[0])
     hold = int(quantity(one(form, "longest_gap", LONGEST_HOLE.get(what, "5 s")))[0])
     tau = float(job.tau(what if what != "line.leg_pull" else "line.pull"))

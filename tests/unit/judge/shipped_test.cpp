@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 #include "tests/unit/judge/judge_kit.h"
 
 namespace fairlead::judge {
@@ -23,6 +25,7 @@ TEST(Shipped, EveryFileIsInTheProgramByteForByte) {
     EXPECT_EQ(shipped->name, name);
     EXPECT_EQ(shipped->bytes, file.bytes);
   }
+  std::ranges::sort(ids);  // A name sorts before its own ending, a file's name behind it.
   EXPECT_EQ(shipped_procedure_ids(), ids);
   EXPECT_FALSE(shipped_procedure("no-such-procedure"));
 }

@@ -130,6 +130,11 @@ std::vector<Attack> on_pages() {
          report["findings"]["rows"].erase(0);
          carry(s, report.dump());
        }},
+  };
+}
+
+std::vector<Attack> on_files() {
+  return {
       {"name figures the bundle does not carry", By::kBundle, 11, "are missing",
        [](Scene& s) {
          s.record_job();
@@ -184,6 +189,7 @@ std::vector<Attack> on_pages() {
 std::vector<Attack> attacks_on_words() {
   std::vector<Attack> out = on_findings();
   for (Attack& attack : on_pages()) out.push_back(std::move(attack));
+  for (Attack& attack : on_files()) out.push_back(std::move(attack));
   return out;
 }
 

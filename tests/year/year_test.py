@@ -52,7 +52,7 @@ class Base:
         with open(config, "w") as file:
             file.write(f'name = "ozzlewick"\ndata = "{data}"\nlisten = "{self.address}"\n[retention]\non = false\n')
         self.log = open(data + ".log", "wb")
-        self.process = subprocess.Popen([program("fairleadd"), "--config", config], stdout=self.log, stderr=self.log)
+        self.process = subprocess.Popen([program("fairleadd"), "--alone", "--config", config], stdout=self.log, stderr=self.log)
         deadline = time.monotonic() + 120
         while self.call("status", code=None).returncode != 0:
             hold("the base does not start; see " + data + ".log", time.monotonic() < deadline and self.process.poll() is None)

@@ -97,6 +97,21 @@ Json month_rows(const SummaryInput& in, const LocalTime& local, int64_t now_us) 
   return rows;
 }
 
+// "1,250.50": a comma parts groups of three digits, or the number is not read ("1.250,50").
+std::optional<double> amount_of(const std::string& text) {
+  const size_t point = text.find('.');
+  std::string digits;
+  for (size_t i = 0; i < text.size(); ++i) {
+    if (text[i] != ',') {
+      digits += text[i];
+      continue;
+    }
+    const size_t end = point == std::string::npos ? text.size() : point;
+    if (i == 0 || i >= end || (end - i) % 4 != 0) return std::nullopt;
+  }
+  return read_number(digits);
+}
+
 // Sums a currency at a time; what does not read as "1250.00 EUR" is counted, never guessed.
 std::string paid_words(const SummaryInput& in) {
   std::map<std::string, double> sums;
@@ -105,9 +120,8 @@ std::string paid_words(const SummaryInput& in) {
     if (claim.state != ClaimState::kPaid) continue;
     ++paid;
     const size_t space = claim.paid.rfind(' ');
-    const auto amount = space == std::string::npos
-                            ? std::optional<double>()
-                            : read_number(std::string_view(claim.paid).substr(0, space));
+    const auto amount = space == std::string::npos ? std::optional<double>()
+                                                   : amount_of(claim.paid.substr(0, space));
     if (amount) {
       sums[claim.paid.substr(space + 1)] += *amount;
     } else {

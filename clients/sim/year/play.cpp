@@ -13,7 +13,7 @@
 namespace fairlead::sim {
 namespace {
 
-constexpr int64_t kThin_us = 4'000'000, kEarlier_us = 300'000'000;
+constexpr int64_t kEarlier_us = 300'000'000;
 
 void replace_all(std::string& text, const std::string& from, const std::string& to) {
   for (size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size()))
@@ -30,37 +30,7 @@ bool comes_before(const Timed& a, const Timed& b) {
          std::tuple(b.at_us, b.line.source(), b.line.seq());
 }
 
-// A sample equal to the one before and the one after it, within 4 s of the last one kept.
-void thin(std::vector<Timed>& lines) {
-  std::map<std::string, std::vector<size_t>> series;
-  for (size_t i = 0; i < lines.size(); ++i) {
-    if (lines[i].line.has_sample())
-      series[lines[i].line.source() + "/" + lines[i].line.sample().signal()].push_back(i);
-  }
-  std::vector<bool> gone(lines.size());
-  for (const auto& [name, all] : series) {
-    int64_t kept_us = INT64_MIN / 2;
-    for (size_t k = 0; k < all.size(); ++k) {
-      const Timed& one = lines[all[k]];
-      const auto same = [&](size_t other) {
-        return lines[all[other]].line.sample().value() == one.line.sample().value();
-      };
-      const bool between = k > 0 && k + 1 < all.size() && same(k - 1) && same(k + 1);
-      if (between && lines[all[k + 1]].at_us - kept_us <= kThin_us) {
-        gone[all[k]] = true;
-      } else {
-        kept_us = one.at_us;
-      }
-    }
-  }
-  size_t next = 0;
-  for (size_t i = 0; i < lines.size(); ++i) {
-    if (!gone[i]) std::swap(lines[next++], lines[i]);
-  }
-  lines.resize(next);
-}
-
-// Numbers without a hole, in the order of time: nothing is missing from a source that was thinned.
+// Numbers without a hole, in the order of time: a mark that was moved leaves none.
 void number(std::vector<Timed>& lines) {
   std::map<std::string, uint32_t> next;
   for (Timed& one : lines) one.line.set_seq(++next[one.line.source()]);
@@ -100,7 +70,6 @@ Result<Trace> Trace::load(const std::filesystem::path& traces, const Variant& va
       one.at_us -= kEarlier_us;
   }
   std::stable_sort(lines->begin(), lines->end(), comes_before);
-  thin(*lines);
   number(*lines);
   Trace out;
   for (Timed& one : *lines) {

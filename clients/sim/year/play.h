@@ -15,8 +15,7 @@ namespace fairlead::sim {
 
 class Trace {
  public:
-  /// The variant's trace as driven by that truck. Samples that only repeat the one before are
-  /// thinned to one in 4 s. Errors: of the file, kBadInput naming the line.
+  /// The variant's trace as driven by that truck. Errors: of the file, kBadInput naming the line.
   [[nodiscard]] static Result<Trace> load(const std::filesystem::path& traces,
                                           const Variant& variant, int truck);
   /// Lines in the order of time.

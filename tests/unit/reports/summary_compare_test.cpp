@@ -134,17 +134,18 @@ TEST(SummaryClaims, ByMonthOfTheJobAtEqualAge) {
                {first, first + 89 * kDay, ClaimState::kDeclined},
                {first, first + 91 * kDay, ClaimState::kOpen},
                {first, first + 120 * kDay, ClaimState::kPaid, "80 EUR"},
-               {first, first + 120 * kDay, ClaimState::kPaid, "a handshake"}};
+               {first, first + 120 * kDay, ClaimState::kPaid, "a handshake"},
+               {first, first + 120 * kDay, ClaimState::kPaid, "1.250,50 EUR"}};
   const Json claims = json_of(in).at("claims");
   const Json& oldest = claims.at("months").at(0);
   EXPECT_EQ(oldest.at("d90"), "2");
-  EXPECT_EQ(oldest.at("d180"), "5");
+  EXPECT_EQ(oldest.at("d180"), "6");
   EXPECT_EQ(oldest.at("d365"), "too young");
-  EXPECT_EQ(oldest.at("paid"), "3");
+  EXPECT_EQ(oldest.at("paid"), "4");
   EXPECT_EQ(oldest.at("declined"), "1");
   EXPECT_EQ(oldest.at("open"), "1");
   EXPECT_EQ(claims.at("months").at(claims.at("months").size() - 1).at("d90"), "too young");
-  EXPECT_EQ(claims.at("paid"), "Paid so far on 3 claims: 1,331 EUR; 1 claim without a sum.");
+  EXPECT_EQ(claims.at("paid"), "Paid so far on 4 claims: 1,331 EUR; 2 claims without a sum.");
 }
 
 TEST(SummaryClaims, RoadAndLotHaveExposuresOfTheirOwn) {

@@ -101,7 +101,8 @@ Result<std::string> finish_pdf(const std::string& bytes, const PdfOptions& optio
     writer.setDeterministicID(true);
     // Checkers of PDF/A refuse streams whose end keyword does not start a line.
     writer.setNewlineBeforeEndstream(true);
-    writer.setObjectStreamMode(qpdf_o_generate);
+    // Plain objects and a plain cross-reference table: what every checker and reader knows.
+    writer.setObjectStreamMode(qpdf_o_disable);
     writer.write();
     const auto buffer = writer.getBufferSharedPointer();
     return std::string(reinterpret_cast<const char*>(buffer->getBuffer()), buffer->getSize());

@@ -62,8 +62,10 @@ class Pdf(unittest.TestCase):
             codes = re.findall(r"^(\d+(?:\.\d+)*) :", out, re.M)
             self.assertIn("is not a valid PDF/A-1b file", out)
             self.assertTrue(codes)
+            # The checker takes "octet-stream", the attached file's type, for the keyword: once a file.
+            self.assertLessEqual(codes.count("1.2.2"), 1, out)
             for code in codes:
-                self.assertIn(code, LIFTED, out)
+                self.assertIn(code, (*LIFTED, "1.2.2"), out)
 
     def test_fonts_are_inside(self):
         for path, _ in self.each():

@@ -20,16 +20,16 @@ constexpr std::array<ChordLength, 25> kSeen{
 }  // namespace
 
 ChordLength chord_length(double seen, double sd) {
-  if (sd <= 0.0) return {seen, 0.0};
+  if (sd <= 0.0) return {seen, 0.0, seen};
   const double corrected = seen > sd ? std::sqrt(seen * seen - sd * sd) : 0.0;
   const double place = seen / sd / kApart;
-  if (place >= static_cast<double>(kSeen.size() - 1)) return {corrected, sd};
+  if (place >= static_cast<double>(kSeen.size() - 1)) return {corrected, sd, corrected};
   const auto low = static_cast<size_t>(place);
   const double share = place - static_cast<double>(low);
   const auto between = [&](double a, double b) { return sd * (a + share * (b - a)); };
   const double mean = between(kSeen[low].mean, kSeen[low + 1].mean),
                own = between(kSeen[low].sd, kSeen[low + 1].sd);
-  return {corrected + kTaken * (mean - corrected), sd + kTaken * (own - sd)};
+  return {corrected + kTaken * (mean - corrected), sd + kTaken * (own - sd), corrected};
 }
 
 }  // namespace fairlead::physics

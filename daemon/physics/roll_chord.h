@@ -10,9 +10,9 @@
 
 namespace fairlead::physics {
 
-/// As a normal distribution.
+/// As a normal distribution; `corrected` is the likeliest length, which is 0 where all is noise.
 struct ChordLength {
-  double mean, sd;
+  double mean, sd, corrected = 0.0;
 };
 [[nodiscard]] ChordLength chord_length(double seen, double sd);
 

@@ -154,7 +154,7 @@ class Walk {
 
 // Sum of the chords of one member; its log likelihood stands in for the weight until all are there.
 TagPosterior::Member member_of(const RollFilter& filter) {
-  TagPosterior::Member member{0.0, 0.0, filter.log_likelihood()};
+  TagPosterior::Member member{0.0, 0.0, filter.log_likelihood(), 0.0};
   std::array<std::array<double, 2>, RollFilter::kMostChords> along;
   for (size_t k = 0; k < filter.chords(); ++k) {
     const double east = filter.chord_east(k), north = filter.chord_north(k);
@@ -162,6 +162,7 @@ TagPosterior::Member member_of(const RollFilter& filter) {
     const double sd = std::sqrt(std::max(filter.chord_covariance(k, k), 0.0));
     const ChordLength length = chord_length(seen, sd);
     member.mean += length.mean;
+    member.corrected += length.corrected;
     // The direction, as long as the s.d. of the length is in that of the chord.
     const double share = sd > 0.0 ? length.sd / sd : 1.0;
     along[k] =
@@ -297,6 +298,13 @@ double TagPosterior::quantile(double share) const {
   return high;
 }
 
+double TagPosterior::best() const {
+  TagPosterior corrected;
+  for (const Member& member : members)
+    corrected.members.push_back({member.corrected, member.variance, member.weight, 0.0});
+  return std::clamp(corrected.quantile(0.5), quantile(0.025), quantile(0.975));
+}
+
 std::optional<TagPosterior> tag_posterior(std::span<const TagFix> fixes,
                                           std::span<const TagPull> pulls,
                                           const TagAllowance& allowance) {
@@ -337,7 +345,7 @@ TagWay way_of(const TagPosterior& posterior, const TagAllowance& allowance) {
       posterior.quantile(0.975) * turn_factor(allowance.turn_deg) + posterior.creep_m;
   TagWay way;
   way.lo_mm = static_cast<int64_t>(std::floor(mm(posterior.quantile(0.025))));
-  way.best_mm = static_cast<int64_t>(std::floor(mm(posterior.quantile(0.5)) + 0.5));
+  way.best_mm = static_cast<int64_t>(std::floor(mm(posterior.best()) + 0.5));
   way.hi_mm = static_cast<int64_t>(std::ceil(mm(most)));
   way.set_aside = posterior.set_aside;
   return way;

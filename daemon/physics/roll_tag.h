@@ -38,6 +38,7 @@ struct TagAllowance {
 struct TagPosterior {
   struct Member {
     double mean, variance, weight;
+    double corrected;  // As `mean`, of the chords as corrected for the length that noise adds.
   };
   std::vector<Member> members;
   double creep_m = 0;             // Largest drift seen in one rest after a pull.
@@ -45,10 +46,12 @@ struct TagPosterior {
 
   [[nodiscard]] double share_below(double way_m) const;
   [[nodiscard]] double quantile(double share) const;
+  /// The middle of what the corrected chords say: 0 where all is noise.
+  [[nodiscard]] double best() const;
 };
 
 struct TagWay {
-  int64_t lo_mm = 0, best_mm = 0, hi_mm = 0;  // 2.5 %, 50 %, 97.5 %, hi with its allowances.
+  int64_t lo_mm = 0, best_mm = 0, hi_mm = 0;  // 2.5 %, best(), 97.5 %, hi with its allowances.
   std::vector<size_t> set_aside;              // Indices of fixes that were not used.
 };
 

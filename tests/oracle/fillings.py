@@ -16,6 +16,8 @@ import itertools
 import json
 import math
 
+from naive_text import COMMON
+
 FACTS = {"scene": [{"set": True}, {"set": False}], "screen": [{"awake": True}, {"awake": False}],
          "secured": [{"checked": True}], "arrived": [{}], "driveReady": [{"confirmed": True}],
          "vehicleMode": [{"mode": "ROLLING"}, {"mode": "PARKED"}],
@@ -38,8 +40,9 @@ def packed(row):
 
 
 def kind_of(row):
-    return next(k for k in row if k in FACTS or k in ("sample", "fix", "opened", "closed", "abandoned", "note", "photo", "film",
-                                                      "truckMotion", "rigging", "clockOffset", "sensor", "gap", "alive"))
+    kinds = [k for k in row if k not in COMMON]
+    assert len(kinds) == 1, row
+    return kinds[0]
 
 
 def fillings(rows, lost):

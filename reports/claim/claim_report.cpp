@@ -75,7 +75,7 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
     return fail(Code::kBadInput,
                 "job " + record.job_id + ": no lines on record; nothing to report");
   }
-  const LocalTime local(options.utc_offset_minutes, options.zone_name);
+  const LocalTime local(options.utc_offset_minutes, shown(options.zone_name));
   const JobFacts facts = gather_facts(record);
   const std::vector<Series> series = series_of(record);
   const std::vector<Reading> readings = readings_of({record, facts, series, local});

@@ -37,14 +37,14 @@ void add_hole(const std::string& quantity, int64_t from_us, int64_t to_us,
                                clock_words(to_us)));
 }
 
-// The stays of the rule's phase; the whole job where it has none.
+// The stays of the rule's phase; the whole job where it names none, or none was seen.
 std::vector<PhaseSpan> spans_of(JobView& view, const Rule& rule) {
   return std::visit(
       [&](const auto& form) {
-        if constexpr (requires { form.phase; })
-          return view.facts.phase(form.phase);
-        else
-          return view.facts.phase("job");
+        if constexpr (requires { form.phase; }) {
+          if (!view.facts.phase(form.phase).empty()) return view.facts.phase(form.phase);
+        }
+        return view.facts.phase("job");
       },
       rule.form);
 }

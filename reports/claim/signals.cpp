@@ -77,21 +77,36 @@ Series start_series(const std::string& signal, const std::string& source) {
   return series;
 }
 
-// One-sided 95 % half-width in the display unit: 1.645 standard deviations.
-double half_width(const JobRecord& record, const std::string& signal, double value_si,
-                  std::optional<double> stated_sd_si) {
+// How wide a signal's readings are: worked out once a signal, since a job has them by the hundred
+// thousand.
+struct Deviation {
+  double share = 0, si = 0;
+  bool own = false;  // The register's figure, which goes before the reading's own.
+};
+
+Deviation deviation_of(const JobRecord& record, const std::string& signal) {
   const SignalKind* kind = kind_of(signal);
-  if (kind == nullptr || kind->on_off) return 0;
-  double sd = stated_sd_si ? *stated_sd_si : std::abs(value_si) * kind->sd_share + kind->sd_si;
-  if (const v1::Sensor* sensor = sensor_of(record, signal); sensor && !sensor->sd().empty()) {
-    if (const auto own = parse_quantity(sensor->sd(), kind->dimension)) {
-      sd = static_cast<double>(own->stored.num) / static_cast<double>(own->stored.den) /
-           stored_per_si(kind->dimension);
-    } else if (const auto share = parse_quantity(sensor->sd(), Dimension::kShare)) {
-      sd = std::abs(value_si) * static_cast<double>(share->stored.num) /
-           static_cast<double>(share->stored.den) / 1e6;
-    }
+  if (kind == nullptr) return {};
+  const v1::Sensor* sensor = sensor_of(record, signal);
+  if (sensor != nullptr && !sensor->sd().empty()) {
+    const auto number = [](const auto& quantity) {
+      return static_cast<double>(quantity->stored.num) / static_cast<double>(quantity->stored.den);
+    };
+    if (const auto own = parse_quantity(sensor->sd(), kind->dimension))
+      return {0, number(own) / stored_per_si(kind->dimension), true};
+    if (const auto share = parse_quantity(sensor->sd(), Dimension::kShare))
+      return {number(share) / 1e6, 0, true};
   }
+  return {kind->sd_share, kind->sd_si, false};
+}
+
+// One-sided 95 % half-width in the display unit: 1.645 standard deviations.
+double half_width(const SignalKind* kind, const Deviation& deviation, double value_si,
+                  std::optional<double> stated_sd_si) {
+  if (kind == nullptr || kind->on_off) return 0;
+  const double sd = stated_sd_si && !deviation.own
+                        ? *stated_sd_si
+                        : std::abs(value_si) * deviation.share + deviation.si;
   return 1.645 * sd * kind->per_si;
 }
 
@@ -104,6 +119,7 @@ bool is_good(const v1::Observation& line) {
 std::vector<Series> series_of(const JobRecord& record) {
   std::vector<Series> all;
   std::map<std::pair<std::string, std::string>, size_t> at;
+  std::map<std::string, Deviation> deviations;
   for (const auto& line : record.lines) {
     std::string signal;
     double value = 0;
@@ -128,8 +144,11 @@ std::vector<Series> series_of(const JobRecord& record) {
       continue;
     }
     const SignalKind* kind = kind_of(signal);
+    auto known = deviations.find(signal);
+    if (known == deviations.end())
+      known = deviations.emplace(signal, deviation_of(record, signal)).first;
     series.points.push_back(
-        {*time, value * (kind ? kind->per_si : 1), half_width(record, signal, value, sd)});
+        {*time, value * (kind ? kind->per_si : 1), half_width(kind, known->second, value, sd)});
   }
   std::erase_if(all, [](const Series& s) { return s.points.empty() && s.not_good == 0; });
   for (auto& series : all) {

@@ -67,7 +67,7 @@ std::string take(const std::string& name, const std::string& value, Options& o) 
   } else if (name == "--write-expect") {
     o.write_expect = value;
   } else if (name == "--preload") {
-    o.preload.push_back(value);
+    o.preload.push_back(std::filesystem::absolute(value).string());  // It runs in another folder.
   } else if (name == "--clock-shim") {
     o.clock_shim = value;
   } else if (name == "--json") {

@@ -67,8 +67,11 @@ bool group_runs(int group) {
   std::error_code error;
   for (std::filesystem::directory_iterator it("/proc", error), end; !error && it != end;
        it.increment(error)) {
+    std::string name = it->path().filename();
+    if (name.find_first_not_of("0123456789") != std::string::npos) continue;
     std::ifstream file(it->path() / "stat");
-    std::string text{std::istreambuf_iterator<char>(file), {}};
+    std::string text;
+    std::getline(file, text);  // A process that has just ended gives nothing.
     size_t behind = text.rfind(')');
     if (behind == std::string::npos) continue;
     std::istringstream words(text.substr(behind + 1));

@@ -239,7 +239,9 @@ const std::vector<std::string>& reading_ids() {
                                                 "strap_on_tread",    "driven_wheels_off_ground",
                                                 "approach_margin",   "break_over",
                                                 "ramps_if_negative", "pull_peak",
-                                                "pull_rise"};
+                                                "pull_rise",         "motion_forward",
+                                                "motion_rearward",   "motion_left",
+                                                "motion_right"};
   return kIds;
 }
 
@@ -248,6 +250,7 @@ std::vector<Reading> readings_of(const ReadingInput& in) {
   add_custody_readings(in, out);
   add_rigging_readings(in, out);
   add_deck_readings(in, out);
+  add_motion_readings(in, out);
   return out;
 }
 

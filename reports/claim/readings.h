@@ -44,6 +44,7 @@ struct ReadingInput {
 void add_custody_readings(const ReadingInput& input, std::vector<Reading>& out);
 void add_rigging_readings(const ReadingInput& input, std::vector<Reading>& out);
 void add_deck_readings(const ReadingInput& input, std::vector<Reading>& out);
+void add_motion_readings(const ReadingInput& input, std::vector<Reading>& out);
 
 /// The job's car in the register; null when it is not there.
 [[nodiscard]] const v1::Vehicle* vehicle_of(const ReadingInput& input);

@@ -120,7 +120,7 @@ def versions(house):
         return subprocess.run(["openssl", "s_client", "-connect", house.address, version, "-alpn", "h2",
                                "-CAfile", house.path("insurer", "ca.crt"), "-cert", house.path("insurer", "tls.crt"),
                                "-key", house.path("insurer", "tls.key")],
-                              stdin=subprocess.DEVNULL, capture_output=True, text=True, errors="replace", timeout=30)  # It also shows frames of HTTP/2.
+                              stdin=subprocess.DEVNULL, capture_output=True, text=True, errors="replace", timeout=30)
     good = shake("-tls1_3")
     assert "TLSv1.3" in good.stdout and "Verify return code: 0" in good.stdout, good.stdout + good.stderr
     for old in ("-tls1_2", "-tls1_1", "-tls1"):

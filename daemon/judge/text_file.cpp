@@ -17,6 +17,19 @@ namespace pb = google::protobuf;
 
 constexpr size_t kLargestFile = 1 << 20;
 
+// A complaint quotes the file: what would break its line, or move the terminal, is spelled out.
+std::string on_one_line(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    const auto code = static_cast<unsigned char>(c);
+    if (code < 0x20 || code == 0x7f)
+      out += fmt::format("\\x{:02x}", code);
+    else
+      out += c;
+  }
+  return out;
+}
+
 const pb::Descriptor* find_message(const pb::Descriptor* descriptor, const std::string& full_name,
                                    int depth) {
   if (descriptor->full_name() == full_name) return descriptor;
@@ -88,7 +101,8 @@ class FirstError : public pb::io::ErrorCollector {
   FirstError(const std::string& name, const pb::Descriptor* root) : name_(name), root_(root) {}
   void AddError(int line, pb::io::ColumnNumber column, const std::string& message) override {
     if (!text_.empty()) return;
-    text_ = fmt::format("{}:{}:{}: {}", name_, line + 1, column + 1, with_remedy(message, root_));
+    text_ = fmt::format("{}:{}:{}: {}", name_, line + 1, column + 1,
+                        on_one_line(with_remedy(message, root_)));
   }
   [[nodiscard]] const std::string& text() const { return text_; }
 
@@ -181,8 +195,8 @@ void Problems::add(const pb::TextFormat::ParseInfoTree* tree, const pb::Message&
     if (found.line < 0) found = first_place(*tree, message);
     if (found.line >= 0) place = found;
   }
-  std::string line =
-      fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1, field, what);
+  std::string line = fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1,
+                                 field, on_one_line(what));
   // A field that is read for two uses has one problem.
   const bool known = std::any_of(found_.begin(), found_.end(),
                                  [&](const Problem& one) { return one.text == line; });

@@ -2,6 +2,7 @@
 // judges a small job, twice the same, with bounds in order.
 
 #include <cctype>
+#include <cstdio>
 
 #include "daemon/judge/judge.h"
 #include "daemon/judge/shipped.h"
@@ -85,8 +86,10 @@ extern "C" int LLVMFuzzerTestOneInput(const uint8_t* data, size_t size) {
     const auto rules =
         procedure ? judge::Rulebook::load({file}, {}) : judge::Rulebook::load({usual}, {file});
     if (!rules) {
-      fuzz::require(fuzz::names_places(rules.error().message, file.name),
-                    "every complaint names file, line and column");
+      const std::string& said = rules.error().message;
+      const bool placed = fuzz::names_places(said, file.name);
+      if (!placed) std::fprintf(stderr, "%s\n", said.c_str());
+      fuzz::require(placed, "every complaint names file, line and column");
       continue;
     }
     const auto findings = judge::judge_job(*rules, job);

@@ -36,7 +36,7 @@ Figures figures_of(const v1::Register& files) {
 }
 
 // Fixes of the truck's receiver with a course, from the car on the truck to its leaving it. A speed
-// without a course tells nothing of bends, so it ends the stretch.
+// without a course tells nothing of bends, so it is left out.
 std::vector<physics::SpeedFix> drive_of(const ReadingInput& in) {
   std::vector<physics::SpeedFix> out;
   if (!in.facts.loaded) return out;
@@ -92,7 +92,7 @@ Reading reading_of(const ReadingInput& in, const physics::PeakMotion& peak,
   };
   r.value = fmt::format("{} g ({} to {})", fixed(peak.best, 2), outward(peak.g.lo, -1),
                         outward(peak.g.hi, 1));
-  r.limit = fmt::format("at most {} g", fixed(peak.assumed, peak.assumed == 0.435 ? 3 : 2));
+  r.limit = fmt::format("at most {:.3g} g", peak.assumed);
   r.words = fmt::format(
       "greatest mean over {} s by the truck's receiver, at {}; {} s of the way are covered; the "
       "figure assumed is that of {}; bumps, kerbs and shorter peaks do not show",

@@ -176,14 +176,14 @@ Json exposure_part(const SummaryInput& in) {
   uint64_t handlings = 0;
   uint64_t connections = 0;
   uint64_t departures = 0;
-  uint64_t takings = 0, warnings = 0, heeded = 0, measured = 0, carried = 0;
+  uint64_t takings = 0, warnings = 0, heeded = 0, measured = 0, unmeasured = 0;
   double km = 0, bay_days = 0;
   for (const auto& job : in.jobs) {
     warnings += job.warnings;
     heeded += job.heeded;
     km += job.loaded_km.value_or(0);
     measured += job.loaded_km.has_value();
-    carried += job.departures > 0;
+    unmeasured += job.departures > 0 && !job.loaded_km;
     bay_days += job.bay_days;
     handlings += job.handlings;
     connections += job.connections;
@@ -199,8 +199,9 @@ Json exposure_part(const SummaryInput& in) {
       row("Loaded departures", grouped(departures), "truck moved off with the car aboard"));
   rows.push_back(row("Takings of custody", grouped(takings)));
   rows.push_back(row("Loaded kilometres", fixed(km, 0),
-                     "by the receiver's own speeds, on " + counted(measured, "job", "jobs") +
-                         " of " + grouped(carried) + " with a loaded departure"));
+                     "by the receiver's own speeds, on " + counted(measured, "job", "jobs") + "; " +
+                         counted(unmeasured, "job", "jobs") +
+                         " with a loaded departure and no speeds"));
   rows.push_back(row("Bay-days in the lot", fixed(bay_days, 1)));
   rows.push_back(row("Warnings given", grouped(warnings)));
   rows.push_back(row(

@@ -407,7 +407,8 @@ def tag_clock_family(rng, name):
 
 
 def rope_speed_family(rng, name):
-    """The speed by the rope counter, between any two of its readings."""
+    """The speed by the rope counter, between any two of its readings. Not among FAMILIES: margins of seed 434 differ,
+    and judging.md does not decide which is right."""
     t = start(rng, name)
     on = round(rng.uniform(6, 15), 1)
     off = round(on + rng.uniform(8, 30), 1)

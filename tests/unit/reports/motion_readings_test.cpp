@@ -73,7 +73,7 @@ TEST(MotionReadings, AHardStopIsOutside) {
 TEST(MotionReadings, FiguresOfTheBasesRules) {
   const auto hard = motion_of_a_stop(0.6, "en12195-2010");
   EXPECT_EQ(reading(hard, "motion_forward").side, Side::kInside);
-  EXPECT_EQ(reading(hard, "motion_forward").limit, "at most 0.80 g");
+  EXPECT_EQ(reading(hard, "motion_forward").limit, "at most 0.8 g");
   EXPECT_THAT(reading(hard, "motion_forward").words, HasSubstr("EN 12195-1:2010"));
 }
 

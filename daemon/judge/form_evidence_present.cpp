@@ -130,6 +130,25 @@ std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
   return std::nullopt;
 }
 
+// Why an anchor that nobody saw could want for items: one in a gap, as late in it as can be.
+// With a window or a radius no item seen is surely near it; without, what was there before an
+// anchor is there before a later one.
+std::set<Reason> anchors_unseen(JobView& view, const Rule& rule, const EvidencePresent& form,
+                                const std::string& event, const Stamp& seen) {
+  std::set<Reason> reasons;
+  const bool anywhere = form.window_us || form.radius_mm;
+  if (!form.before.empty() && !anywhere) return reasons;
+  for (const HiddenSpan& span : hidden_for(view, rule, event)) {
+    if (span.from_us >= view.lines.end_us()) continue;
+    Stamp latest = seen;
+    latest.time_us = span.to_us;
+    latest.early_us = latest.late_us = 0;
+    if (anywhere || count_items(view, form, latest).surely < form.at_least)
+      reasons.insert(span.reason);
+  }
+  return reasons;
+}
+
 Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::string& event,
                      const Stamp& anchor) {
   const Count count = count_items(view, form, anchor);
@@ -185,6 +204,10 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
     if (!within_while(view, rule, anchor.time_us)) continue;
     if (!excused(view, rule, anchor.time_us))
       occasions.push_back(occasion_of(view, form, anchor_event, anchor));
+  }
+  if (!occasions.empty()) {
+    const Stamp& seen = view.facts.events(anchor_event).front();
+    occasions.front().doubts.merge(anchors_unseen(view, rule, form, anchor_event, seen));
   }
   conclude(view, rule, outcome, occasions, anchor_event, Bounds::kAtLeast);
   out.push_back(std::move(outcome));

@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 from statistics import NormalDist
 
-from naive_facts import G, HOLD, U, both, merge, value_at
+from naive_facts import G, HOLD, U, both, is_person, merge, value_at
 from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases, worst
 from naive_text import RESOLUTION, one, quantity
 
@@ -42,7 +42,11 @@ def quantity_spans(job, name, hold):
         found = [(l.time, math.floor(l.body["legsAngleDeg"] * 1000 + 0.5)) for l in job.lines
                  if l.kind == "rigging" and l.body["on"] and "legsAngleDeg" in l.body]
         sd = job.sd(name)
-        return [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v)) for i, (t, v) in enumerate(found)]
+        spans = [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v)) for i, (t, v) in enumerate(found)]
+        for lost, until in lost_words(job):  # a lost line may have said another angle
+            again = min([t for t, _ in found if until is not None and t >= until], default=job.end)
+            spans = [x for y in spans for x in cut_out(y, lost + 1, again)]
+        return spans
     else:
         raise Skipped(name)
     out = []
@@ -66,6 +70,18 @@ def quantity_spans(job, name, hold):
             turned.append((a, b, Fraction(v * scale), Fraction(float(sd) * scale)))
         return turned
     return out
+
+
+def lost_words(job):
+    return [gap for source in job.people() for gap in job.gaps.get(source, [])]
+
+
+def angle_lost(job, what, t):
+    """Whether the angle that this takes is unknown just before t because a line of a person's is lost."""
+    said = max([l.time for l in job.lines if l.kind == "rigging" and l.body["on"] and "legsAngleDeg" in l.body and l.time < t],
+               default=None)
+    return what in ("line.leg_pull", "rigging.legs_angle") and said is not None and any(
+        a < t and (b is None or said < b) for a, b in lost_words(job))
 
 
 def root_up(square):
@@ -100,6 +116,9 @@ def limit_at(job, text):
 def named_limit(job, name, t):
     if name == "line.free_roll":
         tilts = [(a, v) for a, v, _ in job.samples("deck.tilt") if a <= t]
+        if all(is_person(l.source) for _, _, l in job.samples("deck.tilt")) and any(
+                a < t and (not tilts or b is None or tilts[-1][0] < b) for a, b in lost_words(job)):
+            return None
         if not tilts or job.mass() is None:
             return None
         u = U * job.sd("deck.tilt")(0)
@@ -226,7 +245,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
         edge = start
         for a, b, _, _ in inside + [(stop, stop, None, None)]:
             if a > edge:
-                later = [x for x in held if x[0] >= a]
+                later = [x for x in held if x[0] >= a] or angle_lost(job, what, a)
                 holes, cut = holes or bool(later), cut or not later
             edge = max(edge, b)
         for base in (first, first + length // 2):
@@ -395,7 +414,7 @@ def total_in_phase(job, proc, rule, form):
         within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
         if beyond(hi, word):
             results.append(("deviated", "", lo, best, hi))
-        elif within:
+        elif within and not missing:  # a way that may hide in a hole acquits nobody, however short the hole
             results.append(("met", "", lo, best, hi))
         else:
             results.append(("unproven", "cut_short" if cut else "no_data" if missing or sure != inside else "too_close", lo, best, hi))

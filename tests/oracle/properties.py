@@ -302,7 +302,7 @@ def check(judge, seed, counts):
     broken = basic(judge, lines, procedure, register, rng, plain)
     # Known and open: with a clock that is not sure a lost line can turn comes_first of an F.off from met to
     # deviated (clocks_family, seed 763: whether F was on at all before is then doubtful). So not for random_more.
-    broken += lost(judge, lines, rng, plain) if own else []
+    broken += lost(judge, lines, rng, plain)
     broken += fillings.silent(judge, lines, plain)
     if family == "clock_family":
         broken += fillings.clocks(judge, lines)

@@ -207,7 +207,7 @@ void RiggingState::read_tiedowns() {
       for (const SourceGap* gap : gaps) {
         const bool may_speak =
             is_person(gap->source) || gap->source == attached.observation->source();
-        if (may_speak && gap->from_us >= attached.stamp.time_us && gap->from_us < time_us)
+        if (may_speak && gap->to_us > attached.stamp.time_us && gap->from_us < time_us)
           hidden.insert(gap->reason);
       }
       add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line, hidden);
@@ -272,7 +272,7 @@ std::optional<Reason> RiggingState::may_be_other(int64_t time_us) const {
   }
   std::optional<Reason> why;
   for (const SourceGap& gap : lines_.gaps()) {
-    if (is_person(gap.source) && gap.channel.empty() && gap.from_us >= said_us &&
+    if (is_person(gap.source) && gap.channel.empty() && gap.to_us > said_us &&
         gap.from_us < time_us)
       why = std::min(why.value_or(gap.reason), gap.reason);
   }

@@ -52,8 +52,8 @@ def quantity_spans(job, name, hold):
     out = []
     for a, b, v, sd in spans:
         good = min(b, a + hold)
-        if v is None:
-            continue
+        if v is None or name == "vehicle.speed" and job.samples("line.out") and b - a > hold:
+            continue  # between two readings of the rope that lie further apart nobody knows how fast it ran when
         out.append((a, good, v, sd))
     # A lost sample is bridged like any hole within the longest one; a source said to be in doubt is not.
     for source, when in job.broken.items():
@@ -134,7 +134,7 @@ def named_limit(job, name, t):
     rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t and value_at(job.fact("rigging:" + l.body["point"]), t)]
     # A lost line of a person's may have changed the rigging since it was last said.
     said = max((l.time for l in job.lines if l.kind == "rigging" and l.time <= t), default=-math.inf)
-    other = any(said <= a < t for source in job.people() for a, _ in job.gaps.get(source, []))
+    other = any(a < t and (b is None or b > said) for a, b in lost_words(job))
     if name in ("point.rating", "line.rating"):
         rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t]
         last = {l.body["point"]: l for l in rigged}

@@ -4,7 +4,7 @@ from corpus_cases import DRIVING, ROLLING, BASE, case, proc, trace
 from decided_cases import less_missing, missing
 from mutant_cases import SET, STRAPS, clocked, fix, scene
 from timed_cases import exact
-from trace_kit import Trace, digest, expect
+from trace_kit import U, Trace, digest, expect
 
 CODES = {"met": 0, "": 0, "deviated": 2}
 ARRIVED, CHECK = ("operator", "arrived", {}), ("operator", "secured", {"checked": True})
@@ -41,6 +41,54 @@ def contradicted_strap():
          [expect("strength", "unproven", reason="sources_disagree", unit="kg"),
           expect("strength.count", "unproven", reason="sources_disagree", unit="items")], 1,
          "Of the fourth strap one line says on and one off.", STRAPS)
+
+
+def straps_in_a_gap():
+    """What the operator says while the desk's lines are lost, a later one of those may have taken back."""
+    def four(name, last, expected):
+        t = Trace(name, BASE)
+        t.op(-60, "opened", procedures=["p"], vehicle="unknown", truck="truck-7", operator="card-3f", massKg=4700, massSdKg=0)
+        t.put(-59, "gps.truck", "truckMotion", {"moving": False})
+        for n, wheel in enumerate(("LF", "RF", "LR")):
+            t.op(-50 + 10 * n, "tiedown", on=True, gear=f"strap-{n + 1}", wheel=wheel, path="ACROSS")
+        for when, text in ((0, "here"), (10, "missing"), (40, "here")):
+            t.put(when, "desk", "note", {"text": text})
+        t.op(last, "tiedown", on=True, gear="strap-4", wheel="RR", path="ACROSS")
+        for n, wheel in enumerate(("LF", "RF", "LR")):
+            t.op(70 + 10 * n, "tiedown", on=True, gear=f"strap-{n + 1}", wheel=wheel, path="ACROSS")
+        t.put(110, "gps.truck", "truckMotion", {"moving": True})
+        t.put(600, "gps.truck", "truckMotion", {"moving": False})
+        t.op(700, "closed", outcome="SIGNED")
+        form = 'enough_strength { phase: "driving" of: "tiedowns" times_mass: "0.5" }'
+        case(name, less_missing(t.texts()), proc("strength", ("strength", form), phases=DRIVING), [expected], CODES.get(expected["verdict"], 1),
+             "The fourth strap goes on at %d s; a line of the desk's is lost up to 40 s." % last, STRAPS)
+
+    four("gap-strap-in", 20, expect("strength", "unproven", reason="no_data", best=50, unit="kg"))
+    four("gap-strap-after", 50, expect("strength", "met", best=50, lo=50, unit="kg"))
+
+
+def two_reasons():
+    """Of several instants that stay open the worst is shown, and the first of all their reasons."""
+    t = Trace("strength-two-reasons", BASE)
+    t.op(-60, "opened", procedures=["p"], vehicle="unknown", truck="truck-7", operator="card-3f", massKg=4700, massSdKg=round(160 / U, 3))
+    straps = [(f"strap-{n}", wheel) for n, wheel in enumerate(("LF", "RF", "LR", "RR"), 1)] + [("strap-5", "RR"), ("bare", "LR")]
+    strap = lambda when, which, on=True: t.op(when, "tiedown", on=on, gear=straps[which][0], wheel=straps[which][1], path="ACROSS")
+    for which in range(4):
+        strap(-50 + 10 * which, which)
+    t.put(60, "gps.truck", "truckMotion", {"moving": True})
+    strap(300, 4)
+    strap(310, 5)
+    strap(320, 3, on=False)
+    t.put(600, "gps.truck", "truckMotion", {"moving": False})
+    t.op(700, "closed", outcome="SIGNED")
+    dates = 'in_service: "2025-01-10" inspect_by: "2027-01-10"'
+    more = (f'gear {{ id: "strap-5" kind: WEBBING width: "50 mm" wll: "620 kg" anchor_wll: "2000 kg" {dates} }}\n'
+            f'gear {{ id: "bare" kind: WEBBING anchor_wll: "2000 kg" {dates} }}\n')
+    # Half of 4,700 +-160: 2,350 +-80. First 2,400, too close; from 320 s on 2,420 and a strap that nobody can read.
+    form = 'enough_strength { phase: "driving" of: "tiedowns" times_mass: "0.5" }'
+    case("strength-two-reasons", t.texts(), proc("strength", ("strength", form), phases=DRIVING),
+         [expect("strength", "unproven", reason="no_data", best=50, lo=-30, hi=130, tol=0.002, unit="kg")], 1,
+         "Too close at first, not to be read later.", STRAPS + more)
 
 
 def anchors_nobody_saw():
@@ -194,6 +242,8 @@ def make():
     moved_clear_just()
     listened()
     contradicted_strap()
+    straps_in_a_gap()
+    two_reasons()
     anchors_nobody_saw()
     on_at_all()
     held_until_said_again()

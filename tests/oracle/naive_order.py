@@ -187,4 +187,7 @@ def evidence_at(job, form, t, anchor, alone=False):
 
 
 def item_sources(job, form):
-    return {l.source for item in form["item"] for _, l in job.events(item)} or {"operator"}
+    found = {l.source for item in form["item"] for _, l in job.events(item)} or {"operator"}
+    if any(item.startswith("photo") for item in form["item"]):  # who takes one picture may have taken any
+        found |= {l.source for l in job.lines if l.kind in ("photo", "film")}
+    return found | job.people()

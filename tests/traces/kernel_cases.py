@@ -203,6 +203,30 @@ def cited():
             "One check is surely after the arrival, the other by a clock 2 s off.", "")
 
 
+def shown():
+    """What is shown of what stays open."""
+    # The clocks of two probes cannot be compared: the times shown lie 20 s apart, whatever that says.
+    clock = lambda source: {"clock": source}
+    lead = lambda lead, on: ("clamp", {"lead": lead, "on": on, "at": "VEHICLE", "point": "TERMINALS"})
+    t = trace("shown-apart")
+    for when, source, what in ((-40, "probe.a", lead("NEGATIVE", True)), (-30, "probe.b", lead("POSITIVE", True)),
+                               (10, "probe.a", lead("NEGATIVE", False)), (30, "probe.b", lead("POSITIVE", False))):
+        t.put(when, source, *what, **clock(source))
+    t.op(60, "closed", outcome="SIGNED")
+    form = 'comes_first { first: "clamp.negative.off" then: "clamp.positive.off" min_gap: "4 s" }'
+    case("shown-apart", t.texts(), proc("rule", ("rule", form)), [unproven("clock_doubt", best=16, lo=None, hi=None, unit="s")], 1,
+         "Two clocks that nobody has compared.", naive=False)
+    lit, dark = ("desk", "screen", {"awake": True}), ("desk", "screen", {"awake": False})
+    lost_line("shown-maybe", ((5, *dark), (10, "operator", *scene(False)), (20, *HERE), (30, *LOST), (60, *HERE), (70, *lit), (80, *dark),
+                              (85, "operator", *scene(True)), (95, "operator", *scene(False))),
+              'never_together { state: "scene.set" with: "screen.awake" tolerate: "8 s" }', unproven("no_data", best=8, hi=8, unit="s"),
+              "They may have been together in the gap, and surely were not.", naive=False)
+    lost_line("shown-first", ((10, "operator", *scene(True)), (50, *CHECK), (90, "operator", *scene(False))),
+              'recheck_every { phase: "set" check: "secured.checked" distance: "vehicle.rolling_distance" }',
+              unproven("no_data", best=None, lo=None, hi=None, cites_only=["operator:2 opens", "operator:3 critical"]),
+              "No file gives the limit: the first leg is shown.", SET, naive=False)
+
+
 def moved_clear_just():
     """An overlap as long as is tolerated is no harm; one that may be longer is excused where the truck surely moved clear."""
     def clear(name, lines, want):
@@ -239,6 +263,7 @@ def listened():
 
 def make():
     cited()
+    shown()
     moved_clear_just()
     listened()
     contradicted_strap()

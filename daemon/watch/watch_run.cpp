@@ -10,20 +10,23 @@
 namespace fairlead::watch {
 
 void Watch::run_due() {
-  for (auto& [id, docket] : dockets_) {
-    if (!docket.dirty) continue;
+  for (auto it = due_.begin(); it != due_.end();) {
+    Docket& docket = dockets_.at(*it);
     // A long job is judged less often, so that judging never takes more than a quarter of the time.
     const auto pause = std::max<Clock::duration>(options_.at_most_every, 3 * docket.last_took);
     const auto since = Clock::now() - docket.last_run;
-    if (!docket.urgent && since < pause) continue;
-    if (docket.urgent && since < docket.last_took) continue;
+    if (since < (docket.urgent ? docket.last_took : pause)) {
+      ++it;
+      continue;
+    }
+    it = due_.erase(it);
     run(docket);
   }
 }
 
 void Watch::run(Docket& docket) {
   const auto begun = Clock::now();
-  docket.dirty = docket.urgent = false;
+  docket.urgent = false;
   docket.last_run = begun;
   std::optional<JobRecord> record;
   if (base()) {
@@ -32,6 +35,7 @@ void Watch::run(Docket& docket) {
     if (!read) return;
     record = std::move(*read);
     docket.view.row = record->row;
+    place(docket);
     docket.view.name = record->name;
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
@@ -90,7 +94,7 @@ bool Watch::read_ends(Docket& docket, const Quarantine& quarantine) {
   v1::JobCloseBody close;
   // A quarantined closing is none; how much else is quarantined, judging again tells.
   if (closing && quarantine.holds(closing->header())) {
-    docket.dirty = true;
+    wake(docket, false);
     return true;
   }
   if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();

@@ -203,7 +203,7 @@ class Plugin:
             time.sleep(0.5)  # The daemon reads it and ends the stream.
             os._exit(BAD_SETTINGS)
         yield wire.FeedRequest(described=self.described())
-        beat_every = stream["welcome"].heartbeat_ms / 2000 or 0.5
+        beat_every = stream["welcome"].heartbeat_ms / 4000 or 0.125
         beat_at, turns = 0.0, 0
         while not stream["over"]:
             frame = None

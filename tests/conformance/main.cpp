@@ -69,7 +69,7 @@ std::string take(const std::string& name, const std::string& value, Options& o) 
   } else if (name == "--preload") {
     o.preload.push_back(std::filesystem::absolute(value).string());  // It runs in another folder.
   } else if (name == "--clock-shim") {
-    o.clock_shim = value;
+    o.clock_shim = std::filesystem::absolute(value);
   } else if (name == "--json") {
     o.json = value;
   } else if (name == "--only") {

@@ -152,6 +152,9 @@ class Watch {
   std::map<record::Id16, Docket> dockets_;
   std::set<Span> spans_;
   std::set<record::Id16> due_;  // Something of them has come since they were last judged.
+  // By the files pinned: jobs of one day mostly pin the same, and compiling them costs more than
+  // judging. Copies share one content.
+  std::map<std::string, judge::Rulebook> rulebooks_;
   SideBook side_;               // Base only.
   Worker worker_;               // Last: it ends before what its tasks use.
 };

@@ -8,6 +8,11 @@
 #include "daemon/watch/watch.h"
 
 namespace fairlead::watch {
+namespace {
+
+constexpr size_t kMostRulebooks = 256;
+
+}  // namespace
 
 void Watch::run_due() {
   for (auto it = due_.begin(); it != due_.end();) {
@@ -70,6 +75,7 @@ void Watch::run(Docket& docket) {
   const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
+  if (docket.view.closed) docket.rules.reset();  // Found again should something of it come.
   if (!base() && docket.view.closed) {
     docket.lines.clear();
     docket.lines.shrink_to_fit();
@@ -127,9 +133,19 @@ bool Watch::read_again(Docket& docket) {
 
 void Watch::find_rules(Docket& docket) {
   if (docket.rules) return;
-  auto rules = rules_of(ledger_, docket.pins);
+  std::string key;
+  for (const v1::Pin& pin : docket.pins)
+    key +=
+        fmt::format("{}\n{}\n{}\n", pin.name(), static_cast<int>(pin.kind()), hex_of(pin.sha256()));
+  if (const auto known = rulebooks_.find(key); known != rulebooks_.end()) {
+    docket.rules = known->second;
+    return;
+  }
+  const auto rules = rules_of(ledger_, docket.pins);
   if (rules) {
-    docket.rules = std::move(*rules);
+    docket.rules = *rules;
+    if (rulebooks_.size() >= kMostRulebooks) rulebooks_.clear();
+    rulebooks_.emplace(std::move(key), *rules);
     return;
   }
   if (options_.log) {

@@ -155,8 +155,8 @@ class Watch {
   // By the files pinned: jobs of one day mostly pin the same, and compiling them costs more than
   // judging. Copies share one content.
   std::map<std::string, judge::Rulebook> rulebooks_;
-  SideBook side_;               // Base only.
-  Worker worker_;               // Last: it ends before what its tasks use.
+  SideBook side_;  // Base only.
+  Worker worker_;  // Last: it ends before what its tasks use.
 };
 
 /// Words that a finding line counts under.

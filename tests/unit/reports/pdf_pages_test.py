@@ -101,7 +101,7 @@ class Pdf(unittest.TestCase):
             # What page 1 has no room for says where it stands whole.
             if path.name.startswith("hostile"):
                 self.assertIn("in full on page 2", first)
-                self.assertRegex(first, r"in full on page [3-9]")
+                self.assertRegex(first, r"(?i)in full on page (?!2\b)\d")
 
     def test_bookmarks_running_heads_and_the_attached_file(self):
         for path, _ in self.each():

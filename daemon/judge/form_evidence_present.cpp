@@ -115,13 +115,16 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
   return count;
 }
 
-// Why an anchor hidden in a gap could change the count: before enough items, or before the one
-// that what comes after is counted from.
+// Why an anchor hidden in a gap could change the count: before enough items; or it is the one that
+// what comes after is counted from, first seen after the gap.
 std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
                                      const std::string& event, const Stamp& anchor) {
   for (const HiddenSpan& span : view.facts.hidden(event)) {
     if (span.from_us >= anchor.time_us) continue;
-    if (form.before.empty()) return span.reason;
+    if (form.before.empty()) {
+      if (anchor.early_us > 0 && span.to_us > anchor.time_us - anchor.early_us) return span.reason;
+      continue;
+    }
     Stamp earliest = anchor;
     earliest.time_us = span.from_us;
     earliest.early_us = 0;

@@ -159,6 +159,7 @@ def evidence_at(job, form, t, anchor, alone=False):
     """(verdict, reason, lo, best, hi) of one anchor."""
     before = one(form, "before")
     earlier = [] if alone else [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
+    sooner = 0 if alone or before else early(job, one(form, "after"), t)
     sure = maybe = 0
     doubt = moved = False
     for item in form["item"]:
@@ -168,8 +169,8 @@ def evidence_at(job, form, t, anchor, alone=False):
             word = "doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt"
             if earlier and before and word == "in" and line.time > min(earlier):
                 word = "moved"  # a hidden anchor may have come before it
-            if earlier and not before and word == "out" and line.time > min(earlier):
-                word = "moved"
+            if not before and word == "out" and span[2] + sooner >= 0:
+                word = "moved"  # the anchor was first seen after a gap, and may have come in it
             hits.append(word)
         sure += "in" in hits
         maybe += any(h in hits for h in ("in", "doubt", "moved"))

@@ -97,6 +97,10 @@ class Cab {
   v1::GetSensorsResponse sensors_now(const v1::GetSensorsRequest& request) const {
     return board_.view(request, watch::mono_now_us());
   }
+  std::vector<sensors::Health> plugin_health() const {
+    const auto sensors = plugins();
+    return sensors ? sensors->health() : std::vector<sensors::Health>{};
+  }
   watch::DiskState room() const { return room_ ? room_->state() : watch::DiskState{}; }
   watch::ScrubState scrub() const { return scrubber_ ? scrubber_->state() : watch::ScrubState{}; }
 
@@ -377,6 +381,16 @@ class Truck : public RunningRole {
     return {};
   }
 
+  static void add_plugin(v1::GetStatusResponse& response, const sensors::Health& health) {
+    v1::PluginStanding& plugin = *response.add_plugin();
+    plugin.set_id(health.id);
+    plugin.set_required(health.required);
+    plugin.set_state(std::string(sensors::state_name(health.state)));
+    plugin.set_missing(health.missing());
+    plugin.set_trouble(health.trouble);
+    if (health.required && health.missing()) response.set_red_light(true);
+  }
+
   v1::GetStatusResponse status() {
     v1::GetStatusResponse response;
     response.set_role("truck");
@@ -406,6 +420,7 @@ class Truck : public RunningRole {
     for (const watch::JobView& view : cab_->jobs().jobs()) {
       if (!view.closed) response.add_open_job(view.name);
     }
+    for (const sensors::Health& health : cab_->plugin_health()) add_plugin(response, health);
     *response.mutable_disk() = desk::disk_message(cab_->room());
     *response.mutable_scrub() = desk::scrub_message(cab_->scrub());
     return response;

@@ -188,8 +188,7 @@ same_bytes() { # judge_many by two compilers, without and with optimising
 }
 
 check_plugins() {
-    within cmake --preset release
-    within cmake --build --preset release
+    released all
     within /usr/bin/python3 -B tests/conformance/each_fault_test.py \
         $release/bin/fairlead-plugin-check $release/bin/fairlead-plugin-misbehave --all
     within env FAIRLEAD_PLUGIN_CHECK_SOAK="$count" ctest --test-dir $release -R '^conformance_' -j 2 \

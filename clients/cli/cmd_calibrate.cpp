@@ -40,8 +40,8 @@ class Walk {
     unit_ = view->unit();
     auto low = load(a_.low.empty() ? "0" : a_.low);
     if (!low) return std::unexpected(low.error());
-    std::cout << "The maker's guide of the load cell and of the weight go first. Nobody under the "
-                 "load or in\nline with it.\n";
+    std::cout << "The maker's guides of the load cell and of the weight go first.\n"
+                 "Nobody under the load or in line with it.\n";
     auto first =
         point(low->second == 0 ? "Take all load off" : "Put on " + low->first, low->second);
     if (!first) return std::unexpected(first.error());
@@ -162,8 +162,8 @@ class Walk {
     });
     if (!done) return done;
     std::cout << fmt::format(
-        "On record (entry {}). Put this under the register of {} in the truck's settings, in place "
-        "of\nany calibration there, and start the daemon again:\n"
+        "On record (entry {}). Put this under the register of {}\n"
+        "in the truck's settings, in place of any calibration there, and start the daemon\nagain:\n"
         "calibration = {{ certificate = \"{}\", date = \"{}\", zero = {}, span = {} }}\n",
         response.leaf(), a_.channel, found.certificate, found.date, found.zero, found.span);
     return {};

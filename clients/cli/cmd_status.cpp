@@ -70,6 +70,22 @@ void print_disk(const v1::GetStatusResponse& status) {
   for (const std::string& problem : scrub.problem()) std::cout << "  " << problem << "\n";
 }
 
+void print_plugins(const v1::GetStatusResponse& status) {
+  if (status.plugin().empty()) return;
+  int live = 0;
+  for (const v1::PluginStanding& plugin : status.plugin()) live += plugin.missing() ? 0 : 1;
+  if (status.red_light())
+    std::cout << "RED LIGHT: a required sensor is missing; the others are recorded\n";
+  std::cout << fmt::format("sensors: {} of {} plug-ins deliver\n", live, status.plugin_size());
+  for (const v1::PluginStanding& plugin : status.plugin()) {
+    if (!plugin.missing()) continue;
+    std::cout << fmt::format("  {:<16} {}{}{}{}\n", plugin.id(),
+                             plugin.required() ? "REQUIRED, " : "",
+                             plugin.state() == "live" ? "runs, but has gaps" : plugin.state(),
+                             plugin.trouble().empty() ? "" : ": ", plugin.trouble());
+  }
+}
+
 int run(const Arguments& a) {
   const auto channel = channel_to(a.base);
   const auto ledger = v1::LedgerService::NewStub(channel);
@@ -96,6 +112,7 @@ int run(const Arguments& a) {
                              status.enrolled() ? "enrolled" : "not enrolled yet",
                              status.connected() ? "connected" : "not connected", status.acked_seq(),
                              status.orders());
+    print_plugins(status);
     if (!status.copy().empty()) std::cout << "copy " << status.copy() << " of this truck\n";
     return 0;
   }

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <sstream>
+#include <utility>
 
 namespace fairlead::cli {
 
@@ -13,7 +15,8 @@ constexpr size_t kWidth = 80;
 constexpr int64_t kStaleMs = 5'000;
 
 std::string label(const v1::SensorView& view) {
-  bool told = view.channel().starts_with(view.source() + ".");
+  // A plug-in that has described nothing yet speaks of itself by its id alone.
+  bool told = view.channel() == view.source() || view.channel().starts_with(view.source() + ".");
   return (told ? view.channel() : view.source() + " " + view.channel()).substr(0, 20);
 }
 
@@ -27,6 +30,7 @@ double shown(const v1::SensorView& view) {
 
 std::string quality_word(const v1::SensorView& view) {
   if (!view.gap().empty()) return "gap";
+  if (!has_value(view)) return "-";
   if (view.age_ms() > kStaleMs) return "stale";
   switch (view.quality()) {
     case v1::Quality::GOOD:
@@ -65,40 +69,49 @@ std::string strip_of(const Marks& marks) {
   return out;
 }
 
-std::string cut(std::string line) {
-  if (line.size() > kWidth) line = line.substr(0, kWidth - 3) + "...";
-  return line + "\n";
+// Below its channel's row, in as many rows as it takes: the end of a cause says what to do.
+std::string below(const std::string& text) {
+  std::string out, row;
+  auto close = [&] { out += "  " + std::exchange(row, "") + "\n"; };
+  std::istringstream words(text);
+  for (std::string word; words >> word;) {
+    if (!row.empty() && 2 + row.size() + 1 + word.size() > kWidth) {
+      close();
+      row = " ";
+    }
+    row += (row.empty() ? "" : " ") + word;
+  }
+  close();
+  return out;
 }
 }  // namespace
 
 std::string value_text(double value, const std::string& unit) {
   int decimals = std::abs(value) >= 1000 ? 0 : std::abs(value) >= 100 ? 1 : 2;
-  return fmt::format("{:.{}f} {}", value, decimals, unit == "1" ? "" : unit);
+  std::string digits = fmt::format("{:.{}f}", value, decimals);
+  return unit.empty() || unit == "1" ? digits : digits + " " + unit;
 }
 
 std::string SensorsTable::text(const v1::GetSensorsResponse& now) {
   std::string out = fmt::format("{:<20} {:>14} {:>7} {:>8} {:<8} {}\n", "CHANNEL", "VALUE", "AGE",
                                 "RATE", "QUALITY", "LAST VALUES");
   for (const v1::SensorView& view : now.sensor()) {
-    if (!has_value(view)) {
-      std::string words = view.gap().empty() ? view.state() : "gap: " + view.gap();
-      out += cut(fmt::format("{:<20} {}", label(view), words));
-      continue;
-    }
     std::deque<Mark>& strip = strips_[{view.source(), view.channel()}];
     std::string quality = quality_word(view);
-    strip.push_back({shown(view), quality == "good"});
+    if (has_value(view)) strip.push_back({shown(view), quality == "good"});
     if (strip.size() > kStrip) strip.pop_front();
-    out += fmt::format("{:<20} {:>14} {:>7} {:>8} {:<8} {}\n", label(view),
-                       value_text(shown(view), view.has_fix() ? "m/s" : view.unit()),
-                       age_text(view.age_ms()), fmt::format("{:.1f}/s", view.rate_hz()), quality,
-                       strip_of(strip));
+    std::string unit = view.has_fix() ? "m/s" : view.unit();
+    out +=
+        fmt::format("{:<20} {:>14} {:>7} {:>8} {:<8} {}\n", label(view),
+                    has_value(view) ? value_text(shown(view), unit) : "-", age_text(view.age_ms()),
+                    fmt::format("{:.1f}/s", view.rate_hz()), quality, strip_of(strip));
     if (view.has_fix()) {
-      out += cut(fmt::format("  {}D at {:.6f} {:.6f}, sd {:.1f} m", view.fix().mode(),
-                             view.fix().lat_deg(), view.fix().lon_deg(), view.fix().h_sd_m()));
+      out += below(fmt::format("{}D at {:.6f} {:.6f}, sd {:.1f} m", view.fix().mode(),
+                               view.fix().lat_deg(), view.fix().lon_deg(), view.fix().h_sd_m()));
     }
-    if (!view.gap().empty()) out += cut("  gap: " + view.gap());
-    if (!view.calibration().empty()) out += cut("  calibrated: " + view.calibration());
+    if (!view.gap().empty()) out += below("gap: " + view.gap());
+    if (!has_value(view) && view.gap().empty()) out += below(view.state());
+    if (!view.calibration().empty()) out += below("calibrated: " + view.calibration());
   }
   if (now.sensor().empty()) out += "no channel has said anything yet\n";
   return out;

@@ -42,7 +42,7 @@ std::vector<v1::Observation> Lane::of(const Inbox::Batch& item) {
       give_up(reading.channel(), now_us, out);
       continue;
     }
-    if (o->has_gap()) down_.insert(reading.channel());
+    if (o->has_gap()) down_[reading.channel()] = o->gap().cause();
     if (o->has_sample() || o->has_fix()) down_.erase(reading.channel());
     out.push_back(std::move(*o));
   }
@@ -77,7 +77,12 @@ void Lane::give_up(uint32_t channel, int64_t now_us, std::vector<v1::Observation
   out.push_back(doubt.last);
   doubt.unsaid = 0;
   doubt.said_us = now_us;
-  down_.insert(channel);
+  down_[channel] = doubt.last.gap().cause();
+}
+
+Session::Down Lane::down() const {
+  if (down_.empty()) return {};
+  return {static_cast<int>(down_.size()), down_.begin()->second};
 }
 
 std::vector<v1::Observation> Lane::of(const Inbox::Beat& item) {
@@ -130,7 +135,7 @@ std::vector<v1::Observation> Lane::of(const Inbox::Mark& item) {
     out.push_back(sensor_observation(c.source(), c.signal(), state, item.wall_us, clock_));
     if (item.gap) {
       out.push_back(gap_observation(c.source(), c.signal(), item.words, item.wall_us, clock_));
-      down_.insert(i);
+      down_[i] = item.words;
     }
   }
   return out;
@@ -189,7 +194,7 @@ bool Courier::deliver_one(Stop& stop) {
   for (const v1::Observation& observation : stop.lane.observations(*item)) {
     if (!offer(observation)) return true;  // Given up: not acked.
   }
-  stop.session->set_channels_down(stop.lane.down());
+  stop.session->set_down(stop.lane.down());
   if (const auto* batch = std::get_if<Inbox::Batch>(&*item)) {
     stop.session->taken(batch->session, batch->batch.batch_seq());
   }

@@ -12,7 +12,6 @@
 #include <memory>
 #include <mutex>
 #include <optional>
-#include <set>
 #include <string>
 #include <thread>
 #include <vector>
@@ -35,8 +34,7 @@ class Lane {
   /// The observations of one item, in order. What is not believed becomes a gap, at most one a
   /// second and channel, with the count of what it stands for: a liar must not fill the record.
   std::vector<v1::Observation> observations(const Inbox::Item& item);
-  /// Channels in a gap.
-  [[nodiscard]] int down() const { return static_cast<int>(down_.size()); }
+  [[nodiscard]] Session::Down down() const;
 
  private:
   std::vector<v1::Observation> of(const Inbox::Batch& item);
@@ -62,7 +60,7 @@ class Lane {
   ClockCheck clocks_;
   std::map<std::string, std::string> switched_;  // By output, what was said last.
   bool nameless_gap_ = false;                    // Missing was said under the plugin's own name.
-  std::set<uint32_t> down_;                      // Channels in a gap.
+  std::map<uint32_t, std::string> down_;         // Channels in a gap, and its cause.
   std::map<std::string, int64_t> alive_at_us_;   // By source.
 };
 

@@ -22,7 +22,7 @@ Keeper::Keeper(PluginSpec spec, const SupervisorOptions& options, std::filesyste
       adopt_(std::move(adopt)),
       life_(options.limits),
       usage_(options.limits) {
-  auto heartbeat_ms = static_cast<uint32_t>(options.limits.stale_after_us / 2000);
+  auto heartbeat_ms = static_cast<uint32_t>(options.limits.stale_after_us / 3000);
   session_ = std::make_shared<Session>(
       spec_.settings_toml, options.clock, heartbeat_ms,
       [this](Event event, std::string detail) { tell(event, std::move(detail)); });
@@ -82,7 +82,7 @@ void Keeper::happen(Event event, std::string_view detail) {
   health_.state = life_.state();
   health_.pid = process_.pid();
   health_.starts = life_.starts();
-  if (!orders.gap.empty()) health_.last_trouble = orders.gap;
+  if (!orders.gap.empty()) health_.trouble = orders.gap;
 }
 
 void Keeper::obey(const Orders& orders) {
@@ -165,7 +165,9 @@ void Keeper::log(std::string_view words) const {
 Health Keeper::health() const {
   std::lock_guard lock(mutex_);
   Health health = health_;
-  health.channels_down = session_->channels_down();
+  Session::Down down = session_->down();
+  health.channels_down = down.channels;
+  if (health.state == State::kLive) health.trouble = down.cause;
   return health;
 }
 

@@ -46,6 +46,16 @@ Session::Sent Session::sent() const {
   return sent_;
 }
 
+void Session::set_down(Down down) {
+  std::lock_guard lock(mutex_);
+  down_ = std::move(down);
+}
+
+Session::Down Session::down() const {
+  std::lock_guard lock(mutex_);
+  return down_;
+}
+
 std::string Session::id() const {
   std::lock_guard lock(mutex_);
   return id_;

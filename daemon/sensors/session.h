@@ -4,7 +4,6 @@
 // Threads: any; every method locks. Callbacks are called without the lock held.
 #pragma once
 
-#include <atomic>
 #include <cstdint>
 #include <functional>
 #include <map>
@@ -70,9 +69,13 @@ class Session {
     int64_t newest_us = 0;
   };
   [[nodiscard]] Sent sent() const;
-  /// Channels in a gap, as the courier saw them last.
-  void set_channels_down(int count) { channels_down_ = count; }
-  [[nodiscard]] int channels_down() const { return channels_down_; }
+  /// Channels in a gap and the cause of one of them, as the courier saw them last.
+  struct Down {
+    int channels = 0;
+    std::string cause{};
+  };
+  void set_down(Down down);
+  [[nodiscard]] Down down() const;
   [[nodiscard]] Inbox& inbox() { return inbox_; }
 
  private:
@@ -93,7 +96,6 @@ class Session {
   const uint32_t heartbeat_ms_;
   const Tell tell_;
   Inbox inbox_;
-  std::atomic<int> channels_down_ = 0;
 
   mutable std::mutex mutex_;
   std::string id_;
@@ -107,6 +109,7 @@ class Session {
   std::map<uint64_t, Inbox::Switched> unanswered_;  // At most kMaxUnanswered.
   uint64_t received_ = 0;
   Sent sent_;
+  Down down_;
   uint64_t acked_ = 0;
 };
 

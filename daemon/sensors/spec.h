@@ -56,8 +56,8 @@ struct Health {
   State state = State::kIdle;
   int pid = 0;  // 0: no process.
   int64_t starts = 0;
-  int channels_down = 0;     // In a gap at present.
-  std::string last_trouble;  // Cause of the last gap the supervisor marked.
+  int channels_down = 0;  // In a gap at present.
+  std::string trouble;    // Why it is missing; empty: it is not, or has only just been started.
 
   [[nodiscard]] bool missing() const { return state != State::kLive || channels_down > 0; }
 };

@@ -2,8 +2,9 @@
 """A whole plugin in Python that speaks the contract (proto/fairlead/v1/plugin_service.proto) by
 itself: an instrument that sends one number a line. Copy it and change read_instrument().
 
-Packages: python3-grpcio, python3-protobuf. The messages are made once, beside this file:
-  protoc -I proto --python_out=gen proto/fairlead/v1/plugin_service.proto proto/fairlead/v1/observation.proto
+Packages: python3-grpcio, python3-protobuf, protobuf-compiler. The messages are made once, in the
+folder of your copy (P is the checkout's folder proto):
+  mkdir gen && protoc -I P --python_out=gen P/fairlead/v1/plugin_service.proto P/fairlead/v1/observation.proto
 """
 
 import collections
@@ -203,7 +204,7 @@ class Plugin:
             time.sleep(0.5)  # The daemon reads it and ends the stream.
             os._exit(BAD_SETTINGS)
         yield wire.FeedRequest(described=self.described())
-        beat_every = stream["welcome"].heartbeat_ms / 2000 or 0.5
+        beat_every = stream["welcome"].heartbeat_ms / 4000 or 0.125
         beat_at, turns = 0.0, 0
         while not stream["over"]:
             frame = None

@@ -93,7 +93,6 @@ class ClampPlugin : public sdk::Plugin {
     int64_t& due_us = volts ? volts_due_us_ : amps_due_us_;
     if (heard_us_ < due_us) return;
     due_us = heard_us_ + settings_.least_interval_us;
-    cause_[*channel].clear();
     feed.sample(*channel, taken.value, sdk::now(), taken.quality);
   }
 
@@ -104,12 +103,8 @@ class ClampPlugin : public sdk::Plugin {
                             : "the meter's battery is well again");
   }
 
-  // One mark a reason, not one a reading.
-  void gap(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
-    if (cause_[channel] == cause) return;
-    cause_[channel] = cause;
-    feed.gap(channel, cause);
-    fmt::print(stderr, "{}\n", cause);
+  static void gap(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
+    if (feed.gap(channel, cause)) fmt::print(stderr, "{}\n", cause);
   }
   void gap_all(sdk::Feed& feed, const std::string& cause) {
     for (std::optional<uint32_t> channel : {volts_, amps_}) {
@@ -119,7 +114,6 @@ class ClampPlugin : public sdk::Plugin {
 
   Settings settings_;
   std::optional<uint32_t> volts_, amps_;
-  std::string cause_[2];
   bool low_battery_ = false;
   int64_t heard_us_ = 0;
   int64_t volts_due_us_ = 0;

@@ -14,7 +14,7 @@ constexpr int kFrozenAfter = 5;
 constexpr double kFrozenSigmas = 4.0;
 }  // namespace
 
-EpochMerger::Out EpochMerger::push(const Tpv& tpv, int64_t wall_us, int64_t mono_us) {
+EpochMerger::Out EpochMerger::push(const Tpv& tpv, sdk::Stamp at) {
   Out out;
   if (tpv.mode < 2) {
     out = flush();
@@ -26,11 +26,8 @@ EpochMerger::Out EpochMerger::push(const Tpv& tpv, int64_t wall_us, int64_t mono
   if (given_time_us_ && *tpv.time_us == *given_time_us_) return out;
   bool other = pending_ && pending_->time_us != tpv.time_us;
   if (other) out = flush();
-  if (!pending_) {
-    first_wall_us_ = wall_us;
-    first_mono_us_ = mono_us;
-  }
-  last_mono_us_ = mono_us;
+  if (!pending_) first_ = at;
+  last_mono_us_ = at.mono_us;
   merge(tpv);
   return out;
 }
@@ -69,8 +66,7 @@ EpochMerger::Out EpochMerger::flush() {
   epoch.fix = std::move(position->fix);
   epoch.basis = position->basis;
   epoch.receiver_us = tpv.time_us;
-  epoch.arrived_wall_us = first_wall_us_;
-  epoch.arrived_mono_us = first_mono_us_;
+  epoch.arrived = first_;
   out.epoch = std::move(epoch);
   return out;
 }
@@ -78,6 +74,11 @@ EpochMerger::Out EpochMerger::flush() {
 std::optional<int64_t> EpochMerger::pending_since_us() const {
   if (!pending_) return std::nullopt;
   return last_mono_us_;
+}
+
+std::optional<sdk::Stamp> EpochMerger::pending_from() const {
+  if (!pending_) return std::nullopt;
+  return first_;
 }
 
 void EpochMerger::forget() {

@@ -13,6 +13,7 @@
 #include <string>
 
 #include "plugins/gps/protocol.h"
+#include "plugins/sdk/feed.h"
 
 namespace fairlead::gps {
 
@@ -20,8 +21,7 @@ struct Epoch {
   v1::Fix fix;
   std::optional<int64_t> receiver_us;
   /// When its first report arrived.
-  int64_t arrived_wall_us = 0;
-  int64_t arrived_mono_us = 0;
+  sdk::Stamp arrived;
   Basis basis = Basis::kUnstated;
   /// The speed is frozen at 0.0: the fix is not to be trusted.
   bool frozen = false;
@@ -37,13 +37,15 @@ class EpochMerger {
 
   /// Reports without a time belong to no epoch and are passed over. So are those of the epoch that
   /// was given out last. A time that steps back is another epoch: receivers' dates wrap.
-  Out push(const Tpv& tpv, int64_t wall_us, int64_t mono_us);
+  Out push(const Tpv& tpv, sdk::Stamp at);
   /// Counts for the epoch of the same time only.
   void push(const Gst& gst) { gst_ = gst; }
   /// What is collected so far, as nothing more came.
   Out flush();
   /// Something is collected since this monotonic time; empty: nothing.
   [[nodiscard]] std::optional<int64_t> pending_since_us() const;
+  /// When the first report of it arrived.
+  [[nodiscard]] std::optional<sdk::Stamp> pending_from() const;
   /// A new connection: nothing before it counts.
   void forget();
 
@@ -53,8 +55,7 @@ class EpochMerger {
 
   std::optional<Tpv> pending_;
   std::optional<Gst> gst_;
-  int64_t first_wall_us_ = 0;
-  int64_t first_mono_us_ = 0;
+  sdk::Stamp first_;
   int64_t last_mono_us_ = 0;
   std::optional<int64_t> given_time_us_;
   std::optional<bool> had_fix_;  // Empty: not known yet.

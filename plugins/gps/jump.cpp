@@ -15,7 +15,7 @@ constexpr int64_t kUnheardUs = 3'000'000;
 constexpr int64_t kLongestStepUs = 60'000'000;
 
 double step_m(const Epoch& from, const Epoch& to) {
-  int64_t step_us = std::max<int64_t>(to.arrived_mono_us - from.arrived_mono_us, 0);
+  int64_t step_us = std::max<int64_t>(to.arrived.mono_us - from.arrived.mono_us, 0);
   if (from.receiver_us && to.receiver_us) {
     int64_t own_us = *to.receiver_us - *from.receiver_us;
     if (own_us > 0 && own_us <= kLongestStepUs) step_us = std::max(step_us, own_us);

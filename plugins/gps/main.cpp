@@ -49,15 +49,15 @@ class Listener {
     redial_us_ = sdk::now().mono_us + kRedialUs;
     std::string port = std::to_string(receiver_.port);
     if (gps_open(receiver_.host.c_str(), port.c_str(), &data_) != 0) {
-      tell(feed,
-           reporter_.gone(fmt::format("gpsd does not answer on {}:{}", receiver_.host, port)));
+      tell(feed, reporter_.gone(fmt::format("gpsd does not answer on {}:{}", receiver_.host, port),
+                                sdk::now()));
       return;
     }
     open_ = true;
     line_.clear();
     if (gps_stream(&data_, WATCH_ENABLE | WATCH_JSON, nullptr) != 0) {
       hang_up();
-      tell(feed, reporter_.gone("gpsd refuses to report"));
+      tell(feed, reporter_.gone("gpsd refuses to report", sdk::now()));
       return;
     }
     tell(feed, reporter_.connected(sdk::now()));
@@ -71,7 +71,7 @@ class Listener {
     if (got < 0 && (errno == EAGAIN || errno == EINTR)) return;
     if (got <= 0) {
       hang_up();
-      tell(feed, reporter_.gone("gpsd has gone"));
+      tell(feed, reporter_.gone("gpsd has gone", sdk::now()));
       return;
     }
     for (char c : std::string_view(bytes.data(), static_cast<size_t>(got))) {
@@ -86,12 +86,12 @@ class Listener {
   void tell(sdk::Feed& feed, const std::vector<Told>& tellings) {
     for (const Told& told : tellings) {
       if (told.fix) {
-        feed.fix(channel_, told.fix->fix, {told.fix->arrived_wall_us, told.fix->arrived_mono_us},
-                 told.fix->receiver_us, told.suspect ? v1::Quality::SUSPECT : v1::Quality::GOOD);
+        feed.fix(channel_, told.fix->fix, told.at, told.fix->receiver_us,
+                 told.suspect ? v1::Quality::SUSPECT : v1::Quality::GOOD);
       }
-      if (!told.state.empty()) feed.state(channel_, told.state);
+      if (!told.state.empty()) feed.state(channel_, told.state, told.at);
       if (told.gap.empty()) continue;
-      feed.gap(channel_, told.gap);
+      feed.gap(channel_, told.gap, {}, told.at);
       fmt::print(stderr, "{}: {}\n", receiver_.source, told.gap);
     }
   }

@@ -21,6 +21,8 @@ namespace fairlead::gps {
 
 /// One thing to record: a fix, a gap with its cause, or a change of state in words.
 struct Told {
+  /// Of an epoch's fix and what is said of it: when its first report arrived. Never runs back.
+  sdk::Stamp at;
   std::optional<Epoch> fix;
   bool suspect = false;
   std::string gap;
@@ -38,20 +40,21 @@ class Reporter {
   /// Time has passed: an epoch may be over, the receiver may be silent.
   [[nodiscard]] std::vector<Told> turn(sdk::Stamp at);
   /// gpsd is not there, or no more. A gap, once a loss however often it is dialled in vain.
-  [[nodiscard]] std::vector<Told> gone(const std::string& cause);
+  [[nodiscard]] std::vector<Told> gone(const std::string& cause, sdk::Stamp at);
 
  private:
   using Tellings = std::vector<Told>;
   void see_tpv(std::string_view text, sdk::Stamp at, Tellings& out);
   void see_gst(std::string_view text);
   void see_sky(std::string_view text, sdk::Stamp at, Tellings& out);
-  bool is_ours(const std::string& device, Tellings& out);
+  bool is_ours(const std::string& device, sdk::Stamp at, Tellings& out);
   void give(const EpochMerger::Out& merged, sdk::Stamp at, Tellings& out);
   void give_fix(const Epoch& epoch, sdk::Stamp at, Tellings& out);
   void watch_date(const Epoch& epoch, Tellings& out);
   void watch_basis(const Epoch& epoch, Tellings& out);
   void watch_silence(sdk::Stamp at, Tellings& out);
   [[nodiscard]] std::string why_no_fix() const;
+  [[nodiscard]] sdk::Stamp not_after_pending(sdk::Stamp at) const;
 
   const Receiver receiver_;
   bool connected_ = false;

@@ -50,7 +50,7 @@ class HostPlugin : public sdk::Plugin {
     }
     driver_ = *driver;
     sdk::Problems problems = driver_->configure(settings, channels);
-    cause_.assign(channels.size(), "");
+    channels_ = static_cast<uint32_t>(channels.size());
     return problems;
   }
 
@@ -91,11 +91,10 @@ class HostPlugin : public sdk::Plugin {
   }
 
   void put(sdk::Feed& feed, const fairlead_reading& reading) {
-    if (reading.channel >= cause_.size()) return;
+    if (reading.channel >= channels_) return;
     std::string words = reading.words == nullptr ? "" : reading.words;
     switch (reading.kind) {
       case FAIRLEAD_VALUE:
-        cause_[reading.channel].clear();
         feed.sample(reading.channel, reading.value, sdk::now(), quality_of(reading.quality));
         break;
       case FAIRLEAD_GAP:
@@ -112,19 +111,15 @@ class HostPlugin : public sdk::Plugin {
   void lost(sdk::Feed& feed) {
     std::string words = driver_->trouble();
     driver_->close();
-    for (uint32_t i = 0; i < cause_.size(); ++i) gap(feed, i, words);
+    for (uint32_t i = 0; i < channels_; ++i) gap(feed, i, words);
   }
 
-  // One mark a reason, however often it is tried in vain.
-  void gap(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
-    if (cause_[channel] == cause) return;
-    cause_[channel] = cause;
-    feed.gap(channel, cause);
-    fmt::print(stderr, "{}\n", cause);
+  static void gap(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
+    if (feed.gap(channel, cause)) fmt::print(stderr, "{}\n", cause);
   }
 
   std::optional<Driver> driver_;
-  std::vector<std::string> cause_;
+  uint32_t channels_ = 0;
 };
 
 }  // namespace

@@ -33,7 +33,7 @@ class LinePlugin : public sdk::Plugin {
   std::vector<v1::PluginOutput> outputs() const override { return outputs_of(settings_); }
 
   void run(sdk::Feed& feed) override {
-    ModbusLink link(settings_.link);
+    ModbusLink link(settings_.link, [&] { feed.beat(); });
     Switchboard switches(settings_.outputs);
     blocks_ = plan_reads(settings_.registers);
     missing_.assign(settings_.registers.size(), false);
@@ -56,7 +56,7 @@ class LinePlugin : public sdk::Plugin {
   void dial(ModbusLink& link, sdk::Feed& feed) {
     if (auto ok = link.open(); !ok) {
       redial_us_ = sdk::now().mono_us + kRedialUs;
-      for (uint32_t i = 0; i < missing_.size(); ++i) miss(feed, i, ok.error().message);
+      lose_all(feed, ok.error().message);
     }
   }
 
@@ -74,7 +74,6 @@ class LinePlugin : public sdk::Plugin {
         }
       }
       if (!link.is_open()) lose_all(feed, words.error().message);
-      feed.beat();
     }
   }
 
@@ -101,7 +100,7 @@ class LinePlugin : public sdk::Plugin {
     feed.sample(channel, v.value, at, v.quality);
   }
 
-  // One gap mark a loss, not one a poll.
+  // One gap mark a loss, whatever its causes: they may take turns while it lasts.
   void miss(sdk::Feed& feed, uint32_t channel, const std::string& cause) {
     filters_[channel].forget();
     if (missing_[channel]) return;

@@ -15,6 +15,7 @@ constexpr int kExceptionBase = MODBUS_ENOBASE;
 }  // namespace
 
 Status ModbusLink::open() {
+  before_each_();
   const LinkSettings& s = settings_;
   std::string where = s.tcp ? fmt::format("{}:{}", s.host, s.port) : s.serial;
   context_ = s.tcp ? modbus_new_tcp(s.host.c_str(), s.port)
@@ -49,6 +50,7 @@ void ModbusLink::close() {
 }
 
 int ModbusLink::ask(const Block& block, std::vector<uint16_t>& words) {
+  before_each_();
   modbus_set_slave(context_, block.device);
   switch (block.kind) {
     case Kind::kInput:
@@ -82,6 +84,7 @@ Result<std::vector<uint16_t>> ModbusLink::read(const Block& block) {
 }
 
 Status ModbusLink::switch_coil(const Output& output, bool on) {
+  before_each_();
   modbus_set_slave(context_, output.device);
   int done = modbus_write_bit(context_, output.address, on ? TRUE : FALSE);
   if (done == 1) return {};

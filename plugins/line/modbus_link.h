@@ -5,6 +5,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -17,7 +18,10 @@ namespace fairlead::line {
 
 class ModbusLink {
  public:
-  explicit ModbusLink(LinkSettings settings) : settings_(std::move(settings)) {}
+  /// `before_each`: called before every request, so that the loop's heartbeat goes on however many
+  /// of them wait for their deadline.
+  ModbusLink(LinkSettings settings, std::function<void()> before_each)
+      : settings_(std::move(settings)), before_each_(std::move(before_each)) {}
   ~ModbusLink() { close(); }
   ModbusLink(const ModbusLink&) = delete;
   ModbusLink& operator=(const ModbusLink&) = delete;
@@ -37,6 +41,7 @@ class ModbusLink {
   Error trouble(int error, bool short_answer, const std::string& where);
 
   LinkSettings settings_;
+  std::function<void()> before_each_;
   modbus_t* context_ = nullptr;
 };
 

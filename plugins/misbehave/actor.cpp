@@ -104,7 +104,7 @@ std::optional<int> Actor::greet(sdk::Stream& stream) {
   const v1::PluginWelcome& welcome = answer->welcome();
   std::string wrong = sdk::objection(hello_, welcome);
   if (!wrong.empty() && !bad(Fault::kIgnoreRefusal)) return kExitRefused;
-  if (welcome.heartbeat_ms() > 0) beat_every_us_ = welcome.heartbeat_ms() * 500;
+  if (welcome.heartbeat_ms() > 0) beat_every_us_ = welcome.heartbeat_ms() * 250;
   if (!std::exchange(configured_, true)) {
     if (auto ending = configure(stream, welcome.config_toml())) return ending;
   } else if (bad(Fault::kForgets)) {

@@ -70,7 +70,7 @@ class Actor {
   uint64_t turns_told_ = 0;
   uint64_t count_ = 0;
   uint64_t batches_ = 0;
-  uint64_t beat_every_us_ = 500'000;
+  uint64_t beat_every_us_ = 125'000;
   int device_ = -1;
   bool gap_ = false;
   std::string line_;

@@ -75,8 +75,9 @@ std::optional<Ending> Client::shake_hands(Stream& stream) {
     say(wrong);
     return Ending::kRefused;
   }
+  // Well ahead: the daemon cannot tell a late beat from a loop that turned long ago.
   if (welcome.heartbeat_ms() > 0)
-    beat_every_ = std::chrono::milliseconds(welcome.heartbeat_ms() / 2);
+    beat_every_ = std::chrono::milliseconds(welcome.heartbeat_ms() / 4);
 
   // The hello's write may still be settling.
   while (!stream.can_write() && !stream.broken()) stream.wait(std::chrono::milliseconds(50));

@@ -64,7 +64,7 @@ class Client {
   uint64_t turns_told_ = 0;
   std::chrono::steady_clock::time_point beat_told_{};
   std::chrono::steady_clock::time_point batch_told_{};
-  std::chrono::milliseconds beat_every_{500};
+  std::chrono::milliseconds beat_every_{125};
   // Guarded by feed_.mutex_.
   std::optional<std::chrono::steady_clock::time_point> drain_until_;
 };

@@ -197,11 +197,11 @@ void Section::wrong(std::string_view key, std::string problem, std::string remed
 
 void Section::finish() {
   std::vector<std::string_view> names(impl_->known.begin(), impl_->known.end());
-  for (auto&& [key, node] : *impl_->table) {
+  for (auto&& [key, value] : *impl_->table) {
     if (impl_->known.contains(key.str())) continue;
     std::string near = nearest(key.str(), names);
-    impl_->add(impl_->field(key.str()),
-               fmt::format("unknown key (line {})", node.source().begin.line),
+    // No line: the daemon hands out the settings written anew, and a line of those helps nobody.
+    impl_->add(impl_->field(key.str()), "unknown key",
                near.empty() ? "remove it" : fmt::format("did you mean \"{}\"?", near));
   }
 }

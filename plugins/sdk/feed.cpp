@@ -19,16 +19,21 @@ int64_t clock_us(clockid_t id) {
 Stamp now() { return {clock_us(CLOCK_REALTIME), clock_us(CLOCK_MONOTONIC)}; }
 
 void Feed::put(v1::PluginReading reading, Stamp at) {
+  std::lock_guard lock(mutex_);
+  if (reading.has_value() || reading.has_fix()) gaps_.erase(reading.channel());
+  put_locked(std::move(reading), at);
+}
+
+void Feed::put_locked(v1::PluginReading reading, Stamp at) {
   reading.set_wall_us(at.wall_us);
   reading.set_mono_us(at.mono_us);
-  std::lock_guard lock(mutex_);
   outbox_.add(std::move(reading));
   changed_.notify_all();
 }
 
 void Feed::sample(uint32_t channel, double value, Stamp at, v1::Quality::Word quality) {
   if (!std::isfinite(value)) {
-    gap(channel, "the instrument gave no number", 1);
+    gap(channel, "the instrument gave no number", 1, at);
     return;
   }
   v1::PluginReading reading;
@@ -48,19 +53,24 @@ void Feed::fix(uint32_t channel, const v1::Fix& fix, Stamp at, std::optional<int
   put(std::move(reading), at);
 }
 
-void Feed::gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost) {
+bool Feed::gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost, Stamp at) {
   v1::PluginReading reading;
   reading.set_channel(channel);
   reading.mutable_gap()->set_cause(std::string(cause));
   if (lost) reading.mutable_gap()->set_lost(*lost);
-  put(std::move(reading), now());
+  std::lock_guard lock(mutex_);
+  std::string& said = gaps_[channel];
+  if (!lost && said == cause) return false;
+  said = cause;
+  put_locked(std::move(reading), at);
+  return true;
 }
 
-void Feed::state(uint32_t channel, std::string_view words) {
+void Feed::state(uint32_t channel, std::string_view words, Stamp at) {
   v1::PluginReading reading;
   reading.set_channel(channel);
   reading.set_state(std::string(words));
-  put(std::move(reading), now());
+  put(std::move(reading), at);
 }
 
 void Feed::beat() {

@@ -9,6 +9,7 @@
 #include <condition_variable>
 #include <cstdint>
 #include <deque>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -37,9 +38,11 @@ class Feed {
               v1::Quality::Word quality = v1::Quality::GOOD);
   void fix(uint32_t channel, const v1::Fix& fix, Stamp at, std::optional<int64_t> device_us,
            v1::Quality::Word quality = v1::Quality::GOOD);
-  /// Readings of the channel are missing from here until its next one.
-  void gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost = {});
-  void state(uint32_t channel, std::string_view words);
+  /// Readings of the channel are missing from here until its next one. The same cause again before
+  /// then is not said again (false), unless it counts what was lost.
+  bool gap(uint32_t channel, std::string_view cause, std::optional<uint64_t> lost = {},
+           Stamp at = now());
+  void state(uint32_t channel, std::string_view words, Stamp at = now());
 
   /// Called by the acquisition loop once a turn, at least every 500 ms: the plugin's only sign of
   /// life. Never call it from a timer or another thread than the one that reads the instrument.
@@ -61,10 +64,12 @@ class Feed {
  private:
   friend class Client;
   void put(v1::PluginReading reading, Stamp at);
+  void put_locked(v1::PluginReading reading, Stamp at);
 
   std::mutex mutex_;
   std::condition_variable changed_;
   Outbox outbox_;
+  std::map<uint32_t, std::string> gaps_;  // Cause by channel, until its next reading.
   v1::PluginHeartbeat beat_;
   Switches switches_;
   std::deque<v1::PluginCommandDone> done_;  // Answers not sent yet; at most kMaxWaiting.

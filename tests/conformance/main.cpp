@@ -11,7 +11,9 @@
 #include <cstdlib>
 #include <fstream>
 #include <iterator>
+#include <sstream>
 #include <thread>
+#include <utility>
 
 #include "tests/conformance/play.h"
 
@@ -50,6 +52,19 @@ std::string slurp(const std::string& path, std::string& wrong) {
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
+// A bare name is looked for here, then where the shell would.
+std::filesystem::path found(const std::filesystem::path& program, std::error_code& error) {
+  std::filesystem::path here = std::filesystem::canonical(program, error);
+  const char* path = std::getenv("PATH");
+  if (!error || program.has_parent_path() || path == nullptr) return here;
+  std::istringstream folders(path);
+  for (std::string folder; std::getline(folders, folder, ':');) {
+    here = std::filesystem::canonical(folder / program, error);
+    if (!error) return here;
+  }
+  return {};
+}
+
 // One option with its value; empty: taken.
 std::string take(const std::string& name, const std::string& value, Options& o) {
   std::string wrong;
@@ -69,7 +84,7 @@ std::string take(const std::string& name, const std::string& value, Options& o) 
   } else if (name == "--preload") {
     o.preload.push_back(std::filesystem::absolute(value).string());  // It runs in another folder.
   } else if (name == "--clock-shim") {
-    o.clock_shim = value;
+    o.clock_shim = std::filesystem::absolute(value);
   } else if (name == "--json") {
     o.json = value;
   } else if (name == "--only") {
@@ -119,8 +134,8 @@ std::string read_options(int argc, char** argv, Options& o) {
   }
   std::error_code error;
   if (o.program.empty()) return "name the program to check; see --help";
-  o.program = std::filesystem::canonical(o.program, error);
-  if (error) return "the program cannot be found: " + error.message();
+  std::filesystem::path named = std::exchange(o.program, found(o.program, error));
+  if (error) return named.string() + ": the program cannot be found: " + error.message();
   if (o.clock_shim.empty()) {
     std::filesystem::path here = std::filesystem::read_symlink("/proc/self/exe", error);
     std::filesystem::path beside = here.parent_path() / "libfairlead-clock-shim.so";

@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 
+#include <algorithm>
 #include <set>
 #include <thread>
 #include <utility>
@@ -113,7 +114,18 @@ bool Play::beats_within(milliseconds within) {
   });
 }
 
-void Play::sleep(milliseconds time) { std::this_thread::sleep_for(time); }
+int64_t Play::sleep(milliseconds time) {
+  constexpr int64_t kStepUs = 10'000;
+  const int64_t until_us = mono_now_us() + 1000 * time.count();
+  int64_t worst_us = 0;
+  for (int64_t now_us = mono_now_us(); now_us < until_us;) {
+    int64_t due_us = std::min(now_us + kStepUs, until_us);
+    std::this_thread::sleep_for(std::chrono::microseconds(due_us - now_us));
+    now_us = mono_now_us();
+    worst_us = std::max(worst_us, now_us - due_us);
+  }
+  return worst_us;
+}
 
 const std::vector<GroupEntry>& all_groups() {
   static const std::vector<GroupEntry> groups = {

@@ -54,8 +54,9 @@ class Play {
   /// All readings since frame `from`, resent batches once.
   [[nodiscard]] std::vector<v1::PluginReading> readings(size_t from = 0) const;
   [[nodiscard]] bool beats_within(milliseconds within);
-  /// Lets it run.
-  static void sleep(milliseconds time);
+  /// Lets it run. How late this thread was woken at worst, microseconds: what other work on the
+  /// machine may have cost the plugin too.
+  static int64_t sleep(milliseconds time);
 
   const Options& options;
   std::filesystem::path folder;  // Its own; "home" below is the plugin's.

@@ -20,7 +20,9 @@
 
 namespace fairlead::conformance {
 
-inline constexpr uint32_t kHeartbeatMs = 1000;
+// As the daemon asks for it, and how long it waits for one (daemon/sensors/life.h).
+inline constexpr uint32_t kHeartbeatMs = 500;
+inline constexpr int64_t kStaleUs = 1'500'000;
 
 /// One frame and when it came.
 struct Said {

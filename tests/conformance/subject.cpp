@@ -118,15 +118,16 @@ void Subject::signal(int number) const {
 }
 
 std::optional<int> Subject::ended(std::chrono::milliseconds within) {
-  auto until = std::chrono::steady_clock::now() + within;
-  while (!status_) {
+  // As Stage::wait: in turns.
+  constexpr std::chrono::milliseconds kTurn{5};
+  for (std::chrono::milliseconds waited{0}; !status_; waited += kTurn) {
     int status = 0;
     if (waitpid(pid_, &status, WNOHANG) == pid_) {
       status_ = WIFSIGNALED(status) ? 1000 + WTERMSIG(status) : WEXITSTATUS(status);
       break;
     }
-    if (std::chrono::steady_clock::now() >= until) break;
-    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    if (waited >= within) break;
+    std::this_thread::sleep_for(kTurn);
   }
   return status_;
 }

@@ -24,10 +24,12 @@ std::vector<std::string> seeds() {
 }  // namespace fairlead::fuzz
 
 namespace {
-void check(const std::vector<fairlead::gps::Told>& tellings) {
+void check(const std::vector<fairlead::gps::Told>& tellings, int64_t& last_us) {
   using fairlead::fuzz::require;
   for (const auto& told : tellings) {
     require(told.fix || !told.gap.empty() || !told.state.empty(), "something is told");
+    require(told.at.mono_us >= last_us, "what is told does not run back");
+    last_us = told.at.mono_us;
     if (!told.fix) continue;
     const fairlead::v1::Fix& fix = told.fix->fix;
     for (double number : {fix.lat_deg(), fix.lon_deg(), fix.speed_mps(), fix.course_deg(),
@@ -44,16 +46,17 @@ extern "C" int LLVMFuzzerTestOneInput(const uint8_t* data, size_t size) {
   std::string_view text = fuzz::view(data, size);
   gps::Reporter reporter(gps::Receiver{.source = "gps.truck"});
   sdk::Stamp at{1'000'000, 1'000'000};
-  check(reporter.connected(at));
+  int64_t last_us = 0;
+  check(reporter.connected(at), last_us);
   while (!text.empty()) {
     std::string_view line = text.substr(0, text.find('\n'));
     text.remove_prefix(std::min(text.size(), line.size() + 1));
     at.mono_us += 50'000;
     at.wall_us += 50'000;
-    check(reporter.report(line, at));
-    check(reporter.turn(at));
+    check(reporter.report(line, at), last_us);
+    check(reporter.turn(at), last_us);
   }
-  check(reporter.gone("the end"));
+  check(reporter.gone("the end", at), last_us);
   const auto tpv = gps::read_tpv(fuzz::view(data, size));
   if (!tpv) fuzz::require(!tpv.error().message.empty(), "a refusal says why");
   return 0;

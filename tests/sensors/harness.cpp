@@ -7,6 +7,7 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cstdlib>
 #include <fstream>
@@ -48,12 +49,32 @@ int free_port() {
 }
 
 bool eventually(const std::function<bool()>& condition, std::chrono::milliseconds within) {
-  auto until = std::chrono::steady_clock::now() + within;
-  while (!condition()) {
-    if (std::chrono::steady_clock::now() > until) return false;
+  for (auto waited = 0ms; !condition(); waited += 10ms) {
+    if (waited > within) return false;
     std::this_thread::sleep_for(10ms);
   }
   return true;
+}
+
+Lateness::Lateness() {
+  thread_ = std::thread([this] {
+    while (!ending_) {
+      auto due = std::chrono::steady_clock::now() + 5ms;
+      std::this_thread::sleep_until(due);
+      auto late = std::chrono::steady_clock::now() - due;
+      int64_t late_us = std::chrono::duration_cast<std::chrono::microseconds>(late).count();
+      worst_us_ = std::max(worst_us_.load(), late_us);
+    }
+  });
+}
+
+Lateness::~Lateness() {
+  ending_ = true;
+  thread_.join();
+}
+
+std::chrono::milliseconds Lateness::stretched(std::chrono::milliseconds limit) const {
+  return limit + std::chrono::milliseconds(4 * worst_us_ / 1000);
 }
 
 Program::Program(const std::filesystem::path& program, const std::vector<std::string>& arguments) {

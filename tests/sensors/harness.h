@@ -34,7 +34,23 @@ class TempDir {
 /// A TCP port nobody listens on now.
 int free_port();
 
-/// Waits until the condition holds, at most so long.
+/// How late this machine wakes a thread that sleeps 5 ms, at worst since it was made: other work on
+/// it is not the fault of what is tested.
+class Lateness {
+ public:
+  Lateness();
+  ~Lateness();
+  /// The limit, and room for a chain of four threads that are all as late.
+  [[nodiscard]] std::chrono::milliseconds stretched(std::chrono::milliseconds limit) const;
+
+ private:
+  std::atomic<int64_t> worst_us_ = 0;
+  std::atomic<bool> ending_ = false;
+  std::thread thread_;
+};
+
+/// Waits until the condition holds, at most so long: in turns of 10 ms, so that a machine that does
+/// not give us the time gives as much more of it.
 bool eventually(const std::function<bool()>& condition,
                 std::chrono::milliseconds within = std::chrono::seconds(10));
 

@@ -114,6 +114,7 @@ TEST_P(EachMisbehaviour, TheRecordSaysWhyAndTheOtherLosesNothing) {
   sensors::Limits limits;
   limits.most_readings_s = 400;
   limits.most_open_files = 60;
+  Lateness late;
   Host host({plugin("good", "none", 100), plugin("bad", GetParam().word, 50, "after_ms = 300\n")},
             limits);
   ASSERT_TRUE(eventually([&] { return host.seen.values("good", "line.pull").size() > 20; }, 40s))
@@ -121,8 +122,7 @@ TEST_P(EachMisbehaviour, TheRecordSaysWhyAndTheOtherLosesNothing) {
   int64_t first_kib = own_rss_kib();
   auto took = until_gap(host, "bad", GetParam().cause);
   ASSERT_TRUE(took) << host.log();
-  // The last heartbeat stands up to half a second behind the last sample; a tick, a busy machine.
-  EXPECT_LT(*took, 3000ms);
+  EXPECT_LT(*took, late.stretched(2s));
   host.supervisor().stop();
   expect_without_hole(host, "good");
   EXPECT_LT(own_rss_kib() - first_kib, 32 * 1024);
@@ -159,11 +159,12 @@ TEST(MisbehaveTest, OneThatIgnoresTheRequestIsKilled) {
   Host host({plugin("good", "none", 100), plugin("bad", "ignore_term", 50)}, limits);
   ASSERT_TRUE(eventually([&] { return host.seen.values("bad", "line.pull").size() > 20; }, 40s));
   int pid = host.pid_of("bad");
+  Lateness late;
   auto begun = std::chrono::steady_clock::now();
   host.supervisor().stop();
   auto took = std::chrono::steady_clock::now() - begun;
   EXPECT_GE(took, 500ms) << "it was asked first";
-  EXPECT_LT(took, 3s);
+  EXPECT_LT(took, late.stretched(1s));
   EXPECT_FALSE(group_runs(pid));
 }
 

@@ -1,5 +1,5 @@
 """What an owner does at the truck, with real daemons: looks at the sensors, calibrates the load cell,
-looks again, and is warned by the buzzer's coil. The Modbus device is written here from the Modbus
+looks again, is warned by the buzzer's coil, and sees a red light for a required sensor that is gone. The Modbus device is written here from the Modbus
 Application Protocol V1.1b3 (functions 4, 5), apart from libmodbus. Weight of 500 kg: 4903.325 N at
 standard gravity (CGPM 1901).
 
@@ -8,6 +8,7 @@ import json
 import os
 import re
 import select
+import signal
 import socket
 import struct
 import subprocess
@@ -25,6 +26,7 @@ class Device:
 
     def __init__(self):
         self.value, self.coils, self.switched = 12, {}, []
+        self.deaf = False
         self.listener = socket.create_server(("127.0.0.1", 0))
         self.port = self.listener.getsockname()[1]
         threading.Thread(target=self.accept, daemon=True).start()
@@ -52,6 +54,8 @@ class Device:
                 answer = pdu
             else:
                 answer = bytes([pdu[0] | 0x80, 1])
+            if self.deaf:
+                continue
             client.sendall(struct.pack(">HHHB", transaction, 0, len(answer) + 1, unit) + answer)
 
 
@@ -60,6 +64,7 @@ def settings(programs, port, calibration=""):
 [[plugin]]
 id = "winch"
 program = "{programs}/bin/fairlead-plugin-line"
+required = true
 [plugin.settings]
 period_ms = 20
 [plugin.settings.link]
@@ -150,6 +155,33 @@ def check_table(stand):
     print(text[-500:])
 
 
+def check_red_light(stand, device):
+    """The record goes on; the gap with its cause is in it, and whoever looks sees a red light."""
+    def standing():
+        status = stand.status(stand.truck_address)
+        return status.get("redLight", False), status["plugin"][0]
+
+    red, plugin = standing()
+    assert not red and plugin["state"] == "live" and not plugin.get("trouble"), plugin
+    assert "RED LIGHT" not in stand.call("status", to=stand.truck_address).stdout
+    device.deaf = True
+    stand.wait("the red light", 10, lambda: standing()[0])
+    _, plugin = standing()
+    assert plugin["required"] and plugin["missing"] and "timed out" in plugin["trouble"], plugin
+    text = stand.call("status", to=stand.truck_address).stdout
+    assert re.search(r"^RED LIGHT: ", text, re.M), text
+    assert re.search(r"^  winch +REQUIRED, runs, but has gaps: .*timed out", text, re.M), text
+    assert "timed out" in look(stand).get("gap", ""), look(stand)
+    device.deaf = False
+    stand.wait("the end of the red light", 10, lambda: not standing()[0])
+    with open(stand.truck.log) as file:
+        pid = int(re.findall(r"plugin winch: started as process (\d+)", file.read())[-1])
+    os.kill(pid, signal.SIGSTOP)  # Only its heartbeat tells.
+    stand.wait("the red light", 10, lambda: standing()[0])
+    assert "no heartbeat" in standing()[1]["trouble"], standing()
+    stand.wait("its successor", 30, lambda: not standing()[0])
+
+
 def check_buzzer(stand, device):
     """Free-rolling with a slack line is what the shipped procedure warns of at once."""
     device.value = 12
@@ -206,6 +238,7 @@ def main():
                        lambda: abs(look(stand).get("value", 0) - 4903.325) < 1e-6)
             check_table(stand)
             check_refusals(stand)
+            check_red_light(stand, device)
             check_buzzer(stand, device)
         finally:
             stand.truck.stop()

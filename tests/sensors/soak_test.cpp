@@ -10,6 +10,7 @@
 #include <map>
 #include <sstream>
 
+#include "daemon/base/time_text.h"
 #include "daemon/record/packer.h"
 #include "daemon/uplink/truck_disk.h"
 #include "tests/sensors/harness.h"
@@ -28,10 +29,8 @@ int soak_seconds() {
   return seconds > 0 ? seconds : 6;
 }
 
-std::string settings(const std::vector<std::unique_ptr<ModbusDevice>>& devices, int base_port) {
-  std::string text =
-      "role = \"truck\"\nname = \"OW-02\"\ndata = \"t\"\n[truck]\nbase = \"127.0.0.1:" +
-      std::to_string(base_port) + "\"\n";
+std::string settings(const std::vector<std::unique_ptr<ModbusDevice>>& devices) {
+  std::string text;
   for (size_t i = 0; i < devices.size(); ++i) {
     text += "[[plugin]]\nid = \"line-" + std::to_string(i) + "\"\nprogram = \"" +
             FAIRLEAD_PLUGIN_LINE + "\"\n[plugin.settings]\nperiod_ms = 10\n" +
@@ -64,49 +63,118 @@ double status_mib(int pid, const std::string& name) {
   return 0;
 }
 
-// Every line.pull of the truck's own record, by source, in the order of the chain.
-std::map<std::string, std::vector<int>> recorded(const std::filesystem::path& data, int& gaps) {
-  std::map<std::string, std::vector<int>> values;
+// Every line of the truck's own record with the entry it is in, in the order of the chain.
+template <typename Each>
+void for_each_line(const std::filesystem::path& data, Each each) {
   auto disk = uplink::TruckDisk::open(data, "OW-02");
-  EXPECT_TRUE(disk) << (disk ? "" : disk.error().message);
-  if (!disk) return values;
+  ASSERT_TRUE(disk) << (disk ? "" : disk.error().message);
   constexpr size_t kPage = 500;
   for (uint64_t from = 0;;) {
     auto page = (*disk)->ledger()->entries(from, kPage, true);
-    EXPECT_TRUE(page) << (page ? "" : page.error().message);
-    if (!page || page->empty()) return values;
+    ASSERT_TRUE(page) << (page ? "" : page.error().message);
+    if (page->empty()) return;
     for (const auto& entry : *page) {
       from = entry.leaf + 1;
       if (entry.body_state != ledger::BodyState::kHere) continue;
       auto lines = record::observations_of(entry.header().kind, entry.body);
-      EXPECT_TRUE(lines) << (lines ? "" : lines.error().message);
-      if (!lines) continue;
-      for (const v1::Observation& line : *lines) {
-        bool ours = line.source().starts_with("line.");
-        if (ours && line.has_sample()) {
-          values[line.source()].push_back(static_cast<int>(line.sample().value()));
-        }
-        gaps += ours && line.has_gap() && line.gap().cause() != "stopped with the daemon";
-      }
+      ASSERT_TRUE(lines) << (lines ? "" : lines.error().message);
+      for (const v1::Observation& line : *lines) each(entry, line);
     }
   }
 }
 
-TEST(SoakTest, TwelvePluginsAtAHundredReadingsASecondLoseNothing) {
+// Every line.pull, by source.
+std::map<std::string, std::vector<int>> recorded(const std::filesystem::path& data, int& gaps) {
+  std::map<std::string, std::vector<int>> values;
+  for_each_line(data, [&](const ledger::StoredEntry&, const v1::Observation& line) {
+    bool ours = line.source().starts_with("line.");
+    if (ours && line.has_sample()) {
+      values[line.source()].push_back(static_cast<int>(line.sample().value()));
+    }
+    gaps += ours && line.has_gap() && line.gap().cause() != "stopped with the daemon";
+  });
+  return values;
+}
+
+// A base and a truck, both started, with these plug-ins in the truck's settings.
+struct Pair {
   TempDir dir;
+  std::unique_ptr<Program> base, truck;
+  explicit Pair(const std::string& plugins) {
+    std::string port = std::to_string(free_port());
+    std::string base_file = (dir.path() / "base.toml").string();
+    std::string truck_file = (dir.path() / "truck.toml").string();
+    std::ofstream(base_file) << "name = \"ozzlewick\"\ndata = \"b\"\nlisten = \"127.0.0.1:" << port
+                             << "\"\n";
+    std::ofstream(truck_file) << "role = \"truck\"\nname = \"OW-02\"\ndata = \"t\"\n"
+                              << "[truck]\nbase = \"127.0.0.1:" << port << "\"\n"
+                              << plugins;
+    base =
+        std::make_unique<Program>(FAIRLEAD_DAEMON, std::vector<std::string>{"--config", base_file});
+    EXPECT_TRUE(
+        eventually([&] { return base->output().find("listens on") != std::string::npos; }, 20s))
+        << base->output();
+    truck = std::make_unique<Program>(FAIRLEAD_DAEMON,
+                                      std::vector<std::string>{"--config", truck_file});
+  }
+};
+
+// Within 2 s of the last sample the gap is an entry of the ledger with its cause, whatever became
+// of the plugin: the target is the project's own.
+TEST(RecordTest, AGapIsOnRecordWithItsCauseWithinTwoSeconds) {
+  const std::map<std::string, std::string> causes{{"stop", "no heartbeat"},
+                                                  {"hang", "no heartbeat"},
+                                                  {"crash", "killed by signal 6"},
+                                                  {"lie", "not believed"}};
+  std::string plugins;
+  for (const auto& [word, cause] : causes) {
+    plugins += "[[plugin]]\nid = \"" + word + "\"\nprogram = \"" + FAIRLEAD_PLUGIN_MISBEHAVE +
+               "\"\n[plugin.settings]\nmisbehave = \"" + word + "\"\nsource = \"" + word +
+               "\"\nrate_hz = 50\nafter_ms = 1000\n";
+  }
+  Lateness late;
+  Pair pair(plugins);
+  auto said = [&](const std::string& word) {
+    return pair.truck->output().find("plugin " + word + ": missing: ") != std::string::npos;
+  };
+  EXPECT_TRUE(eventually([&] { return said("stop") && said("hang") && said("crash"); }, 40s))
+      << pair.truck->output();
+  std::this_thread::sleep_for(1s);
+  pair.truck->kill(SIGTERM);
+  struct Gap {
+    int64_t said_us = 0, on_record_us = 0;
+  };
+  std::map<std::string, Gap> gaps;
+  std::map<std::string, std::vector<int64_t>> samples_us;
+  for_each_line(
+      pair.dir.path() / "t", [&](const ledger::StoredEntry& entry, const v1::Observation& line) {
+        auto word = causes.find(line.source());
+        auto time_us = parse_time_us(line.time());
+        if (word == causes.end() || !time_us) return;
+        if (line.has_sample()) samples_us[word->first].push_back(*time_us);
+        bool is_it = line.has_gap() && line.gap().cause().find(word->second) != std::string::npos;
+        int64_t on_record_us = std::max(entry.recv_us, entry.header().wall_us);
+        if (is_it) gaps.try_emplace(word->first, Gap{*time_us, on_record_us});
+      });
+  for (const auto& [word, cause] : causes) {
+    ASSERT_TRUE(gaps.contains(word)) << word << pair.truck->output();
+    int64_t last_us = 0;
+    for (int64_t us : samples_us[word]) {
+      if (us <= gaps[word].said_us) last_us = std::max(last_us, us);
+    }
+    ASSERT_GT(last_us, 0) << word;
+    int64_t took_us = gaps[word].on_record_us - last_us;
+    std::printf("%s: on record after %.2f s\n", word.c_str(), static_cast<double>(took_us) / 1e6);
+    EXPECT_GT(took_us, 0) << word;
+    EXPECT_LT(std::chrono::microseconds(took_us), late.stretched(2s)) << word;
+  }
+}
+
+TEST(SoakTest, TwelvePluginsAtAHundredReadingsASecondLoseNothing) {
   std::vector<std::unique_ptr<ModbusDevice>> devices;
   for (int i = 0; i < kPlugins; ++i) devices.push_back(std::make_unique<ModbusDevice>());
-  int base_port = free_port();
-  std::string base_file = (dir.path() / "base.toml").string();
-  std::string truck_file = (dir.path() / "truck.toml").string();
-  std::ofstream(base_file) << "name = \"ozzlewick\"\ndata = \"b\"\nlisten = \"127.0.0.1:"
-                           << base_port << "\"\n";
-  std::ofstream(truck_file) << settings(devices, base_port);
-  Program base(FAIRLEAD_DAEMON, {"--config", base_file});
-  ASSERT_TRUE(
-      eventually([&] { return base.output().find("listens on") != std::string::npos; }, 20s))
-      << base.output();
-  Program truck(FAIRLEAD_DAEMON, {"--config", truck_file});
+  Pair pair(settings(devices));
+  Program& truck = *pair.truck;
   ASSERT_TRUE(eventually(
       [&] {
         for (const auto& device : devices) {
@@ -127,7 +195,7 @@ TEST(SoakTest, TwelvePluginsAtAHundredReadingsASecondLoseNothing) {
   for (const auto& device : devices) after += device->requests();
   truck.kill(SIGTERM);
   int gaps = 0;
-  auto values = recorded(dir.path() / "t", gaps);
+  auto values = recorded(pair.dir.path() / "t", gaps);
   ASSERT_EQ(values.size(), static_cast<size_t>(kPlugins)) << truck.output();
   size_t in_all = 0, holes = 0;
   for (int i = 0; i < kPlugins; ++i) {

@@ -51,11 +51,12 @@ TEST(SupervisorTest, AKilledPluginIsMarkedAtOnceAndComesBackTheOtherLosesNothing
   for (int round = 1; round <= 2; ++round) {
     size_t mark = host.seen.size();
     int pid = host.pid_of("a");
+    Lateness late;
     auto killed_at = std::chrono::steady_clock::now();
     ASSERT_EQ(kill(pid, SIGKILL), 0);
-    ASSERT_TRUE(eventually([&] { return host.seen.has_gap("line.a", "", mark); }, 2s))
+    ASSERT_TRUE(eventually([&] { return host.seen.has_gap("line.a", "", mark); }, 4s))
         << host.log();
-    EXPECT_LT(std::chrono::steady_clock::now() - killed_at, 2s);
+    EXPECT_LT(std::chrono::steady_clock::now() - killed_at, late.stretched(1s));
     EXPECT_TRUE(host.seen.has_state("line.a", "missing", mark));
     size_t before = count("line.a");
     ASSERT_TRUE(eventually([&] { return count("line.a") > before + 20; }, 10s)) << host.log();
@@ -79,12 +80,12 @@ TEST(SupervisorTest, AStoppedPluginIsStaleWithinTwoSecondsAndReplaced) {
   ASSERT_TRUE(eventually([&] { return host.seen.values("line", "line.pull").size() > 20; }));
   int pid = host.pid_of("a");
   size_t mark = host.seen.size();
+  Lateness late;
   auto stopped_at = std::chrono::steady_clock::now();
   ASSERT_EQ(kill(pid, SIGSTOP), 0);
   ASSERT_TRUE(eventually([&] { return host.seen.has_gap("line", "no heartbeat", mark); }, 4s))
       << host.log();
-  // The last heartbeat may have been just before: 2 s, a tick, and a busy machine.
-  EXPECT_LT(std::chrono::steady_clock::now() - stopped_at, 2600ms);
+  EXPECT_LT(std::chrono::steady_clock::now() - stopped_at, late.stretched(2s));
   ASSERT_TRUE(eventually([&] { return host.seen.has_state("line", "live", mark); }, 8s))
       << host.log();
   EXPECT_NE(host.pid_of("a"), pid);
@@ -150,9 +151,10 @@ TEST(SupervisorTest, StopEndsThePluginsAndDeliversWhatTheyStillSent) {
   Host host({counting("a", device, "line")});
   ASSERT_TRUE(eventually([&] { return host.seen.values("line", "line.pull").size() > 20; }));
   int pid = host.pid_of("a");
+  Lateness late;
   auto start = std::chrono::steady_clock::now();
   host.supervisor().stop();
-  EXPECT_LT(std::chrono::steady_clock::now() - start, 2s);
+  EXPECT_LT(std::chrono::steady_clock::now() - start, late.stretched(2s));
   EXPECT_FALSE(process_runs(pid));
   expect_without_hole(host.seen.values("line", "line.pull"));
   auto all = host.seen.of("line");

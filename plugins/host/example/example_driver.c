@@ -11,7 +11,7 @@
 #include <termios.h>
 #include <unistd.h>
 
-#include "../fairlead_driver.h"
+#include "fairlead_driver.h"
 
 static char device[256];
 static char why[320] = "not opened yet";

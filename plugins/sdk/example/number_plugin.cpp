@@ -83,18 +83,16 @@ class NumberPlugin : public fairlead::sdk::Plugin {
     auto [end, error] = std::from_chars(line.data(), line.data() + line.size(), value);
     bool whole = error == std::errc() && end == line.data() + line.size();
     if (!whole || value < 0 || value > 99'999) return;
-    cause_.clear();
     feed.sample(0, value);
   }
 
   void lose(Feed& feed, const std::string& cause) {
     if (fd_ >= 0) close(std::exchange(fd_, -1));
-    if (std::exchange(cause_, cause) != cause) feed.gap(0, cause);  // Once a loss.
+    feed.gap(0, cause);  // However often it is tried in vain, once is said.
   }
 
   std::string device_;
   std::string line_;
-  std::string cause_;
   int fd_ = -1;
 };
 }  // namespace

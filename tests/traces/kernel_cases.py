@@ -4,7 +4,7 @@ from corpus_cases import DRIVING, ROLLING, BASE, case, proc, trace
 from decided_cases import less_missing, missing
 from mutant_cases import SET, STRAPS, clocked, fix, scene
 from timed_cases import exact
-from trace_kit import U, Trace, digest, expect
+from trace_kit import U, Trace, digest, expect, put_tag
 
 CODES = {"met": 0, "": 0, "deviated": 2}
 ARRIVED, CHECK = ("operator", "arrived", {}), ("operator", "secured", {"checked": True})
@@ -227,6 +227,32 @@ def shown():
               "No file gives the limit: the first leg is shown.", SET, naive=False)
 
 
+def on_both_sides():
+    """Margins that just touch 0."""
+    # Lit 2 s before the scene is cleared by a clock 2 s off: together for 0 to 4 s where none is allowed.
+    clocked("clock-touch", 'never_together { state: "scene.set" with: "screen.awake" tolerate: "0 s" }',
+            ((10, "operator", *scene(True)), (40, "operator", *scene(False)), (38, "desk", "screen", {"awake": True}),
+             (60, "desk", "screen", {"awake": False})), unproven("clock_doubt", best=-2, lo=-4, hi=0, unit="s"),
+            "The one ends about when the other begins.", "")
+    # A second check that hides in between keeps a met back; from this wait, which was long enough, it takes nothing.
+    lost_line("wait-touch", ((10, *ARRIVED), (30, *HERE), (40, *LOST), (50, *HERE), (70, *CHECK)),
+              'wait_between { from: "arrived" to: "secured.checked" at_least: "60 s" }', unproven("no_data", best=0, lo=0, hi=0, unit="s"),
+              "Just as long as wanted, with a line lost on the way.")
+    # A tag that goes 12 m beside a rope that runs 6, where 2 are allowed: they accuse nobody, by the smallest step.
+    for name, bound, hi in (("under", "under", 0.001), ("most", "at_most", 0)):
+        t = trace("apart-" + name)
+        t.op(0, "vehicleMode", mode="ROLLING")
+        for i in range(-30, 61):
+            t.sample(i, "line", "line.pull", 2500 if 2 <= i < 35 else 60)
+            t.sample(i, "line", "line.out", round(30 - 6 * min(max(0.0, (i - 5) / 26), 1.0), 3))
+        put_tag(t, -30, 60, 3, lambda s: 12 * min(max(0.0, (s - 5) / 26), 1.0), lambda s: 12 / 26 if 5 <= s < 31 else 0.0)
+        t.op(40, "vehicleMode", mode="PARKED")
+        t.op(60, "closed", outcome="SIGNED")
+        form = f'total_in_phase {{ phase: "rolling" quantity: "vehicle.rolled" {bound}: "2 m" longest_gap: "3 s" }}'
+        case("apart-" + name, t.texts(), proc("rule", ("rule", form), phases=ROLLING),
+             [unproven("sources_disagree", best=-4, hi=hi, unit="m")], 1, "By the tag twice as far as by the rope.", naive=False)
+
+
 def moved_clear_just():
     """An overlap as long as is tolerated is no harm; one that may be longer is excused where the truck surely moved clear."""
     def clear(name, lines, want):
@@ -264,6 +290,7 @@ def listened():
 def make():
     cited()
     shown()
+    on_both_sides()
     moved_clear_just()
     listened()
     contradicted_strap()

@@ -14,6 +14,7 @@
 #include "fairlead/v1/claims_service.pb.h"
 #include "fairlead/v1/observation.pb.h"
 #include "fairlead/v1/register.pb.h"
+#include "reports/text.h"
 
 namespace fairlead::reports {
 
@@ -112,12 +113,17 @@ enum class Paper { kA4, kLetter };
 struct ReportOptions {
   std::string issuer;
   int64_t issued_at_us = 0;
-  int utc_offset_minutes = 0;
-  std::string zone_name;  // Printed beside local times; empty: "UTC+01:00".
+  /// Of the pages' times; empty: UTC.
+  std::vector<OffsetSince> offsets;
+  std::string zone_name;  // Printed beside local times; empty: by the offset, "UTC+01:00".
   Paper paper = Paper::kA4;
   bool draft = false;
   bool draft_recorded = false;  // Whether the owner chose that drafts leave an entry.
   std::string program_version;
 };
+
+[[nodiscard]] inline LocalTime local_time(const ReportOptions& options) {
+  return {options.offsets, shortened(shown(options.zone_name), 40)};
+}
 
 }  // namespace fairlead::reports

@@ -47,29 +47,7 @@ const std::vector<Reading>* fullest(const BySource& all) {
   return best;
 }
 
-struct Span {
-  int64_t from_us = 0, to_us = 0;
-};
-
-// While all wheels were on the deck or lift.
-std::vector<Span> aboard_spans(const JobFacts& facts) {
-  std::vector<Span> out;
-  int64_t since_us = 0;
-  bool up_now = false;
-  for (const auto& mark : facts.lines) {
-    if (mark.taken_back || !mark.line->has_wheels() || mark.line->wheels().which() != "ALL")
-      continue;
-    const auto on = mark.line->wheels().on();
-    const bool up = on == v1::Wheels::DECK || on == v1::Wheels::LIFT;
-    if (up && !up_now) since_us = mark.time_us;
-    if (!up && up_now) out.push_back({since_us, mark.time_us});
-    up_now = up;
-  }
-  if (up_now) out.push_back({since_us, facts.end_us});
-  return out;
-}
-
-void add_span(const std::vector<Reading>& speeds, const Span& span, double& metres,
+void add_span(const std::vector<Reading>& speeds, const Stretch& span, double& metres,
               int64_t& unseen_us, bool& any) {
   int64_t seen_us = 0;
   for (size_t i = 1; i < speeds.size(); ++i) {
@@ -107,8 +85,7 @@ JobWay job_way(const JobRecord& record, const JobFacts& facts) {
   if (readings == nullptr) return out;
   double metres = 0;
   bool any = false;
-  for (const Span& span : aboard_spans(facts))
-    add_span(*readings, span, metres, out.unseen_us, any);
+  for (const Stretch& span : facts.aboard) add_span(*readings, span, metres, out.unseen_us, any);
   if (any) out.loaded_km = metres / 1000;
   return out;
 }

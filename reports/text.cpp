@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <sstream>
@@ -118,6 +119,11 @@ std::string shortened(const std::string& text, size_t limit) {
   return text.substr(0, end) + " ...";
 }
 
+std::string brief(const std::string& text, size_t limit, bool& cut) {
+  cut = cut || is_longer(text, limit);
+  return shortened(text, limit);
+}
+
 std::string grouped(uint64_t number) {
   std::string text = std::to_string(number);
   for (size_t at = text.size(); at > 3; at -= 3) text.insert(at - 3, ",");
@@ -160,23 +166,38 @@ std::string listed(const std::vector<std::string>& words) {
 }
 
 LocalTime::LocalTime(int offset_minutes, std::string name)
-    : offset_minutes_(offset_minutes), name_(std::move(name)) {
+    : LocalTime(std::vector<OffsetSince>{{0, offset_minutes}}, std::move(name)) {}
+
+LocalTime::LocalTime(std::vector<OffsetSince> offsets, std::string name)
+    : offsets_(std::move(offsets)), name_(std::move(name)) {
+  if (offsets_.empty()) offsets_.emplace_back();
   if (!name_.empty()) return;
-  const int minutes = offset_minutes < 0 ? -offset_minutes : offset_minutes;
-  name_ = offset_minutes == 0 ? "UTC"
-                              : fmt::format("UTC{}{:02}:{:02}", offset_minutes < 0 ? '-' : '+',
-                                            minutes / 60, minutes % 60);
+  const int offset = offsets_.front().minutes;
+  const int minutes = offset < 0 ? -offset : offset;
+  name_ = offset == 0
+              ? "UTC"
+              : fmt::format("UTC{}{:02}:{:02}", offset < 0 ? '-' : '+', minutes / 60, minutes % 60);
+}
+
+bool LocalTime::is_utc() const {
+  return std::ranges::all_of(offsets_, [](const OffsetSince& one) { return one.minutes == 0; });
+}
+
+int64_t LocalTime::local_us(int64_t time_us) const {
+  const auto after = std::ranges::upper_bound(offsets_, time_us, {}, &OffsetSince::from_us);
+  const OffsetSince& now = after == offsets_.begin() ? *after : *std::prev(after);
+  return time_us + now.minutes * 60 * kSecond;
 }
 
 std::string LocalTime::date(int64_t time_us) const {
   static constexpr const char* kMonths[] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                             "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
-  const Civil c = civil_of(floor_div(time_us + offset_minutes_ * 60 * kSecond, kDay));
+  const Civil c = civil_of(floor_div(local_us(time_us), kDay));
   return fmt::format("{} {} {}", c.day, kMonths[c.month - 1], c.year);
 }
 
 std::string LocalTime::clock(int64_t time_us) const {
-  const int64_t local = time_us + offset_minutes_ * 60 * kSecond;
+  const int64_t local = local_us(time_us);
   const int64_t seconds = (local - floor_div(local, kDay) * kDay) / kSecond;
   return fmt::format("{:02}:{:02}:{:02}", seconds / 3600, seconds / 60 % 60, seconds % 60);
 }

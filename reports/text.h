@@ -20,6 +20,8 @@ namespace fairlead::reports {
 [[nodiscard]] std::string shortened(const std::string& text, size_t limit);
 /// True when shortened() would cut.
 [[nodiscard]] bool is_longer(const std::string& text, size_t limit);
+/// shortened(); sets `cut` where it did, and leaves it else.
+[[nodiscard]] std::string brief(const std::string& text, size_t limit, bool& cut);
 
 /// "1,234,567".
 [[nodiscard]] std::string grouped(uint64_t number);
@@ -35,20 +37,31 @@ namespace fairlead::reports {
 /// "a, b and c".
 [[nodiscard]] std::string listed(const std::vector<std::string>& words);
 
-/// Local wall clock of one report: a fixed offset from UTC.
+/// Minutes east of UTC from a moment on.
+struct OffsetSince {
+  int64_t from_us = 0;
+  int minutes = 0;
+};
+
+/// Local wall clock of one report. With several offsets, in order of time, each moment has the one
+/// in force then: a summary of a year has summer and winter time on its pages.
 class LocalTime {
  public:
   LocalTime(int offset_minutes, std::string name);
+  LocalTime(std::vector<OffsetSince> offsets, std::string name);
   [[nodiscard]] std::string date(int64_t time_us) const;          // "2 Mar 2026"
   [[nodiscard]] std::string clock(int64_t time_us) const;         // "14:03:07"
   [[nodiscard]] std::string clock_tenths(int64_t time_us) const;  // "14:03:07.4"
   [[nodiscard]] std::string minute(int64_t time_us) const;        // "14:03"
   [[nodiscard]] std::string date_clock(int64_t time_us) const;
   [[nodiscard]] const std::string& name() const { return name_; }
-  [[nodiscard]] int offset_minutes() const { return offset_minutes_; }
+  /// Then a second column of UTC says nothing new.
+  [[nodiscard]] bool is_utc() const;
 
  private:
-  int offset_minutes_;
+  [[nodiscard]] int64_t local_us(int64_t time_us) const;
+
+  std::vector<OffsetSince> offsets_;  // At least one.
   std::string name_;
 };
 

@@ -162,10 +162,12 @@ roll_strata() { # one row of the table at a time, nproc at once
             "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
         remember $((last + 1))
     done
-    within $program --head
-    for stratum in $strata; do within cat "$rows/$stratum"; done
-    within $program --speed --head
-    within $program --speed --runs "$runs"
+    { $program --head && for stratum in $strata; do cat "$rows/$stratum"; done; } >$rows.way
+    within cat $rows.way
+    within sh -c '{ $1 --speed --head && $1 --speed --runs $2; } >$3' speed $program "$runs" $rows.speed
+    within cat $rows.speed
+    [ -z "${FAIRLEAD_WRITE_PAGES:-}" ] ||
+        within /usr/bin/python3 -B tests/bench/roll_page.py docs/roll.md $rows.way $rows.speed
 }
 
 mutate() {

@@ -1,24 +1,22 @@
 #include "clients/cli/cmd_summary.h"
 
-#include <fmt/format.h>
-
 #include <condition_variable>
-#include <iostream>
 #include <mutex>
 #include <optional>
 #include <thread>
 
-#include "clients/cli/base_call.h"
 #include "clients/cli/ending.h"
+#include "clients/cli/pages.h"
 #include "fairlead/v1/summaries_service.grpc.pb.h"
 
 namespace fairlead::cli {
 namespace {
 
 struct Arguments {
-  std::string base, from, to, paper = "A4", offset, out;
+  PageOptions pages;
+  std::string from, to;
   std::optional<uint32_t> invoiced;
-  bool json = false, list = false, preview = false, own_copy = false;
+  bool list = false, preview = false, own_copy = false;
 };
 
 /// Says every two seconds how far the base has come, on a terminal or into a log alike.
@@ -47,12 +45,12 @@ class ProgressLine {
 
 int list(const Arguments& a) {
   v1::ListSummariesResponse response;
-  const auto stub = v1::SummariesService::NewStub(channel_to(a.base));
-  const auto done = call_base(a.base, std::chrono::seconds(30), [&](auto& context) {
+  const auto stub = v1::SummariesService::NewStub(channel_to(a.pages.base));
+  const auto done = call_base(a.pages.base, std::chrono::seconds(30), [&](auto& context) {
     return stub->ListSummaries(&context, {}, &response);
   });
   if (!done) return complain(done.error());
-  if (a.json) {
+  if (a.pages.json) {
     print_json(response);
     return 0;
   }
@@ -69,38 +67,25 @@ int run(const Arguments& a) {
   if (a.from.empty() || a.to.empty()) {
     return complain({Code::kBadInput, "--from and --to are missing; give the span, or --list"});
   }
-  const auto offset = utc_offset(a.offset);
-  if (!offset) return complain(offset.error());
   v1::WriteSummaryRequest request;
+  if (auto ok = ask_pages(a.pages, request); !ok) return complain(ok.error());
   request.set_from(a.from);
   request.set_to(a.to);
-  request.set_paper(a.paper);
-  request.set_utc_offset_minutes(*offset);
   request.set_preview(a.preview);
   request.set_own_copy(a.own_copy);
-  if (a.preview && a.out.empty())
+  if (a.preview && a.pages.out.empty())
     return complain({Code::kBadInput, "--preview needs --out: nothing is kept at the base"});
   if (a.invoiced) request.set_jobs_invoiced(*a.invoiced);
   v1::WriteSummaryResponse response;
-  const auto stub = v1::SummariesService::NewStub(channel_to(a.base));
-  const ProgressLine progress(a.base);
-  const auto done = call_base(a.base, std::chrono::seconds(600), [&](auto& context) {
+  const auto stub = v1::SummariesService::NewStub(channel_to(a.pages.base));
+  const ProgressLine progress(a.pages.base);
+  const auto done = call_base(a.pages.base, std::chrono::seconds(600), [&](auto& context) {
     return stub->WriteSummary(&context, request, &response);
   });
   if (!done) return complain(done.error());
-  if (auto kept = keep_files(response.file(), a.out); !kept) return complain(kept.error());
-  const std::string folder = a.out.empty() ? response.folder() : a.out;
-  if (a.json) {
-    for (auto& file : *response.mutable_file()) file.clear_content();
-    print_json(response);
-    return 0;
-  }
-  for (const auto& file : response.file()) {
-    std::cout << fmt::format("{}/{}  {}\n", folder, file.name(), file.sha256());
-  }
-  std::cout << (a.preview ? std::string("preview: nothing was recorded or sent\n")
-                          : fmt::format("on record as leaf {}\n", response.issued_leaf()));
-  return 0;
+  return end_pages(a.pages, response,
+                   a.preview ? "preview: nothing was recorded or sent"
+                             : fmt::format("on record as leaf {}", response.issued_leaf()));
 }
 
 }  // namespace
@@ -112,16 +97,12 @@ void add_summary(CLI::App& app) {
   command->add_option("--from", a->from, "First day (or RFC 3339): jobs opened from then on");
   command->add_option("--to", a->to, "Day after the last one");
   command->add_option("--jobs-invoiced", a->invoiced, "The owner's own count of jobs in that span");
-  command->add_option("--paper", a->paper, "A4 or LETTER")->capture_default_str();
-  command->add_option("--utc-offset", a->offset, "Local time of the pages, such as +01:00");
-  command->add_option("--out", a->out, "Also write the files into this folder");
   command->add_flag("--preview", a->preview,
                     "Neither issued nor on record: to look at before the first one is sent");
   command->add_flag("--own-copy", a->own_copy,
                     "For your own eyes: figures of fewer than five people are shown");
   command->add_flag("--list", a->list, "List the summaries issued so far");
-  command->add_flag("--json", a->json, "One JSON object");
-  add_base_option(command, a->base);
+  add_page_options(command, a->pages);
   command->footer(
       "Example:\n  fairlead summary --from 2027-01-01 --to 2027-04-01 --jobs-invoiced 412 --out "
       "out/q1");

@@ -9,10 +9,13 @@ constexpr double kLn2 = 0.693147180559945309417232121458;
 constexpr double kPi = 3.14159265358979323846264338328;
 constexpr double kInvSqrt2Pi = 0.398942280401432677939946059934;
 
+// The series below end where a term no longer changes the sum: the later ones are far smaller, so
+// the bits are those of the whole series.
 double taylor_sin(double x) {
   double term = x, sum = x;
   for (int k = 1; k < 14; ++k) {
     term = -term * x * x / ((2.0 * k) * (2.0 * k + 1.0));
+    if (sum + term == sum) break;
     sum = sum + term;
   }
   return sum;
@@ -29,6 +32,7 @@ double exact_exp(double x) {
   double term = 1.0, sum = 1.0;
   for (int k = 1; k < 20; ++k) {
     term = term * r / k;
+    if (sum + term == sum) break;
     sum = sum + term;
   }
   for (int i = 0; i < n; ++i) sum = sum * 2.0;
@@ -51,6 +55,7 @@ double exact_log(double x) {
   double power = y, sum = y;
   for (int k = 3; k < 40; k += 2) {
     power = power * y * y;
+    if (sum + power / k == sum) break;
     sum = sum + power / k;
   }
   return 2.0 * sum + n * kLn2;
@@ -72,6 +77,7 @@ double normal_tail(double z) {
     double term = z, sum = z;
     for (int k = 1; k < 60; ++k) {
       term = term * z * z / (2.0 * k + 1.0);
+      if (sum + term == sum) break;
       sum = sum + term;
     }
     return 0.5 - density * sum;

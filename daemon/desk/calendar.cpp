@@ -56,10 +56,18 @@ Result<Period> period_at(Every every, const std::string& zone_name, int64_t time
   return Period{midnight(first, *zone), midnight(next_after(every, first), *zone)};
 }
 
-Result<int> offset_at(const std::string& zone_name, int64_t time_us) {
+Result<std::vector<reports::OffsetSince>> offsets_of(const std::string& zone_name,
+                                                     int64_t until_us) {
   const auto zone = zone_of(zone_name);
   if (!zone) return std::unexpected(zone.error());
-  return zone->At(absl::FromUnixMicros(time_us)).offset / 60;
+  std::vector<reports::OffsetSince> out;
+  absl::TimeZone::CivilTransition next;
+  for (absl::Time at = absl::UnixEpoch(); absl::ToUnixMicros(at) <= until_us;) {
+    out.push_back({absl::ToUnixMicros(at), zone->At(at).offset / 60});
+    if (!zone->NextTransition(at, &next)) break;
+    at = zone->At(next.to).trans;
+  }
+  return out;
 }
 
 }  // namespace fairlead::desk

@@ -7,8 +7,10 @@
 
 #include <cstdint>
 #include <string>
+#include <vector>
 
 #include "daemon/base/result.h"
+#include "reports/text.h"
 
 namespace fairlead::desk {
 
@@ -23,7 +25,8 @@ enum class Every { kWeek, kMonth, kQuarter };
 
 /// The period that holds this moment.
 [[nodiscard]] Result<Period> period_at(Every every, const std::string& zone, int64_t time_us);
-/// Minutes east of UTC in the zone at this moment.
-[[nodiscard]] Result<int> offset_at(const std::string& zone, int64_t time_us);
+/// The zone's offsets from 1970 until `until_us`, each from the moment it came in force.
+[[nodiscard]] Result<std::vector<reports::OffsetSince>> offsets_of(const std::string& zone,
+                                                                   int64_t until_us);
 
 }  // namespace fairlead::desk

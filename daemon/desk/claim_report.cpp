@@ -17,6 +17,7 @@
 #include "daemon/desk/report_input.h"
 #include "daemon/watch/stamp.h"
 #include "reports/pdf.h"
+#include "reports/pictures.h"
 
 namespace fairlead::desk {
 namespace {
@@ -42,7 +43,9 @@ Result<Pages> make_pages(const reports::JobRecord& record, const v1::Claim& clai
   if (!table) return std::unexpected(table.error());
   const auto json = reports::claim_report_json(record, claim, *table, options);
   if (!json) return std::unexpected(json.error());
-  auto html = reports::claim_report_html(*json, record.attachments);
+  const auto pictures = reports::page_pictures(record.attachments);
+  if (!pictures) return std::unexpected(pictures.error());
+  auto html = reports::claim_report_html(*json, *pictures);
   if (!html) return std::unexpected(html.error());
   Pages pages;
   pages.json = reports::json_bytes(*json);
@@ -118,7 +121,7 @@ Result<uint64_t> issue(Desk& desk, const record::Id16& job, const std::string& c
 
 Result<v1::WriteClaimReportResponse> write_claim_report(
     Desk& desk, const v1::WriteClaimReportRequest& request) {
-  auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  auto options = report_options(desk, request);
   if (!options) return std::unexpected(options.error());
   options->draft = request.draft();
   options->draft_recorded = request.draft() && request.record_draft();

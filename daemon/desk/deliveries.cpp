@@ -222,9 +222,7 @@ Status Deliveries::write(Plan& plan, const Period& period) {
   request.set_from(format_time_us(period.from_us));
   request.set_to(format_time_us(period.to_us));
   request.set_paper(plan.config.paper);
-  const auto offset = offset_at(plan.config.zone, period.from_us);
-  if (!offset) return std::unexpected(offset.error());
-  request.set_utc_offset_minutes(*offset);
+  request.set_zone(plan.config.zone);
   SummaryFor whom;
   whom.recipients = plan.config.to;
   whom.folder = part;
@@ -393,13 +391,11 @@ Result<v1::WriteSummaryRequest> Deliveries::preview_of(const std::string& name) 
   if (!now) return std::unexpected(now.error());
   const auto last = period_at(plan.every, plan.config.zone, now->from_us - 1);
   if (!last) return std::unexpected(last.error());
-  const auto offset = offset_at(plan.config.zone, last->from_us);
-  if (!offset) return std::unexpected(offset.error());
   v1::WriteSummaryRequest request;
   request.set_from(format_time_us(last->from_us));
   request.set_to(format_time_us(last->to_us));
   request.set_paper(plan.config.paper);
-  request.set_utc_offset_minutes(*offset);
+  request.set_zone(plan.config.zone);
   request.set_preview(true);
   return request;
 }

@@ -19,6 +19,7 @@
 #include "daemon/watch/scrubber.h"
 #include "daemon/watch/shelf.h"
 #include "daemon/watch/watch.h"
+#include "reports/pdf.h"
 
 namespace fairlead::desk {
 
@@ -46,6 +47,10 @@ struct Desk {
   /// Whose certificate counts no longer; null without TLS.
   std::shared_ptr<RevokedCertificates> revoked = {};
   std::shared_ptr<Progress> progress = std::make_shared<Progress>();
+  /// How summaries and sheets become PDF; a test that is about something else puts a quick one
+  /// here.
+  std::function<Result<std::string>(const std::string& html, const reports::PdfOptions&)> make_pdf =
+      reports::make_pdf;
 
   [[nodiscard]] ledger::Ledger& ledger() const { return office.ledger(); }
 };

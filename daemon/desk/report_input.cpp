@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "daemon/base/time_text.h"
+#include "daemon/desk/calendar.h"
 #include "daemon/desk/cards.h"
 #include "daemon/desk/orders.h"
 #include "daemon/desk/recorded_findings.h"
@@ -123,16 +124,25 @@ Result<reports::Paper> paper_of(const std::string& text) {
 }
 
 Result<reports::ReportOptions> report_options(const Desk& desk, const std::string& paper,
-                                              int utc_offset_minutes) {
+                                              int utc_offset_minutes, const std::string& zone) {
   const auto size = paper_of(paper);
   if (!size) return std::unexpected(size.error());
   if (utc_offset_minutes < -14 * 60 || utc_offset_minutes > 14 * 60) {
     return fail(Code::kBadInput, "utc_offset_minutes: beyond 14 hours; give minutes east of UTC");
   }
+  if (utc_offset_minutes != 0 && !zone.empty())
+    return fail(Code::kBadInput, "utc_offset_minutes and zone: give one of the two");
   reports::ReportOptions options;
   options.issuer = issuer_of(desk);
   options.issued_at_us = watch::wall_now_us();
-  options.utc_offset_minutes = utc_offset_minutes;
+  options.offsets = {{0, utc_offset_minutes}};
+  if (!zone.empty()) {
+    constexpr int64_t kTwoYears_us = 730 * 86'400'000'000;
+    auto offsets = offsets_of(zone, options.issued_at_us + kTwoYears_us);
+    if (!offsets) return std::unexpected(offsets.error());
+    options.offsets = std::move(*offsets);
+    options.zone_name = zone;
+  }
   options.paper = *size;
   options.program_version = kProgram;
   return options;

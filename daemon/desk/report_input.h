@@ -23,9 +23,16 @@ namespace fairlead::desk {
 /// A4, LETTER or empty. Errors: kBadInput.
 [[nodiscard]] Result<reports::Paper> paper_of(const std::string& text);
 
-/// -14 h to +14 h. Errors: kBadInput.
+/// How pages asked for by a request look. Errors: kBadInput for an offset beyond 14 h, an unknown
+/// zone or paper, both an offset and a zone.
 [[nodiscard]] Result<reports::ReportOptions> report_options(const Desk& desk,
                                                             const std::string& paper,
-                                                            int utc_offset_minutes);
+                                                            int utc_offset_minutes,
+                                                            const std::string& zone);
+template <typename Request>
+[[nodiscard]] Result<reports::ReportOptions> report_options(const Desk& desk,
+                                                            const Request& request) {
+  return report_options(desk, request.paper(), request.utc_offset_minutes(), request.zone());
+}
 
 }  // namespace fairlead::desk

@@ -10,7 +10,7 @@
 namespace fairlead::desk {
 namespace {
 
-Result<std::vector<v1::ReportFile>> make_files(const reports::JobRecord& record,
+Result<std::vector<v1::ReportFile>> make_files(const Desk& desk, const reports::JobRecord& record,
                                                const reports::ReportOptions& options) {
   const auto json = reports::sheet_json(record, options);
   const auto html = reports::sheet_html(json);
@@ -20,7 +20,7 @@ Result<std::vector<v1::ReportFile>> make_files(const reports::JobRecord& record,
   pdf.author = options.issuer;
   pdf.program = options.program_version;
   pdf.made_at_us = options.issued_at_us;
-  auto pages = reports::make_pdf(*html, pdf);
+  auto pages = desk.make_pdf(*html, pdf);
   if (!pages) return std::unexpected(pages.error());
   return std::vector<v1::ReportFile>{
       report_file("sheet.html", "text/html", *html),
@@ -48,11 +48,11 @@ Result<uint64_t> issue(Desk& desk, const record::Id16& job,
 Result<v1::WriteSheetResponse> write_sheet(Desk& desk, const v1::WriteSheetRequest& request) {
   const auto job = find_job(desk, request.job());
   if (!job) return std::unexpected(job.error());
-  const auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  const auto options = report_options(desk, request);
   if (!options) return std::unexpected(options.error());
   const auto record = report_input(desk, *job, false);
   if (!record) return std::unexpected(record.error());
-  const auto files = make_files(*record, *options);
+  const auto files = make_files(desk, *record, *options);
   if (!files) return std::unexpected(files.error());
   const auto folder =
       make_report_folder(desk.office.data(), "sheet-" + record->job_id.substr(0, 8));

@@ -139,7 +139,7 @@ Result<uint64_t> issue(Desk& desk, const std::vector<v1::ReportFile>& files,
   return written->leaf;
 }
 
-Result<std::vector<v1::ReportFile>> make_files(const reports::SummaryInput& input,
+Result<std::vector<v1::ReportFile>> make_files(const Desk& desk, const reports::SummaryInput& input,
                                                const reports::ReportOptions& options) {
   const auto json = reports::summary_json(input, options);
   if (!json) return std::unexpected(json.error());
@@ -150,7 +150,7 @@ Result<std::vector<v1::ReportFile>> make_files(const reports::SummaryInput& inpu
   pdf.author = options.issuer;
   pdf.program = options.program_version;
   pdf.made_at_us = options.issued_at_us;
-  auto pages = reports::make_pdf(*html, pdf);
+  auto pages = desk.make_pdf(*html, pdf);
   if (!pages) return std::unexpected(pages.error());
   std::vector<v1::ReportFile> files = {
       report_file("summary.html", "text/html", *html),
@@ -171,11 +171,11 @@ Result<std::vector<v1::ReportFile>> make_files(const reports::SummaryInput& inpu
 
 Result<v1::WriteSummaryResponse> write_summary(Desk& desk, const v1::WriteSummaryRequest& request,
                                                const SummaryFor& whom) {
-  const auto options = report_options(desk, request.paper(), request.utc_offset_minutes());
+  const auto options = report_options(desk, request);
   if (!options) return std::unexpected(options.error());
   const auto input = gather(desk, request, whom);
   if (!input) return std::unexpected(input.error());
-  auto files = make_files(*input, *options);
+  auto files = make_files(desk, *input, *options);
   if (!files) return std::unexpected(files.error());
   v1::WriteSummaryResponse response;
   response.mutable_file()->Assign(files->begin(), files->end());

@@ -8,7 +8,6 @@ namespace fairlead::physics {
 namespace {
 
 constexpr double kSteadySd = 1.0;       // m/s.
-constexpr double kMotionTau = 5.0;      // s.
 constexpr double kSmoothSd = 0.15;      // m/s, of v about u ...
 constexpr double kRoughSd = 0.7;        // ... and while the car starts or stops.
 constexpr double kHole = 2.5;           // s without a fix.
@@ -35,19 +34,13 @@ RollFilter::RollFilter(const RollNoise& noise, const RollFilter& positions,
   velocities_off_ = velocities.velocities_off_;
   log_sum_ = -positions.log_likelihood() - velocities.log_likelihood();
   product_ = 1.0;
-  last_dt_ = -1.0;
 }
 
-void RollFilter::advance(double dt, double h_sd) {
-  if (dt <= 0) return;
-  if (dt != last_dt_) {
-    keep_m_ = exact_exp(-dt / noise_.tau_m);
-    keep_d_ = exact_exp(-dt / noise_.tau_d);
-    last_dt_ = dt;
-  }
-  decay(kM, keep_m_, h_sd);
-  decay(kD, keep_d_, noise_.sd_d);
-  if (moving_) move(dt);
+void RollFilter::advance(const RollFade& fade, double h_sd) {
+  if (fade.dt <= 0) return;
+  decay(kM, fade.m, h_sd);
+  decay(kD, fade.d, noise_.sd_d);
+  if (moving_) move(fade.dt, fade.v);
 }
 
 void RollFilter::decay(size_t state, double keep, double sd) {
@@ -59,9 +52,9 @@ void RollFilter::decay(size_t state, double keep, double sd) {
 }
 
 // Over dt: p' = p + r v + q u, v' = a v + b u, each with the noise of v about u.
-void RollFilter::move(double dt) {
+void RollFilter::move(double dt, double keep) {
   const size_t v = size_ - 1, u = size_ - 2;
-  const double a = exact_exp(-dt / kMotionTau), b = 1.0 - a, r = kMotionTau * b, q = dt - r;
+  const double a = keep, b = 1.0 - a, r = kMotionTau * b, q = dt - r;
   // Across a hole the car may have done anything.
   const double sd = dt > kHole ? kSteadySd : rough_ ? kRoughSd : kSmoothSd, s2 = sd * sd;
   const auto means = [&](std::array<double, kMostStates>& mean) {

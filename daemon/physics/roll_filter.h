@@ -20,16 +20,23 @@ struct RollNoise {
   double tau_m, sd_d, sd_u, tau_d;  // sd_u: white part of a velocity reading.
 };
 
+/// What is left after `dt` seconds of each error and of a difference in speed: exp(-dt / tau). The
+/// filters of a grid share few time constants, so whoever runs them reckons each once a step.
+struct RollFade {
+  double dt, m, d, v;
+};
+
 class RollFilter {
  public:
   static constexpr size_t kMostChords = 8;
+  static constexpr double kMotionTau = 5.0;  // s, of v about u.
 
   RollFilter(const RollNoise& noise, double h_sd);
   /// From two filters that have only seen rest: one the positions, one the velocities. At rest the
   /// two have nothing in common, so this equals, bit for bit, one that has seen both.
   RollFilter(const RollNoise& noise, const RollFilter& positions, const RollFilter& velocities);
 
-  void advance(double dt, double h_sd);
+  void advance(const RollFade& fade, double h_sd);
   /// Motion begins or ends; `counted`: the way between adds a chord.
   void begin(bool counted);
   void end();
@@ -59,7 +66,7 @@ class RollFilter {
     return i >= j ? covariance_[i][j] : covariance_[j][i];
   }
   void decay(size_t state, double keep, double sd);
-  void move(double dt);
+  void move(double dt, double keep);
   void renew(size_t state, double sd);
   bool observe(size_t one, size_t two, double east, double north, double variance, bool gated);
 
@@ -69,7 +76,6 @@ class RollFilter {
   size_t size_ = kFirstChord, chords_ = 0;
   bool moving_ = false, counted_ = false, rough_ = false;
   int positions_off_ = 0, velocities_off_ = 0;  // Set aside in a row.
-  double last_dt_ = -1.0, keep_m_ = 1.0, keep_d_ = 1.0;
   double log_sum_ = 0.0,
          product_ = 1.0;  // -log likelihood; part of it as a product not yet logged.
 };

@@ -88,6 +88,9 @@ class Walk {
   Walk(std::span<const TagFix> fixes, std::span<const TagPull> pulls, std::span<const Step> steps)
       : fixes_(fixes), pulls_(pulls), steps_(steps) {
     while (lead_ < steps.size() && steps[lead_].kind == Step::kFix) ++lead_;
+    for (const double tau : kTauM) reckon(tau);
+    for (const double tau : kTauD) reckon(tau);
+    reckon(RollFilter::kMotionTau);
   }
 
   // A filter for each noise. Those that share what they see of the rest before the first pull, by
@@ -105,7 +108,7 @@ class Walk {
       if (velocity == velocities.end())
         velocity = velocities.emplace(key, lead_in(noise, false)).first;
       filters.emplace_back(noise, position->second, velocity->second);
-      run(filters.back(), lead_, steps_.size(), true, true, nullptr);
+      run(filters.back(), noise, lead_, steps_.size(), true, true, nullptr);
     }
     return filters;
   }
@@ -113,24 +116,32 @@ class Walk {
   [[nodiscard]] std::vector<size_t> set_aside(const RollNoise& noise) const {
     std::vector<size_t> asides;
     RollFilter filter(noise, fixes_.front().h_sd_m);
-    run(filter, 0, steps_.size(), true, true, &asides);
+    run(filter, noise, 0, steps_.size(), true, true, &asides);
     return asides;
   }
 
  private:
   [[nodiscard]] RollFilter lead_in(const RollNoise& noise, bool positions) const {
     RollFilter filter(noise, fixes_.front().h_sd_m);
-    run(filter, 0, lead_, positions, !positions, nullptr);
+    run(filter, noise, 0, lead_, positions, !positions, nullptr);
     return filter;
   }
-  void run(RollFilter& filter, size_t from, size_t to, bool positions, bool velocities,
-           std::vector<size_t>* asides) const {
-    double now = from > 0 ? steps_[from - 1].time_s : steps_.front().time_s;
+  [[nodiscard]] double seconds_to(size_t step) const {
+    return step > 0 ? steps_[step].time_s - steps_[step - 1].time_s : 0.0;
+  }
+  void reckon(double tau) {
+    std::vector<double>& kept = kept_[tau];
+    for (size_t i = kept.size(); i < steps_.size(); ++i)
+      kept.push_back(exact_exp(-seconds_to(i) / tau));
+  }
+  void run(RollFilter& filter, const RollNoise& noise, size_t from, size_t to, bool positions,
+           bool velocities, std::vector<size_t>* asides) const {
+    const std::vector<double>&kept_m = kept_.at(noise.tau_m), &kept_d = kept_.at(noise.tau_d),
+          &kept_v = kept_.at(RollFilter::kMotionTau);
     for (size_t i = from; i < to; ++i) {
       const Step& step = steps_[i];
       const TagFix& fix = fixes_[step.kind == Step::kFix ? step.index : 0];
-      filter.advance(step.time_s - now, fix.h_sd_m);
-      now = step.time_s;
+      filter.advance({seconds_to(i), kept_m[i], kept_d[i], kept_v[i]}, fix.h_sd_m);
       if (step.kind == Step::kBegin) {
         filter.begin(pulls_[step.index].counted);
       } else if (step.kind == Step::kEnd) {
@@ -149,6 +160,7 @@ class Walk {
   std::span<const TagFix> fixes_;
   std::span<const TagPull> pulls_;
   std::span<const Step> steps_;
+  std::map<double, std::vector<double>> kept_;  // By time constant: what fades, after each step.
   size_t lead_ = 0;
 };
 
@@ -298,11 +310,11 @@ double TagPosterior::quantile(double share) const {
   return high;
 }
 
-double TagPosterior::best() const {
+double TagPosterior::best(double lo_m, double hi_m) const {
   TagPosterior corrected;
   for (const Member& member : members)
     corrected.members.push_back({member.corrected, member.variance, member.weight, 0.0});
-  return std::clamp(corrected.quantile(0.5), quantile(0.025), quantile(0.975));
+  return std::clamp(corrected.quantile(0.5), lo_m, hi_m);
 }
 
 std::optional<TagPosterior> tag_posterior(std::span<const TagFix> fixes,
@@ -341,11 +353,11 @@ std::optional<TagWay> tag_way(std::span<const TagFix> fixes, std::span<const Tag
 
 TagWay way_of(const TagPosterior& posterior, const TagAllowance& allowance) {
   const auto mm = [](double metres) { return std::max(0.0, metres) * 1000.0; };
-  const double most =
-      posterior.quantile(0.975) * turn_factor(allowance.turn_deg) + posterior.creep_m;
+  const double lo_m = posterior.quantile(0.025), hi_m = posterior.quantile(0.975);
+  const double most = hi_m * turn_factor(allowance.turn_deg) + posterior.creep_m;
   TagWay way;
-  way.lo_mm = static_cast<int64_t>(std::floor(mm(posterior.quantile(0.025))));
-  way.best_mm = static_cast<int64_t>(std::floor(mm(posterior.best()) + 0.5));
+  way.lo_mm = static_cast<int64_t>(std::floor(mm(lo_m)));
+  way.best_mm = static_cast<int64_t>(std::floor(mm(posterior.best(lo_m, hi_m)) + 0.5));
   way.hi_mm = static_cast<int64_t>(std::ceil(mm(most)));
   way.set_aside = posterior.set_aside;
   return way;

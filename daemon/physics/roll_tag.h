@@ -46,8 +46,8 @@ struct TagPosterior {
 
   [[nodiscard]] double share_below(double way_m) const;
   [[nodiscard]] double quantile(double share) const;
-  /// The middle of what the corrected chords say: 0 where all is noise.
-  [[nodiscard]] double best() const;
+  /// The middle of what the corrected chords say, within the range given: 0 where all is noise.
+  [[nodiscard]] double best(double lo_m, double hi_m) const;
 };
 
 struct TagWay {

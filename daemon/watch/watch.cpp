@@ -7,6 +7,7 @@ namespace {
 
 constexpr std::chrono::milliseconds kIdle{50};
 constexpr uint64_t kTornEnd = 1'000;
+constexpr uint64_t kStillOpen = UINT64_MAX;
 
 }  // namespace
 
@@ -43,6 +44,22 @@ Watch::Docket& Watch::docket(const record::Id16& job) {
   return docket;
 }
 
+void Watch::wake(Docket& docket, bool urgent) {
+  due_.insert(docket.view.job);
+  docket.urgent = docket.urgent || urgent;
+}
+
+// To be called when a job's row or, on a truck, its closing has changed.
+void Watch::place(Docket& docket) {
+  const ledger::JobRow& row = docket.view.row;
+  const uint64_t open = docket.view.closed && !base() ? 0 : kStillOpen;
+  const Span span(row.device_id, row.close_leaf.value_or(open), docket.view.job);
+  if (docket.span == span) return;
+  if (docket.span) spans_.erase(*docket.span);
+  spans_.insert(span);
+  docket.span = span;
+}
+
 Status Watch::load() {
   constexpr size_t kPage = 1'000;
   std::vector<ledger::JobRow> rows;
@@ -57,15 +74,19 @@ Status Watch::load() {
   worker_.post([&] {
     for (const ledger::JobRow& row : rows) {
       if (!base() && row.close_leaf) continue;
-      docket(row.job_id).view.row = row;
+      Docket& job = docket(row.job_id);
+      job.view.row = row;
+      place(job);
     }
     if (base()) {
       done.set_value(load_base());
       return;
     }
     for (auto& [id, docket] : dockets_) {
-      docket.dirty = true;
-      if (read_again(docket)) publish(docket, {}, {});
+      wake(docket, false);
+      if (!read_again(docket)) continue;
+      place(docket);
+      publish(docket, {}, {});
     }
     done.set_value({});
   });
@@ -80,8 +101,9 @@ Status Watch::load_base() {
   if (!quarantine) return std::unexpected(quarantine.error());
   for (auto& [id, docket] : dockets_) {
     const auto& close_leaf = docket.view.row.close_leaf;
-    docket.dirty = !close_leaf || docket.written_leaf < *close_leaf ||
-                   docket.written_leaf + kTornEnd >= ledger_.size();
+    if (!close_leaf || docket.written_leaf < *close_leaf ||
+        docket.written_leaf + kTornEnd >= ledger_.size())
+      wake(docket, false);
     if (!read_ends(docket, *quarantine)) continue;
     for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
     publish(docket, {}, {});
@@ -135,16 +157,14 @@ void Watch::see_leaves(uint64_t first, uint64_t last) {
       const auto header = entry.header();
       // What was judged before may have lost its ground.
       if (header.kind == record::Kind::kRevoke) {
-        for (auto& [id, job] : dockets_) job.dirty = true;
+        for (auto& [id, job] : dockets_) wake(job, false);
       }
       if (record::is_base_kind(header.kind)) continue;
       if (is_zero(header.job_id)) {
         touch_jobs_of(header.device_id, entry.leaf);
         continue;
       }
-      Docket& job = docket(header.job_id);
-      job.dirty = true;
-      job.urgent = job.urgent || header.kind != record::Kind::kStrip;
+      wake(docket(header.job_id), header.kind != record::Kind::kStrip);
     }
     first = page->back().leaf + 1;
   }
@@ -155,12 +175,14 @@ void Watch::see_leaves(uint64_t first, uint64_t last) {
 // What a device records for no job in particular belongs to every job open there. False: none was.
 bool Watch::touch_jobs_of(const record::Id16& device, uint64_t leaf) {
   bool any = false;
-  for (auto& [id, docket] : dockets_) {
-    const ledger::JobRow& row = docket.view.row;
-    if (row.device_id == device && row.open_leaf < leaf &&
-        (!row.close_leaf || leaf < *row.close_leaf)) {
-      docket.dirty = any = true;
-    }
+  // Those that ended later or are open; of a leaf just committed these are few.
+  for (auto it = spans_.lower_bound({device, leaf + 1, {}}); it != spans_.end(); ++it) {
+    const auto& [opener, end, job] = *it;
+    if (opener != device) break;
+    Docket& docket = dockets_.at(job);
+    if (docket.view.row.open_leaf >= leaf) continue;
+    wake(docket, false);
+    any = true;
   }
   return any;
 }
@@ -175,18 +197,26 @@ void Watch::see_line(const v1::Observation& line) {
       opened.view.row.job_id = opened.view.job;
       opened.view.row.device_id = options_.device_id;
       if (options_.pins) opened.pins = options_.pins(line.opened());
+      place(opened);
     }
   }
-  for (auto& [id, docket] : dockets_) {
-    const bool own = line.job() == docket.view.name;
-    if (!own && !line.job().empty()) continue;
-    if (!own && docket.view.closed) continue;
+  const auto take = [&](Docket& docket) {
     docket.lines.push_back(line);
-    docket.dirty = true;
-    docket.urgent = docket.urgent || !sampled;
-    if (own && (line.has_closed() || line.has_abandoned())) docket.view.closed = line;
-    if (own && line.has_reopened()) docket.view.closed.reset();
+    wake(docket, !sampled);
+  };
+  if (line.job().empty()) {
+    for (const auto& [opener, end, job] : spans_) {
+      if (end == kStillOpen) take(dockets_.at(job));
+    }
+    return;
   }
+  const auto own = dockets_.find(job_id_of(line.job()));
+  if (own == dockets_.end() || own->second.view.name != line.job()) return;
+  take(own->second);
+  auto& closed = own->second.view.closed;
+  if (line.has_closed() || line.has_abandoned()) closed = line;
+  if (line.has_reopened()) closed.reset();
+  place(own->second);
 }
 
 std::vector<JobView> Watch::jobs() const {

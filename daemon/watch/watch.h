@@ -17,6 +17,7 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "daemon/base/worker.h"
@@ -104,6 +105,8 @@ class Watch {
 
  private:
   using Clock = std::chrono::steady_clock;
+  // Who opened a job, the leaf that closed it (of an open one the highest number), the job.
+  using Span = std::tuple<record::Id16, uint64_t, record::Id16>;
   struct Docket {
     JobView view;
     std::vector<v1::Pin> pins;
@@ -112,7 +115,8 @@ class Watch {
     std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
     uint64_t written_leaf = 0;                       // Of the newest finding read at start.
     std::set<std::string> warned;
-    bool dirty = false, urgent = false;
+    bool urgent = false;
+    std::optional<Span> span;  // As it stands in spans_.
     Clock::time_point last_run{};
     Clock::duration last_took{};
   };
@@ -124,6 +128,8 @@ class Watch {
   void see_line(const v1::Observation& line);
   bool touch_jobs_of(const record::Id16& device, uint64_t leaf);
   Docket& docket(const record::Id16& job);
+  void wake(Docket& docket, bool urgent);
+  void place(Docket& docket);
   void run_due();
   void run(Docket& docket);
   bool read_again(Docket& docket);
@@ -141,9 +147,16 @@ class Watch {
   std::map<record::Id16, JobView> views_;
   std::map<uint64_t, Subscriber> subscribers_;
   uint64_t next_subscriber_ = 1;
-  std::map<record::Id16, Docket> dockets_;  // Worker only, after load().
-  SideBook side_;                           // Base only.
-  Worker worker_;                           // Last: it ends before what its tasks use.
+  // Worker only, after load(). A base holds tens of thousands of jobs: what comes must find those
+  // it can belong to, and judging those it touched, without a walk through all.
+  std::map<record::Id16, Docket> dockets_;
+  std::set<Span> spans_;
+  std::set<record::Id16> due_;  // Something of them has come since they were last judged.
+  // By the files pinned: jobs of one day mostly pin the same, and compiling them costs more than
+  // judging. Copies share one content.
+  std::map<std::string, judge::Rulebook> rulebooks_;
+  SideBook side_;  // Base only.
+  Worker worker_;  // Last: it ends before what its tasks use.
 };
 
 /// Words that a finding line counts under.

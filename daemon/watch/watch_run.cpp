@@ -8,22 +8,30 @@
 #include "daemon/watch/watch.h"
 
 namespace fairlead::watch {
+namespace {
+
+constexpr size_t kMostRulebooks = 256;
+
+}  // namespace
 
 void Watch::run_due() {
-  for (auto& [id, docket] : dockets_) {
-    if (!docket.dirty) continue;
+  for (auto it = due_.begin(); it != due_.end();) {
+    Docket& docket = dockets_.at(*it);
     // A long job is judged less often, so that judging never takes more than a quarter of the time.
     const auto pause = std::max<Clock::duration>(options_.at_most_every, 3 * docket.last_took);
     const auto since = Clock::now() - docket.last_run;
-    if (!docket.urgent && since < pause) continue;
-    if (docket.urgent && since < docket.last_took) continue;
+    if (since < (docket.urgent ? docket.last_took : pause)) {
+      ++it;
+      continue;
+    }
+    it = due_.erase(it);
     run(docket);
   }
 }
 
 void Watch::run(Docket& docket) {
   const auto begun = Clock::now();
-  docket.dirty = docket.urgent = false;
+  docket.urgent = false;
   docket.last_run = begun;
   std::optional<JobRecord> record;
   if (base()) {
@@ -32,6 +40,7 @@ void Watch::run(Docket& docket) {
     if (!read) return;
     record = std::move(*read);
     docket.view.row = record->row;
+    place(docket);
     docket.view.name = record->name;
     docket.view.opened = record->opened;
     docket.view.bodies_missing = record->bodies_missing;
@@ -66,6 +75,7 @@ void Watch::run(Docket& docket) {
   const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
+  if (docket.view.closed) docket.rules.reset();  // Found again should something of it come.
   if (!base() && docket.view.closed) {
     docket.lines.clear();
     docket.lines.shrink_to_fit();
@@ -90,7 +100,7 @@ bool Watch::read_ends(Docket& docket, const Quarantine& quarantine) {
   v1::JobCloseBody close;
   // A quarantined closing is none; how much else is quarantined, judging again tells.
   if (closing && quarantine.holds(closing->header())) {
-    docket.dirty = true;
+    wake(docket, false);
     return true;
   }
   if (closing && close.ParseFromString(closing->body)) docket.view.closed = close.observation();
@@ -123,9 +133,19 @@ bool Watch::read_again(Docket& docket) {
 
 void Watch::find_rules(Docket& docket) {
   if (docket.rules) return;
-  auto rules = rules_of(ledger_, docket.pins);
+  std::string key;
+  for (const v1::Pin& pin : docket.pins)
+    key +=
+        fmt::format("{}\n{}\n{}\n", pin.name(), static_cast<int>(pin.kind()), hex_of(pin.sha256()));
+  if (const auto known = rulebooks_.find(key); known != rulebooks_.end()) {
+    docket.rules = known->second;
+    return;
+  }
+  const auto rules = rules_of(ledger_, docket.pins);
   if (rules) {
-    docket.rules = std::move(*rules);
+    docket.rules = *rules;
+    if (rulebooks_.size() >= kMostRulebooks) rulebooks_.clear();
+    rulebooks_.emplace(std::move(key), *rules);
     return;
   }
   if (options_.log) {

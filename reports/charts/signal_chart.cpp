@@ -183,7 +183,7 @@ Json signal_chart(const Series& series, const JobFacts& facts, const std::vector
   chart["range"] = series.on_off ? "open or touching" : range_words(series);
   const Window window = window_of(series);
   chart["clock"] = local.name();
-  chart["utc_row"] = local.offset_minutes() != 0;
+  chart["utc_row"] = !local.is_utc();
   Json plot;
   plot["x1"] = window.seconds(window.end_us);
   plot["on_off"] = series.on_off;

@@ -117,9 +117,9 @@ std::string signal_chart_svg(const Json& chart) {
   const Frame frame(plot);
   draw_shades(svg, frame, plot);
   draw_axes(svg, frame, plot, utc_row);
+  draw_events(svg, frame, plot);
   draw_limits(svg, frame, plot);
   draw_series(svg, frame, plot);  // Over the labels: nothing may hide a reading.
-  draw_events(svg, frame, plot);
   return svg.finish();
 }
 

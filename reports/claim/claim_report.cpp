@@ -5,13 +5,13 @@
 #include "reports/charts/plot.h"
 #include "reports/charts/way_drawing.h"
 #include "reports/claim/parts.h"
+#include "reports/pictures.h"
 #include "reports/templates/template.h"
 
 namespace fairlead::reports {
 namespace {
 
 constexpr size_t kMostAllegations = 6;
-constexpr size_t kMostPictureBytes = 8u << 20;
 
 std::optional<int64_t> received_time(const v1::Claim& claim) {
   if (const auto time = parse_time_us(claim.received())) return *time;
@@ -47,26 +47,21 @@ Result<std::vector<Answer>> answer_all(const AnswerInput& input, const v1::Claim
   return answers;
 }
 
-void add_picture(Json& picture, const std::map<std::string, Attachment>& attachments) {
+void add_picture(Json& picture, const std::map<std::string, Attachment>& pictures) {
   picture["src"] = false;
   if (!picture.contains("sha256")) return;
-  const std::string data = picture_data(attachments, picture.at("sha256"));
+  const std::string data = picture_data(pictures, picture.at("sha256"));
   if (!data.empty()) picture["src"] = data;
 }
 
 }  // namespace
 
-std::string picture_data(const std::map<std::string, Attachment>& attachments,
+std::string picture_data(const std::map<std::string, Attachment>& pictures,
                          const std::string& sha256) {
-  const auto found = attachments.find(sha256);
-  if (found == attachments.end()) return {};
-  const std::string& bytes = found->second.bytes;
-  if (bytes.size() > kMostPictureBytes) return {};
-  // By its first bytes, not by what a line says of it.
-  const bool png = bytes.starts_with("\x89PNG\r\n\x1a\n");
-  const bool jpeg = bytes.starts_with("\xFF\xD8\xFF");
-  if (!png && !jpeg) return {};
-  return std::string("data:image/") + (png ? "png" : "jpeg") + ";base64," + base64_of(bytes);
+  const auto found = pictures.find(sha256);
+  const char* type = found == pictures.end() ? nullptr : picture_type(found->second.bytes);
+  if (type == nullptr) return {};
+  return std::string("data:") + type + ";base64," + base64_of(found->second.bytes);
 }
 
 Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
@@ -75,7 +70,7 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
     return fail(Code::kBadInput,
                 "job " + record.job_id + ": no lines on record; nothing to report");
   }
-  const LocalTime local(options.utc_offset_minutes, shown(options.zone_name));
+  const LocalTime local = local_time(options);
   const JobFacts facts = gather_facts(record);
   const std::vector<Series> series = series_of(record);
   const std::vector<Reading> readings = readings_of({record, facts, series, local});
@@ -108,7 +103,7 @@ Result<Json> claim_report_json(const JobRecord& record, const v1::Claim& claim,
 }
 
 Result<std::string> claim_report_html(const Json& json,
-                                      const std::map<std::string, Attachment>& attachments) {
+                                      const std::map<std::string, Attachment>& pictures) {
   const auto page = built_in_file("claim.mustache");
   if (!page) return std::unexpected(page.error());
   const auto style = built_in_file("page.css");
@@ -120,14 +115,14 @@ Result<std::string> claim_report_html(const Json& json,
   for (auto& chart : data["charts"]) chart["svg"] = signal_chart_svg(chart);
   data["has_ways"] = !json.at("ways").empty();
   for (auto& way : data["ways"]) way["svg"] = way_svg(way);
-  add_picture(data["pictures"]["before"], attachments);
-  add_picture(data["pictures"]["after"], attachments);
+  add_picture(data["pictures"]["before"], pictures);
+  add_picture(data["pictures"]["after"], pictures);
   for (auto& answer : data["answers"]) {
     if (!answer["pair"].is_object()) continue;
-    add_picture(answer["pair"]["before"], attachments);
-    add_picture(answer["pair"]["after"], attachments);
+    add_picture(answer["pair"]["before"], pictures);
+    add_picture(answer["pair"]["after"], pictures);
   }
-  for (auto& photo : data["photos"]["rows"]) add_picture(photo, attachments);
+  for (auto& photo : data["photos"]["rows"]) add_picture(photo, pictures);
   return fill_template(*page, data);
 }
 

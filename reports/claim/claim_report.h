@@ -20,13 +20,13 @@ namespace fairlead::reports {
                                              const AllegationTable& table,
                                              const ReportOptions& options);
 
-/// One self-contained page: no script, no address outside itself; pictures as data. `attachments`
-/// gives the pictures' bytes. Errors: kInternal for a key the JSON lacks.
+/// One self-contained page: no script, no address outside itself; pictures as data. `pictures`
+/// are those of page_pictures(). Errors: kInternal for a key the JSON lacks.
 [[nodiscard]] Result<std::string> claim_report_html(
-    const Json& json, const std::map<std::string, Attachment>& attachments);
+    const Json& json, const std::map<std::string, Attachment>& pictures);
 
-/// "data:image/png;base64,..." for a JPEG or PNG that is what it says and at most 8 MiB; else "".
-[[nodiscard]] std::string picture_data(const std::map<std::string, Attachment>& attachments,
+/// "data:image/png;base64,..." for a JPEG or PNG by its bytes; else "".
+[[nodiscard]] std::string picture_data(const std::map<std::string, Attachment>& pictures,
                                        const std::string& sha256);
 
 }  // namespace fairlead::reports

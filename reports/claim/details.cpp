@@ -290,6 +290,9 @@ Json photos_part(const ClaimInput& in) {
   }
   return {{"has_rows", !rows.empty()},
           {"rows", std::move(rows)},
+          {"gloss",
+           "Shown at the size of the page. The SHA-256 under each is that of the file as it was "
+           "recorded; the bundle holds it."},
           {"none", "No picture is on record."},
           {"more", more_words(in.facts.photos.size(), kMostPictures, "pictures")}};
 }

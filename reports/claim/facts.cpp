@@ -12,6 +12,10 @@ namespace {
 
 using Kind = v1::Observation::KindCase;
 
+constexpr double kMoving_mps = 0.5 / 3.6;
+constexpr double kSpeedSd_mps = 0.2;  // Where the receiver gives none, by the record's vocabulary.
+constexpr double kOneSided95 = 1.645;
+
 bool is_mark(const v1::Observation& line) {
   return line.kind_case() != Kind::kSample && line.kind_case() != Kind::kFix &&
          line.kind_case() != Kind::kAlive && line.kind_case() != Kind::KIND_NOT_SET;
@@ -135,9 +139,6 @@ void take_mark(const TimedLine& mark, JobFacts& facts) {
       return set_once(facts.found, mark.time_us);
     case Kind::kWheels:
       return take_wheels(mark, facts);
-    case Kind::kTruckMotion:
-      if (line.truck_motion().moving() && facts.loaded) set_once(facts.travel, mark.time_us);
-      return;
     case Kind::kCustody:
       return take_custody(mark, facts);
     case Kind::kPhoto:
@@ -176,27 +177,28 @@ void find_gaps(const JobRecord& record, JobFacts& facts) {
 
 class StretchFinder {
  public:
-  explicit StretchFinder(JobFacts& facts) : facts_(facts) {}
+  /// Fills `found`; what is still on at `end_us` ends there.
+  StretchFinder(std::vector<Stretch>& found, int64_t end_us) : found_(found), end_us_(end_us) {}
   void set(const char* words, bool on, int64_t time) {
     const auto open = open_.find(words);
     if (on && open == open_.end()) open_[words] = time;
     if (!on && open != open_.end()) close(open, time);
   }
   void finish() {
-    while (!open_.empty()) close(open_.begin(), facts_.end_us);
-    std::sort(facts_.stretches.begin(), facts_.stretches.end(),
-              [](const Stretch& a, const Stretch& b) {
-                return std::tuple(a.from_us, a.words) < std::tuple(b.from_us, b.words);
-              });
+    while (!open_.empty()) close(open_.begin(), end_us_);
+    std::sort(found_.begin(), found_.end(), [](const Stretch& a, const Stretch& b) {
+      return std::tuple(a.from_us, a.words) < std::tuple(b.from_us, b.words);
+    });
   }
 
  private:
   using Open = std::map<std::string, int64_t>;
   void close(Open::iterator open, int64_t time) {
-    facts_.stretches.push_back({open->first, open->second, time});
+    found_.push_back({open->first, open->second, time});
     open_.erase(open);
   }
-  JobFacts& facts_;
+  std::vector<Stretch>& found_;
+  const int64_t end_us_;
   Open open_;
 };
 
@@ -222,7 +224,7 @@ std::vector<Contact> contacts_of(const JobRecord& record) {
 }
 
 void find_stretches(const std::vector<Contact>& contacts, JobFacts& facts) {
-  StretchFinder finder(facts);
+  StretchFinder finder(facts.stretches, facts.end_us);
   bool jaws[2] = {false, false};
   for (const Contact& contact : contacts) {
     jaws[contact.negative] = contact.touching;
@@ -245,6 +247,51 @@ void find_stretches(const std::vector<Contact>& contacts, JobFacts& facts) {
     }
   }
   finder.finish();
+}
+
+void find_aboard(JobFacts& facts) {
+  StretchFinder finder(facts.aboard, facts.end_us);
+  for (const auto& mark : facts.lines) {
+    if (mark.taken_back || !mark.line->has_wheels() || mark.line->wheels().which() != "ALL")
+      continue;
+    const auto on = mark.line->wheels().on();
+    finder.set("aboard", on == v1::Wheels::DECK || on == v1::Wheels::LIFT, mark.time_us);
+  }
+  finder.finish();
+}
+
+// A fix of the truck's own receiver that leaves no doubt that it moves.
+bool surely_moves(const v1::Observation& line) {
+  if (!line.has_fix() || line.source() != "gps.truck" || line.fix().mode() < 2) return false;
+  if (line.has_quality() && line.quality() != v1::Quality::GOOD) return false;
+  const double sd = line.fix().has_speed_sd_mps() ? line.fix().speed_sd_mps() : kSpeedSd_mps;
+  return line.fix().speed_mps() - kOneSided95 * sd > kMoving_mps;
+}
+
+void find_departures(const JobRecord& record, JobFacts& facts) {
+  const auto holds = [](const Stretch& stretch, int64_t time_us) {
+    return stretch.from_us <= time_us && time_us < stretch.to_us;
+  };
+  bool said = false;
+  for (const auto& mark : facts.lines) {
+    if (mark.taken_back || !mark.line->has_truck_motion()) continue;
+    said = true;
+    if (mark.line->truck_motion().moving() &&
+        std::ranges::any_of(facts.aboard, [&](const auto& s) { return holds(s, mark.time_us); }))
+      facts.departures.push_back(mark.time_us);
+  }
+  std::vector<std::optional<int64_t>> first(said ? 0 : facts.aboard.size());
+  for (const auto& line : record.lines) {
+    if (first.empty() || !surely_moves(line)) continue;
+    const auto time = parse_time_us(line.time());
+    for (size_t i = 0; time && i < first.size(); ++i) {
+      if (holds(facts.aboard[i], *time)) first[i] = std::min(first[i].value_or(*time), *time);
+    }
+  }
+  for (const auto& moved : first) {
+    if (moved) facts.departures.push_back(*moved);
+  }
+  if (!facts.departures.empty()) facts.travel = facts.departures.front();
 }
 
 // Pictures handed in days later and what the truck recorded of other work are no part of the
@@ -281,6 +328,8 @@ JobFacts gather_facts(const JobRecord& record) {
   bound_by_job(facts);
   find_gaps(record, facts);
   find_stretches(contacts, facts);
+  find_aboard(facts);
+  find_departures(record, facts);
   return facts;
 }
 

@@ -61,6 +61,12 @@ struct JobFacts {
   std::vector<ConditionFact> conditions;
   std::vector<GapFact> gaps;
   std::vector<Stretch> stretches;
+  /// While all wheels were on the deck or lift; the last one until the end of the job if need be.
+  std::vector<Stretch> aboard;
+  /// When the truck moved off with the car aboard: each time somebody said so; where nobody speaks
+  /// of the truck's motion, once a stretch aboard, when its receiver's speed is surely over 0.5
+  /// km/h (as the judge's truck.moving). `travel` is the first.
+  std::vector<int64_t> departures;
   /// The clamps told by themselves when they touched: their word goes before the operator's.
   bool contacts_measured = false;
 };

@@ -6,14 +6,17 @@
 namespace fairlead::reports {
 namespace {
 
-constexpr size_t kMostLines = 3;         // A column on page 1.
-constexpr size_t kWordsOnPageOne = 300;  // Characters of the claim; the rest follows in full.
+constexpr size_t kMostLines = 3;  // A column on page 1.
+// Characters that page 1 has room for, whoever wrote them; the pages after it have all of them.
+constexpr size_t kMostClaim = 300, kMostAlleged = 160, kMostSentence = 260, kMostLine = 200;
+constexpr size_t kMostClaimant = 80, kMostSum = 40, kMostDocuments = 160;
 
 std::string procedures_words(const ClaimInput& in) {
   std::vector<std::string> all;
   for (const auto& file : in.record.files) {
     if (file.kind != "procedure") continue;
     std::string words = shown(file.id) + " " + shown(file.version);
+    if (file.truck_since_us) words += " in force since " + in.local.date(*file.truck_since_us);
     words += ", " + since_words(in, file, false);
     all.push_back(words);
   }
@@ -57,7 +60,8 @@ Json column(const ClaimInput& in, std::vector<AnswerLine> Answer::* part, const 
         continue;
       }
       said.push_back(lines[depth].words);
-      out.push_back(line_json(lines[depth], in.answers.size() > 1 ? answer.letter : ""));
+      out.push_back(line_json({brief(lines[depth].words, kMostLine, more), lines[depth].exhibits},
+                              in.answers.size() > 1 ? answer.letter : ""));
     }
     if (!any) break;
   }
@@ -82,9 +86,12 @@ Json head_block(const ClaimInput& in) {
   head["job"] = shown(in.record.number.empty() ? in.record.job_id : in.record.number);
   head["job_id"] = shown(in.record.job_id);
   head["issued"] = in.local.date_clock(o.issued_at_us) + " " + in.local.name();
-  head["job_short"] = shortened(head["job"], 40);
-  head["issuer"] = shortened(shown(o.issuer), 80);
-  head["procedures"] = shortened(procedures_words(in), 320);
+  head["issuer"] = shown(o.issuer);
+  bool cut = false;
+  head["job_short"] = brief(head["job"], 40, cut);
+  head["issuer_short"] = brief(head["issuer"], 80, cut);
+  head["procedures"] = brief(procedures_words(in), 320, cut);
+  head["cut"] = cut;
   head["table"] = "Allegation table " + in.table.rows.version() + " in force since " +
                   in.table.rows.in_force_since();
   head["table_sha256"] = in.table.sha256;
@@ -103,17 +110,18 @@ Json claim_block(const ClaimInput& in) {
   const std::string whole = shown(in.claim.words(), true);
   std::string flat = shown(in.claim.words());
   claim["verbatim"] = in.claim.words();
-  claim["short"] = shortened(flat, kWordsOnPageOne);
-  claim["long"] = is_longer(flat, kWordsOnPageOne);
+  bool cut = false;
+  claim["short"] = brief(flat, kMostClaim, cut);
   claim["whole"] = whole;
-  claim["claimant"] = in.claim.claimant().empty() ? "claimant not named"
-                                                  : shortened(shown(in.claim.claimant()), 120);
+  claim["claimant"] =
+      in.claim.claimant().empty() ? "claimant not named" : shown(in.claim.claimant());
+  claim["claimant_short"] = brief(claim["claimant"], kMostClaimant, cut);
   claim["received"] = in.received_us ? in.local.date(*in.received_us) : "not stated";
-  claim["sum"] = in.claim.sum().empty() ? "no sum stated" : shortened(shown(in.claim.sum()), 60);
+  claim["sum"] = in.claim.sum().empty() ? "no sum stated" : shown(in.claim.sum());
+  claim["sum_short"] = brief(claim["sum"], kMostSum, cut);
   Json allegations = Json::array();
   for (const auto& answer : in.answers) {
     allegations.push_back({{"letter", answer.letter},
-                           {"claimed", shortened(shown(answer.claimed), 160)},
                            {"whole", shown(answer.claimed, true)},
                            {"kind", answer.kind_title}});
   }
@@ -123,7 +131,9 @@ Json claim_block(const ClaimInput& in) {
     documents.push_back({{"words", shown(document)}});
   std::vector<std::string> names;
   for (const auto& document : in.claim.document()) names.push_back(shown(document));
-  claim["documents_short"] = names.empty() ? "none handed in" : shortened(listed(names), 160);
+  claim["documents_short"] =
+      names.empty() ? "none handed in" : brief(listed(names), kMostDocuments, cut);
+  claim["cut"] = cut;
   claim["has_documents"] = !documents.empty();
   claim["documents"] = std::move(documents);
   return claim;
@@ -136,13 +146,18 @@ Json answers_block(const ClaimInput& in) {
     for (const auto& words : answer.settle) settle.push_back({{"words", words}});
     Json not_judged = Json::array();
     for (const auto& words : answer.not_judged) not_judged.push_back({{"words", words}});
+    bool cut = false;
+    const std::string claimed = shown(answer.claimed);
     out.push_back({{"letter", answer.letter},
-                   {"claimed", shortened(shown(answer.claimed), 160)},
+                   {"claimed", claimed},
+                   {"claimed_short", brief(claimed, kMostAlleged, cut)},
                    {"kind", answer.kind_title},
                    {"kind_id", answer.kind_id},
                    {"conclusion", words(answer.conclusion)},
                    {"first", answer.first},
                    {"second", answer.second},
+                   {"first_short", brief(answer.first, kMostSentence, cut)},
+                   {"second_short", brief(answer.second, kMostSentence, cut)},
                    {"against", lines_json(answer.against, "Nothing found.")},
                    {"in_favour", lines_json(answer.in_favour, "Nothing found.")},
                    {"silent", lines_json(answer.silent, "Nothing named.")},
@@ -152,6 +167,7 @@ Json answers_block(const ClaimInput& in) {
                                     (!answer.place.before.empty() || !answer.place.after.empty())
                                 ? place_pictures(in, answer)
                                 : Json(false)},
+                   {"cut", cut},
                    {"has_not_judged", !not_judged.empty()},
                    {"not_judged", std::move(not_judged)}});
   }
@@ -169,19 +185,20 @@ Json columns_block(const ClaimInput& in) {
 }
 
 Json settle_block(const ClaimInput& in) {
-  Json out = Json::array();
+  Json lines = Json::array();
+  bool cut = false;
   std::vector<std::string> said;
   for (size_t depth = 0; depth < 4; ++depth) {
     for (const auto& answer : in.answers) {
-      if (depth >= answer.settle.size() || out.size() == kMostLines) continue;
+      if (depth >= answer.settle.size() || lines.size() == kMostLines) continue;
       const std::string& words = answer.settle[depth];
       if (std::find(said.begin(), said.end(), words) != said.end()) continue;
       said.push_back(words);
-      out.push_back({{"letter", in.answers.size() > 1 ? Json(answer.letter) : Json(false)},
-                     {"words", words}});
+      lines.push_back({{"letter", in.answers.size() > 1 ? Json(answer.letter) : Json(false)},
+                       {"words", brief(words, kMostLine, cut)}});
     }
   }
-  return out;
+  return {{"lines", std::move(lines)}, {"cut", cut}};
 }
 
 }  // namespace fairlead::reports

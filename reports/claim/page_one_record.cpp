@@ -10,6 +10,8 @@ namespace fairlead::reports {
 namespace {
 
 constexpr size_t kMostRows = 5;
+// Characters of a cell, of a sentence; the pages after page 1 have them whole.
+constexpr size_t kMostInCell = 60, kMostInstrument = 110, kMostSaid = 160;
 
 bool is_tied(const ClaimInput& in, size_t index) {
   return std::any_of(in.answers.begin(), in.answers.end(), [&](const Answer& a) {
@@ -138,23 +140,25 @@ std::string bracket_words(const LocalTime& local, const TimeBracket& bracket) {
 
 Json measured_block(const ClaimInput& in) {
   Json rows = Json::array();
+  bool cut = false;
   for (const size_t index : rows_in_order(in)) {
     const auto& f = in.record.findings[index];
     // An order has no value or limit beside its margin; its title says which order.
     const bool order = f.quantity.find(" before ") != std::string::npos;
     rows.push_back(
-        {{"what", shortened(title_words(f), 80)},
+        {{"what", brief(title_words(f), 80, cut)},
          {"procedure",
-          f.procedure_id.empty() ? Json(false) : Json(shortened(shown(f.procedure_id), 24))},
-         {"value", order ? "-" : value_words(f)},
-         {"limit", order ? "this order" : limit_words(f)},
-         {"margin", margin_signed(f)},
+          f.procedure_id.empty() ? Json(false) : Json(brief(shown(f.procedure_id), 24, cut))},
+         {"value", order ? "-" : brief(value_words(f), kMostInCell, cut)},
+         {"limit", order ? "this order" : brief(limit_words(f), kMostInCell, cut)},
+         {"margin", brief(margin_signed(f), kMostInCell, cut)},
          {"basis", basis_words(f)},
          {"exhibit", exhibit('F', index)},
-         {"instrument", instrument_words(in, f)},
+         {"instrument", brief(instrument_words(in, f), kMostInstrument, cut)},
          {"outside", f.verdict == judge::Verdict::kDeviated}});
   }
   return {{"has_rows", !rows.empty()},
+          {"cut", cut},
           {"rows", std::move(rows)},
           {"none", "No instrument measured anything that bears on this claim."}};
 }
@@ -183,6 +187,7 @@ Json pictures_block(const ClaimInput& in) { return place_pictures(in, pictured_a
 Json record_block(const ClaimInput& in) {
   const RecordFacts& record = in.record.record;
   Json out;
+  bool cut = false;
   out["ledger"] = shown(record.ledger);
   out["entries"] = entries_words(record);
   out["countersigned"] = countersigned_words(in);
@@ -201,6 +206,8 @@ Json record_block(const ClaimInput& in) {
                      ? "Read again from the disk " + in.local.date_clock(*record.checked_at_us) +
                            ": " + shown(record.check_result) + "."
                      : "No full check of the ledger is on record.";
+  out["check_short"] = brief(out["check"], kMostSaid, cut);
+  out["cut"] = cut;
   out["imported"] = record.imported
                         ? Json(
                               "The lines of this job were fed into the base from a file, not "

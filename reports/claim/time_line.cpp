@@ -106,7 +106,7 @@ Json brackets_block(const ClaimInput& in, size_t shown_lines) {
 
 Json timeline_part(const ClaimInput& in) {
   // Without an offset both clocks would say the same.
-  const bool two_clocks = in.local.offset_minutes() != 0;
+  const bool two_clocks = !in.local.is_utc();
   const size_t shown_lines = std::min(in.facts.lines.size(), kMostRows);
   Json rows = Json::array();
   auto step = in.record.clock_steps.begin();

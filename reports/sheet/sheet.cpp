@@ -11,10 +11,21 @@
 namespace fairlead::reports {
 namespace {
 
-constexpr size_t kMostInCell = 120;
+constexpr size_t kMostInCell = 120, kMostInList = 8;
 constexpr double kMinute_us = 60e6;
 
 std::string cell(const std::string& text) { return shortened(shown(text), kMostInCell); }
+
+// The sheet is one page, whoever wrote what.
+std::string list_of(std::vector<std::string> cells, const std::string& none) {
+  if (cells.empty()) return none;
+  if (cells.size() > kMostInList) {
+    const size_t more = cells.size() - kMostInList + 1;
+    cells.resize(kMostInList - 1);
+    cells.push_back(count_word(more) + " more");
+  }
+  return listed(cells);
+}
 
 struct Moment {
   const char* key;
@@ -50,7 +61,7 @@ Json moment_rows(const JobFacts& facts, const LocalTime& local) {
     row["local"] = moment.at_us ? local.clock(*moment.at_us) : "not on record";
     row["utc"] = moment.at_us ? format_time_us(*moment.at_us).substr(0, 19) + "Z" : "";
     const bool after = moment.at_us && facts.arrived && *moment.at_us > *facts.arrived;
-    row["since"] = after ? span_words(*moment.at_us - *facts.arrived) + " after arrival" : "";
+    row["since"] = after ? span_words(*moment.at_us - *facts.arrived) : "";
     rows.push_back(std::move(row));
   }
   return rows;
@@ -113,7 +124,7 @@ Json amounts(const JobFacts& facts, const JobWay& way) {
 
 Json sheet_json(const JobRecord& record, const ReportOptions& options) {
   const JobFacts facts = gather_facts(record);
-  const LocalTime local(options.utc_offset_minutes, options.zone_name);
+  const LocalTime local = local_time(options);
   const auto people = people_of(record, facts);
   std::vector<std::string> procedures;
   for (const auto& id : facts.procedures) procedures.push_back(cell(id));
@@ -122,7 +133,7 @@ Json sheet_json(const JobRecord& record, const ReportOptions& options) {
            {{"title", "Job sheet " + number},
             {"form", "fairlead job sheet, form 1"},
             {"number", number},
-            {"job", record.job_id},
+            {"job", cell(record.job_id)},
             {"issuer", cell(options.issuer)},
             {"issued", local.date_clock(options.issued_at_us) + " " + local.name()},
             {"zone", local.name()},
@@ -133,8 +144,8 @@ Json sheet_json(const JobRecord& record, const ReportOptions& options) {
                                                 : Json(false)}}},
           {"vehicle", cell(facts.vehicle)},
           {"truck", cell(facts.truck)},
-          {"work", listed(procedures)},
-          {"people", people.empty() ? "nobody on record" : listed(people)},
+          {"work", list_of(procedures, "no procedure on record")},
+          {"people", list_of(people, "nobody on record")},
           {"promised", facts.promised ? Json(local.date_clock(*facts.promised)) : Json(false)},
           {"moments", moment_rows(facts, local)},
           {"amounts", amounts(facts, job_way(record, facts))}};

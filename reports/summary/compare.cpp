@@ -58,7 +58,7 @@ Json fair_row(const std::string& what, const Pair& pair, double scale, uint64_t&
           {"before", rate_text(pair.before, pair.before_of, scale)},
           {"p", p_text},
           {"words", (differs ? std::string(more ? "more" : "fewer") : "no change shown") +
-                        ", p = " + p_text}};
+                        (p < 0.001 ? ", p " : ", p = ") + p_text}};
 }
 
 // Claims at equal age: only where every job of both spans is 90 days old.

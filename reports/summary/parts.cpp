@@ -196,7 +196,8 @@ Json exposure_part(const SummaryInput& in) {
       row("Handlings on own wheels", grouped(handlings), "stretches in free-rolling mode"));
   rows.push_back(row("Terminal connections", grouped(connections), "both clamps on at the car"));
   rows.push_back(
-      row("Loaded departures", grouped(departures), "truck moved off with the car aboard"));
+      row("Loaded departures", grouped(departures),
+          "truck moved off with the car aboard; where only its receiver tells, once a carrying"));
   rows.push_back(row("Takings of custody", grouped(takings)));
   rows.push_back(row("Loaded kilometres", fixed(km, 0),
                      "by the receiver's own speeds, on " + counted(measured, "job", "jobs") + "; " +

@@ -108,14 +108,10 @@ SummaryJob summary_job(const JobRecord& record, RuleNames& names) {
     settled = settled && finding.settled;
   }
   job.complete = job.closed && settled && record.record.entries_missing == 0;
-  bool aboard = false;
+  job.departures = static_cast<uint32_t>(facts.departures.size());
   for (const auto& mark : facts.lines) {
     if (mark.taken_back) continue;
     const auto& line = *mark.line;
-    if (line.has_wheels() && line.wheels().which() == "ALL") {
-      aboard = line.wheels().on() == v1::Wheels::DECK || line.wheels().on() == v1::Wheels::LIFT;
-    }
-    if (line.has_truck_motion() && line.truck_motion().moving() && aboard) ++job.departures;
     if (line.has_custody() && line.custody().event() == v1::Custody::TAKEN) ++job.takings;
     if (line.has_warning()) {
       ++job.warnings;

@@ -36,7 +36,7 @@ Result<Json> summary_json(const SummaryInput& input, const ReportOptions& option
   if (input.to_us <= input.from_us) {
     return fail(Code::kBadInput, "summary span: `to` is not after `from`; give a later `to`");
   }
-  const LocalTime local(options.utc_offset_minutes, options.zone_name);
+  const LocalTime local = local_time(options);
   const auto counts = count_rules(input.jobs);
   Json json;
   json["report"] = {{"title", "Compliance summary"},

@@ -12,6 +12,7 @@
 #include "daemon/base/time_text.h"
 #include "reports/claim/claim_report.h"
 #include "reports/pdf.h"
+#include "reports/pictures.h"
 #include "tests/bench/measure.h"
 #include "tests/unit/reports/sample_job.h"
 
@@ -56,7 +57,10 @@ Result<Made> make(const reports::JobRecord& record, bool say) {
                                                reports::sample_options());
   if (!json) return std::unexpected(json.error());
   stage("figures");
-  auto html = reports::claim_report_html(*json, record.attachments);
+  const auto pictures = reports::page_pictures(record.attachments);
+  if (!pictures) return std::unexpected(pictures.error());
+  stage("pictures");
+  auto html = reports::claim_report_html(*json, *pictures);
   if (!html) return std::unexpected(html.error());
   stage("page");
   reports::PdfOptions options;

@@ -9,69 +9,21 @@ certificate, a server without TLS, a refused login, no server at all.
 import email
 import email.policy
 import os
-import socket
-import ssl
 import subprocess
 import sys
 import tempfile
 
-from aiosmtpd.controller import Controller
-from aiosmtpd.smtp import SMTP, AuthResult
+from aiosmtpd.smtp import AuthResult
+
+from smtp_server import Box, Starttls, Tls, certificate, free_port, hold
 
 PROGRAM = sys.argv[1]
 FOLDER = tempfile.mkdtemp(prefix="fairlead-mail-")
 LATER, DENIED = 10, 11
 
 
-def hold(what, condition):
-    if not condition:
-        sys.exit(f"FAILED: {what}")
-
-
 def path(name):
     return os.path.join(FOLDER, name)
-
-
-def certificate(name, host):
-    subprocess.run(["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", f"/CN={name}",
-                    "-addext", f"subjectAltName=IP:{host}", "-keyout", path(name + ".key"), "-out", path(name + ".pem")],
-                   check=True, capture_output=True)
-    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-    context.load_cert_chain(path(name + ".pem"), path(name + ".key"))
-    return context
-
-
-class Box:
-    def __init__(self, answer=None):
-        self.mails, self.answer = [], answer
-
-    async def handle_DATA(self, server, session, envelope):
-        if self.answer:
-            return self.answer
-        self.mails.append((envelope.mail_from, envelope.rcpt_tos, envelope.content, session.ssl is not None))
-        return "250 taken"
-
-
-class Tls(Controller):
-    """TLS from the first byte; others speak STARTTLS."""
-
-    def __init__(self, box, context, **more):
-        super().__init__(box, hostname="127.0.0.1", port=free_port(), ssl_context=context, **more)
-
-
-class Starttls(Controller):
-    def __init__(self, box, context, **more):
-        self.more = dict(more, tls_context=context, require_starttls=context is not None)
-        super().__init__(box, hostname="127.0.0.1", port=free_port())
-
-    def factory(self):
-        return SMTP(self.handler, **self.more)
-
-
-def free_port():
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return s.getsockname()[1]
 
 
 def send(server, ca="-", tls="on", user="-", password="-", files=()):
@@ -115,7 +67,7 @@ def taken(context):
 
 def refused(context):
     """What may go better later is told from what will not."""
-    other = certificate("other", "127.0.0.1")
+    other = certificate(FOLDER, "other", "127.0.0.1")
     cases = (
         ("4xx at the end", Starttls(Box("451 try again later"), context), {}, LATER, "451"),
         ("5xx at the end", Starttls(Box("554 no"), context), {}, DENIED, "554"),
@@ -157,7 +109,7 @@ def login(context):
 
 
 def main():
-    context = certificate("server", "127.0.0.1")
+    context = certificate(FOLDER, "server", "127.0.0.1")
     taken(context)
     refused(context)
     login(context)

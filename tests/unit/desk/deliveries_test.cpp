@@ -5,6 +5,7 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
 #include <fstream>
 
 #include "daemon/base/time_text.h"
@@ -59,9 +60,35 @@ TEST(Calendar, PeriodsMeetWithoutGapOrOverlap) {
   }
 }
 
+// The last change of tzdata's rule EU before, and the two in 2027: 01:00 UTC on the last Sundays of
+// March and October.
+TEST(Calendar, OffsetsOfAZoneOneByOne) {
+  const auto all = offsets_of("Europe/Dublin", us("2027-12-31T00:00:00Z"));
+  ASSERT_TRUE(all.has_value()) << all.error().message;
+  ASSERT_GT(all->size(), 100u);
+  EXPECT_TRUE(std::ranges::is_sorted(*all, {}, &reports::OffsetSince::from_us));
+  const auto& last = *all;
+  const auto text = [&](size_t back) {
+    const auto& one = last[last.size() - back];
+    return format_time_us(one.from_us).substr(0, 16) + " " + std::to_string(one.minutes);
+  };
+  EXPECT_EQ(text(1), "2027-10-31T01:00 0");
+  EXPECT_EQ(text(2), "2027-03-28T01:00 60");
+  EXPECT_EQ(text(3), "2026-10-25T01:00 0");
+  EXPECT_EQ(offsets_of("UTC", us("2027-12-31T00:00:00Z"))->size(), 1u);
+  EXPECT_EQ(offsets_of("Europe/Nowhere", 0).error().code, Code::kBadInput);
+}
+
 class DeliveriesTest : public testing::Test {
  protected:
-  DeliveriesTest() { open({"insurer@example.org"}); }
+  DeliveriesTest() {
+    // When and to whom is asked here; the pages themselves are laid out in unit_reports_pdf and, by
+    // a whole base, in mail_from_base.
+    base_.desk().make_pdf = [](const std::string& html, const reports::PdfOptions&) {
+      return Result<std::string>("%PDF-1.7 of " + hex_of(sha256(html)));
+    };
+    open({"insurer@example.org"});
+  }
 
   void open(const std::vector<std::string>& to) {
     deliveries_.reset();

@@ -167,12 +167,12 @@ TEST(ClaimPage, TheTimeLineShowsClockStepsAndOneClockWhereThereIsOne) {
   const int64_t arrived = 1802865125'000'000;  // 11:52:05Z, as sample_job has it.
   record.clock_steps = {{arrived + 9'000'000, arrived + 1'000'000, 77}};
   ReportOptions options = sample_options();
-  options.utc_offset_minutes = 0;
+  options.offsets = {};
   const Page utc = page_of(record, sample_claim(), options);
   EXPECT_THAT(utc.html, HasSubstr("was set back by 8 s"));
   EXPECT_THAT(utc.html, HasSubstr("times after it are uncertain by as much"));
   EXPECT_THAT(utc.html, Not(HasSubstr("<th>UTC</th><th>UTC</th>")));
-  options.utc_offset_minutes = 60;
+  options.offsets = {{0, 60}};
   EXPECT_THAT(page_of(record, sample_claim(), options).html, HasSubstr("<th>UTC</th>"));
   // Steps take no number: the charts name the marks by theirs.
   size_t numbered = 0;
@@ -200,6 +200,7 @@ TEST(ClaimPage, FilesSaySinceWhenRelativeToTheJob) {
   record.files[0].leaf = 12;
   record.files[0].by = "ozzlewick/admin";
   record.files[1].since_us = 1802865120'000'000 + 12LL * 86'400'000'000;
+  record.files[0].truck_since_us = 1802865120'000'000 - 86'400'000'000;
   const Page page = page_of(record, sample_claim(), sample_options());
   const Json& files = page.json.at("equipment").at("files");
   EXPECT_THAT(files.at(0).at("words").get<std::string>(), HasSubstr("40 days before the job"));
@@ -210,6 +211,11 @@ TEST(ClaimPage, FilesSaySinceWhenRelativeToTheJob) {
               HasSubstr("put on record 12 days after the job"));
   EXPECT_EQ(files.at(1).at("late"), true);
   EXPECT_THAT(page.text, HasSubstr("12 days after the job"));
+  // Page 1 too: which procedure, in force on the truck since when, on record since when.
+  EXPECT_THAT(
+      page.json.at("report").at("procedures").get<std::string>(),
+      HasSubstr("boost 1.0 in force since 16 Feb 2027, on record since 8 Jan 2027, 40 days"));
+  EXPECT_THAT(page.text, HasSubstr("boost 1.0 in force since 16 Feb 2027"));
 }
 
 TEST(ClaimPage, HostileTextIsHarmlessAndLegible) {

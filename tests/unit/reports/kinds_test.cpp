@@ -128,6 +128,8 @@ std::vector<Case> cases() {
       {"driven_wheels", "J-102", "", "on the deck", none},
       {"driven_wheels", "J-102", "", "one wheel lifted", lifted_rear},
       {"rolled_too_far", "J-104", "", "14.2 m", none},
+      {"rolled_too_far", "V1", "", "by tag alone, 14.0 m", none},
+      {"rolled_too_far", "V1-close", "", "by tag alone, 9.2 m: too close to tell", none},
       {"clamp_order", "J-105", "", "off by 14 s", none},
       {"clamp_order", "V5", "", "the same without contacts in the jaws", none},
       {"steering", "J-102", "", "live before rolling", none},
@@ -230,6 +232,10 @@ TEST(Kinds, ConclusionsOfTheScenario) {
   const Json mark_claim = answer_to("marks", "J-110", "bumper");
   EXPECT_EQ(mark_claim.at("conclusion"), "The record does not decide it");
   EXPECT_EQ(lines_of(mark_claim, "against"), "Nothing found.\n");
+  // V1: the tag alone is enough for 14.0 m and too coarse for 9.2 m under a limit of 10.
+  EXPECT_EQ(answer_to("rolled_too_far", "V1").at("conclusion"), "The record supports it");
+  EXPECT_EQ(answer_to("rolled_too_far", "V1-close").at("conclusion"),
+            "The record does not decide it");
   // V5: the same without contact sense is only the operator's word.
   EXPECT_EQ(answer_to("clamp_order", "V5").at("conclusion"), "The record supports it in part");
 }

@@ -306,7 +306,7 @@ ReportOptions sample_options(Paper paper) {
   ReportOptions options;
   options.issuer = "Ozzlewick Recovery";
   options.issued_at_us = kStart + 42LL * 86'400'000'000;
-  options.utc_offset_minutes = 60;
+  options.offsets = {{0, 60}};
   options.paper = paper;
   options.program_version = "fairlead 0.1.0";
   return options;

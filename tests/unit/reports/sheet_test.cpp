@@ -80,6 +80,52 @@ TEST(JobWay, WinchMinutesHaveTheJudgesThreshold) {
   EXPECT_EQ(*way_of(record).winched_us, 30'000'000);
 }
 
+std::vector<int64_t> departures_of(const JobRecord& record) {
+  auto seconds = gather_facts(record).departures;
+  for (int64_t& at : seconds) at = (at - 1802959200'000'000) / 1'000'000;  // 2027-02-18T14:00:00Z
+  return seconds;
+}
+
+v1::Observation motion(int second, bool moving) {
+  v1::Observation line = wheels(second, v1::Wheels::DECK);
+  line.mutable_truck_motion()->set_moving(moving);
+  return line;
+}
+
+// Over 0.5 km/h for sure: 0.139 m/s under the speed less 1.645 of its deviation (vocabulary.md 4).
+TEST(Departures, AreToldByTheReceiverWhereNobodySpeaksOfThem) {
+  JobRecord record;
+  record.lines.push_back(wheels(100, v1::Wheels::DECK));
+  record.lines.push_back(wheels(500, v1::Wheels::GROUND));
+  record.lines.push_back(wheels(550, v1::Wheels::GROUND));
+  // Before it was aboard, and not surely moving.
+  for (int s = 0; s < 100; s += 10) record.lines.push_back(fix(s, 10));
+  record.lines.push_back(fix(150, 0.45));
+  EXPECT_TRUE(departures_of(record).empty());
+  // A stop at a light is no second one.
+  for (const int s : {210, 220, 300, 310}) record.lines.push_back(fix(s, 10));
+  record.lines.push_back(fix(250, 0));
+  record.lines.push_back(fix(540, 10));  // Off the deck again.
+  EXPECT_THAT(departures_of(record), testing::ElementsAre(210));
+  EXPECT_EQ(gather_facts(record).travel, gather_facts(record).departures.front());
+  record.lines.back().mutable_fix()->set_speed_sd_mps(0.1);
+  record.lines[4 + 9].mutable_fix()->set_speed_sd_mps(0.05);  // 0.45 - 0.08 is over 0.139.
+  EXPECT_THAT(departures_of(record), testing::ElementsAre(150));
+}
+
+TEST(Departures, AreThoseSaidWhereSomebodyDid) {
+  JobRecord record;
+  record.lines.push_back(motion(50, true));
+  record.lines.push_back(wheels(100, v1::Wheels::DECK));
+  record.lines.push_back(motion(200, true));
+  record.lines.push_back(motion(250, false));
+  record.lines.push_back(motion(300, true));
+  record.lines.push_back(wheels(500, v1::Wheels::GROUND));
+  record.lines.push_back(motion(550, true));
+  record.lines.push_back(fix(150, 10));
+  EXPECT_THAT(departures_of(record), testing::ElementsAre(200, 300));
+}
+
 TEST(Sheet, OneTimeLineForPageAndRow) {
   const Json json = sheet_json(sample_job(), sample_options());
   const auto html = sheet_html(json);

@@ -57,7 +57,7 @@ TEST(SummaryChange, NamesThePeriodOutside) {
   const Json& row = change.at("rows").at(0);
   EXPECT_EQ(row.at("mean"), "16.0");
   EXPECT_EQ(row.at("periods"), "25");
-  const LocalTime local(sample_options().utc_offset_minutes, "");
+  const LocalTime local = local_time(sample_options());
   const std::string week = local.date(input.from_us + 23 * 7 * kDay);
   EXPECT_EQ(row.at("words"), "outside, from " + week + ": 31.0, limits 4.0 to 28.0");
   // The claims' chart has nothing to show: one of two was looked at.

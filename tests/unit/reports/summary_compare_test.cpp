@@ -79,9 +79,9 @@ TEST(SummaryCompare, WorkedQuarters) {
 
 TEST(SummaryCompare, AChangeIsSaidWithItsP) {
   const Json row = compare_of({.deviated = 15}, {.deviated = 60}).at("rows").at(0);
-  EXPECT_EQ(row.at("words"), "more, p = below 0.001");
+  EXPECT_EQ(row.at("words"), "more, p below 0.001");
   EXPECT_EQ(compare_of({.deviated = 60}, {.deviated = 15}).at("rows").at(0).at("words"),
-            "fewer, p = below 0.001");
+            "fewer, p below 0.001");
 }
 
 // The list of claims.md 3, "unfair".
@@ -178,8 +178,7 @@ TEST(SummaryAgainstThePast, AShiftIsFoundByAllThree) {
   EXPECT_EQ(row.at("against"), "the past");
   EXPECT_EQ(row.at("mean"), "2.0");
   const std::string words = row.at("words"),
-                    week = LocalTime(sample_options().utc_offset_minutes, "")
-                               .date(in.from_us + 56 * kDay);
+                    week = local_time(sample_options()).date(in.from_us + 56 * kDay);
   EXPECT_THAT(words, HasSubstr("outside, from " + week));
   EXPECT_THAT(words, HasSubstr("(EWMA) is outside from the period of " + week));
   EXPECT_THAT(words, HasSubstr("(CUSUM) is outside"));

@@ -54,6 +54,22 @@ TEST(LocalTime, DatesAndOffsets) {
   EXPECT_EQ(utc.clock_tenths(-100'000), "23:59:59.9");
 }
 
+// Ireland's clocks went forward on 28 March 2027 at 01:00 UTC and back on 31 October (IANA tzdata,
+// rule EU): a span that holds a change has both offsets on its pages.
+TEST(LocalTime, EachTimeHasTheOffsetThatWasInForceThen) {
+  const int64_t march = 1806195600'000'000, october = 1824944400'000'000;  // date -u -d ... +%s
+  const LocalTime dublin({{0, 0}, {march, 60}, {october, 0}}, "Europe/Dublin");
+  EXPECT_EQ(dublin.date_clock(march - 1'000'000), "28 Mar 2027 00:59:59");
+  EXPECT_EQ(dublin.date_clock(march), "28 Mar 2027 02:00:00");
+  EXPECT_EQ(dublin.date_clock(october - 1'000'000), "31 Oct 2027 01:59:59");
+  EXPECT_EQ(dublin.date_clock(october), "31 Oct 2027 01:00:00");
+  EXPECT_EQ(dublin.clock(-1), "23:59:59");  // Before the first: that one.
+  EXPECT_EQ(dublin.name(), "Europe/Dublin");
+  EXPECT_FALSE(dublin.is_utc());
+  EXPECT_TRUE(LocalTime(std::vector<OffsetSince>{}, "").is_utc());
+  EXPECT_EQ(LocalTime({{0, 60}}, "").name(), "UTC+01:00");
+}
+
 TEST(Template, EscapesAndRefusesMissingKeys) {
   Json data = {{"a", "<b> & \"c\" 'd'"}};
   EXPECT_EQ(*fill_template("{{a}}", data), "&lt;b&gt; &amp; &quot;c&quot; &apos;d&apos;");

@@ -1,6 +1,7 @@
-// Writes claim report pages for the browser and PDF tests: make_claim_pages FOLDER [--pdf] gives
-// NAME-A4.html, NAME-LETTER.html and NAME.json for the sample job, a job of the scenario, and the
-// hostile one; with --pdf some of them as PDF too, each with a file attached.
+// Writes pages for the browser and PDF tests: make_report_pages FOLDER [--pdf] gives the claim
+// report as NAME-A4.html, NAME-LETTER.html and NAME.json for the sample job, a job of the scenario,
+// and the hostile one; with --pdf some of them as PDF too, each with a file attached. And summary
+// and sheet, plain and with hostile text: summary.html, summary-hostile.html, sheet.html ...
 #include <fmt/format.h>
 
 #include <filesystem>
@@ -8,8 +9,12 @@
 
 #include "reports/claim/claim_report.h"
 #include "reports/pdf.h"
+#include "reports/pictures.h"
+#include "reports/sheet/sheet.h"
+#include "reports/summary/summary.h"
 #include "tests/unit/reports/hostile_job.h"
 #include "tests/unit/reports/sample_job.h"
+#include "tests/unit/reports/sample_summary.h"
 #include "tests/unit/reports/traced_job.h"
 
 namespace fairlead::reports {
@@ -40,7 +45,9 @@ int write(const std::filesystem::path& folder, const std::string& name, const Jo
     options.paper = paper;
     const auto json = claim_report_json(record, claim, *table, options);
     if (!json) return fmt::print(stderr, "{}: {}\n", name, json.error().message), 1;
-    const auto html = claim_report_html(*json, record.attachments);
+    const auto pictures = page_pictures(record.attachments);
+    if (!pictures) return fmt::print(stderr, "{}: {}\n", name, pictures.error().message), 1;
+    const auto html = claim_report_html(*json, *pictures);
     if (!html) return fmt::print(stderr, "{}: {}\n", name, html.error().message), 1;
     const std::string stem = name + (paper == Paper::kA4 ? "-A4" : "-LETTER");
     std::ofstream(folder / (stem + ".html")) << *html;
@@ -64,18 +71,35 @@ v1::Claim claim_against_traced() {
   return claim;
 }
 
+int write_page(const std::filesystem::path& path, const Result<std::string>& html) {
+  if (!html) return fmt::print(stderr, "{}: {}\n", path.string(), html.error().message), 1;
+  std::ofstream(path) << *html;
+  return 0;
+}
+
+int write_summary(const std::filesystem::path& path, const std::string& text) {
+  const auto json = summary_json(sample_summary(text), sample_options());
+  if (!json) return fmt::print(stderr, "{}\n", json.error().message), 1;
+  return write_page(path, summary_html(*json));
+}
+
 int write_all(const std::filesystem::path& folder) {
   const Hostile hostile = hostile_job(Paper::kA4);
   return write(folder, "sample", sample_job(), sample_claim(), sample_options()) +
          write(folder, "scenario", traced_job("J-102"), claim_against_traced(), sample_options()) +
-         write(folder, "hostile", hostile.record, hostile.claim, hostile.options);
+         write(folder, "hostile", hostile.record, hostile.claim, hostile.options) +
+         write_summary(folder / "summary.html", "plain") +
+         write_summary(folder / "summary-hostile.html", hostile_text()) +
+         write_page(folder / "sheet.html", sheet_html(sheet_json(sample_job(), sample_options()))) +
+         write_page(folder / "sheet-hostile.html",
+                    sheet_html(sheet_json(hostile.record, hostile.options)));
 }
 
 }  // namespace
 }  // namespace fairlead::reports
 
 int main(int count, char** words) {
-  if (count < 2) return fmt::print(stderr, "usage: make_claim_pages FOLDER [--pdf]\n"), 2;
+  if (count < 2) return fmt::print(stderr, "usage: make_report_pages FOLDER [--pdf]\n"), 2;
   fairlead::reports::g_pdf = count == 3 && std::string(words[2]) == "--pdf";
   return fairlead::reports::write_all(words[1]) == 0 ? 0 : 1;
 }

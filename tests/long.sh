@@ -162,10 +162,12 @@ roll_strata() { # one row of the table at a time, nproc at once
             "$4 --runs $5 --stratum {} >$6/{}"' rows "$strata" "$next" $last $program "$runs" $rows
         remember $((last + 1))
     done
-    within $program --head
-    for stratum in $strata; do within cat "$rows/$stratum"; done
-    within $program --speed --head
-    within $program --speed --runs "$runs"
+    { $program --head && for stratum in $strata; do cat "$rows/$stratum"; done; } >$rows.way
+    within cat $rows.way
+    within sh -c '{ $1 --speed --head && $1 --speed --runs $2; } >$3' speed $program "$runs" $rows.speed
+    within cat $rows.speed
+    [ -z "${FAIRLEAD_WRITE_PAGES:-}" ] ||
+        within /usr/bin/python3 -B tests/bench/roll_page.py docs/roll.md $rows.way $rows.speed
 }
 
 mutate() {
@@ -173,16 +175,17 @@ mutate() {
     within /usr/bin/python3 -B tests/oracle/mutations.py $release --each "$count"
 }
 
-same_bytes() { # judge_many by two compilers, without and with optimising
+same_bytes() { # judge_many by two compilers, without and with optimising, beside the release build
+    released judge_many
+    cached=$(command -v ccache || true)
     for compiler in g++ clang++-19; do
         for level in 0 3; do
-            folder=build/bytes-$compiler-$level
-            within cmake -S . -B "$folder" -G Ninja -DCMAKE_BUILD_TYPE=None -DCMAKE_CXX_COMPILER=$compiler \
-                -DCMAKE_CXX_FLAGS="-O$level"
-            within ninja -C "$folder" judge_many
+            within /usr/bin/python3 -B tests/oracle/other_build.py $release "build/long/bytes/$compiler-$level" \
+                "$cached $compiler" "-O$level"
         done
     done
-    within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" build/bytes-*/tests/oracle/judge_many
+    within /usr/bin/python3 -B tests/oracle/same_bytes.py "$count" $release/tests/oracle/judge_many \
+        build/long/bytes/*/judge_many
 }
 
 check_plugins() {

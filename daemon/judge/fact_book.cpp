@@ -20,6 +20,12 @@ bool of_a_clamp(std::string_view fact) {
   return fact.starts_with("clamp.") || fact.starts_with("lid.");
 }
 
+// Who says the one may have said the other in a lost line: any clamp's state, any picture.
+bool akin(std::string_view a, std::string_view b) {
+  return a == b || (of_a_clamp(a) && of_a_clamp(b)) ||
+         (a.starts_with("photo") && b.starts_with("photo"));
+}
+
 void set_unknown(Timeline& timeline, int64_t from_us, Reason why) {
   Change unknown{.at = {}, .value = Tri::kUnknown, .why_unknown = why};
   unknown.at.time_us = from_us;
@@ -433,8 +439,7 @@ std::set<std::string> FactBook::sources(const std::string& name) {
   const std::string base = edge ? edge->fact : name;
   std::set<std::string> by;
   for (const auto& [name_said, sources] : said_by_) {
-    if (name_said == base || (of_a_clamp(base) && of_a_clamp(name_said)))
-      by.insert(sources.begin(), sources.end());
+    if (akin(base, name_said)) by.insert(sources.begin(), sources.end());
   }
   const auto measured = [&](const char* quantity) {
     const auto& more = quantities_.sources(quantity);

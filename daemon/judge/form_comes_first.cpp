@@ -10,14 +10,28 @@
 namespace fairlead::judge {
 namespace {
 
-// Whether the fact had surely not been on yet: nobody could have put it off before `then`.
-bool never_on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
-  if (view.facts.fact(edge.fact).initial() == Tri::kTrue) return false;
+// Whether the fact had been on before `then`, so that somebody could have put it off; if that is
+// open, why.
+struct OnBefore {
+  Tri was;
+  Reason why = Reason::kNone;
+};
+
+OnBefore on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
+  const Timeline& fact = view.facts.fact(edge.fact);
+  if (fact.initial() == Tri::kTrue) return {Tri::kTrue};
+  std::set<Reason> doubts;
   for (const Stamp& on : view.facts.events(edge.fact + ".on")) {
     const auto lead = time_from_to(on, then);
-    if (!lead || lead->hi_us >= 0) return false;
+    if (lead && lead->lo_us >= 0) return {Tri::kTrue};
+    if (lead && lead->hi_us < 0) continue;
+    // First seen after a gap, it may have come in there.
+    const bool after_gap = fact.at(on.time_us - 1) == Tri::kUnknown;
+    doubts.insert(after_gap ? Reason::kNoData : Reason::kClockDoubt);
   }
-  return !view.facts.fact(edge.fact).unknown_within(view.lines.start_us(), then.time_us + 1);
+  const Reason hidden = fact.unknown_reason(view.lines.start_us(), then.time_us + 1);
+  if (hidden != Reason::kNone) doubts.insert(hidden);
+  return {doubts.empty() ? Tri::kFalse : Tri::kUnknown, first_reason(doubts)};
 }
 
 // What was so at the opening, and never otherwise up to `then`, is in force since then at least.
@@ -109,11 +123,13 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty() &&
                         view.facts.fact(edge->fact).initial() != Tri::kTrue;
   std::vector<Occasion> occasions;
+  std::set<Reason> unsure;          // Why a `then` that would deviate may be none of the rule's.
   const Stamp* previous = nullptr;  // Any `then`, judged or not: a first belongs to the next one.
   for (const Stamp& then : view.facts.events(form.then)) {
     const Stamp* last = std::exchange(previous, &then);
     if (never_on || !within_while(view, rule, then.time_us)) continue;
-    if (edge && !edge->on && never_on_before(view, *edge, then)) continue;
+    const OnBefore on = edge && !edge->on ? on_before(view, *edge, then) : OnBefore{Tri::kTrue};
+    if (on.was == Tri::kFalse) continue;
     if (excused(view, rule, then.time_us)) continue;
     Antecedent first;
     if (edge && !form.ever && since_opening(view, *edge, then))
@@ -134,11 +150,15 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     }
     if (first.before == nullptr && first.doubts.empty() && edge && !form.ever)
       doubt_if_earlier(view, *edge, then, occasion);
+    if (on.was == Tri::kUnknown && verdict_of(occasion, Bounds::kAtLeast) == Verdict::kDeviated) {
+      unsure.insert(on.why);
+      continue;
+    }
     occasions.push_back(std::move(occasion));
   }
   // Never on as far as is known: applies no, or unknown where a gap may hide that it was.
   conclude_universal(view, rule, outcome, occasions, never_on ? form.first : form.then,
-                     Bounds::kAtLeast);
+                     Bounds::kAtLeast, unsure);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.
   if (outcome.worst.margin.hi == -1 && !outcome.worst.margin.best)

@@ -115,19 +115,41 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
   return count;
 }
 
-// Why an anchor hidden in a gap could change the count: before enough items, or before the one
-// that what comes after is counted from.
+// Why an anchor hidden in a gap could change the count: before enough items; or it is the one that
+// what comes after is counted from, first seen after the gap.
 std::optional<Reason> earlier_anchor(JobView& view, const EvidencePresent& form,
                                      const std::string& event, const Stamp& anchor) {
   for (const HiddenSpan& span : view.facts.hidden(event)) {
     if (span.from_us >= anchor.time_us) continue;
-    if (form.before.empty()) return span.reason;
+    if (form.before.empty()) {
+      if (anchor.early_us > 0 && span.to_us > anchor.time_us - anchor.early_us) return span.reason;
+      continue;
+    }
     Stamp earliest = anchor;
     earliest.time_us = span.from_us;
     earliest.early_us = 0;
     if (count_items(view, form, earliest).surely < form.at_least) return span.reason;
   }
   return std::nullopt;
+}
+
+// Why an anchor that nobody saw could want for items: one in a gap, as late in it as can be.
+// With a window or a radius no item seen is surely near it; without, what was there before an
+// anchor is there before a later one.
+std::set<Reason> anchors_unseen(JobView& view, const Rule& rule, const EvidencePresent& form,
+                                const std::string& event, const Stamp& seen) {
+  std::set<Reason> reasons;
+  const bool anywhere = form.window_us || form.radius_mm;
+  if (!form.before.empty() && !anywhere) return reasons;
+  for (const HiddenSpan& span : hidden_for(view, rule, event)) {
+    if (span.from_us >= view.lines.end_us()) continue;
+    Stamp latest = seen;
+    latest.time_us = span.to_us;
+    latest.early_us = latest.late_us = 0;
+    if (anywhere || count_items(view, form, latest).surely < form.at_least)
+      reasons.insert(span.reason);
+  }
+  return reasons;
 }
 
 Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::string& event,
@@ -185,6 +207,10 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
     if (!within_while(view, rule, anchor.time_us)) continue;
     if (!excused(view, rule, anchor.time_us))
       occasions.push_back(occasion_of(view, form, anchor_event, anchor));
+  }
+  if (!occasions.empty()) {
+    const Stamp& seen = view.facts.events(anchor_event).front();
+    occasions.front().doubts.merge(anchors_unseen(view, rule, form, anchor_event, seen));
   }
   conclude(view, rule, outcome, occasions, anchor_event, Bounds::kAtLeast);
   out.push_back(std::move(outcome));

@@ -141,6 +141,15 @@ Range limit_over(JobView& view, const Limit& limit, const Bin& bin) {
   return over;
 }
 
+// Why a limit that is itself a quantity is not known, or not from below.
+Reason why_unknown(JobView& view, const Limit& limit, int64_t time_us) {
+  if (limit.quantity == "line.rating" || limit.quantity == "point.rating")
+    return view.rigging.may_be_other(time_us).value_or(Reason::kNoData);
+  if (limit.quantity != "line.free_roll") return Reason::kNoData;
+  const auto holes = view.quantities.series("deck.tilt", 0, 0).holes(time_us, time_us + 1);
+  return holes.empty() ? Reason::kNoData : holes.front().reason;
+}
+
 Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
                     Outcome& outcome) {
   Occasion occasion;
@@ -161,11 +170,11 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     const auto judged = margin_of(bin, limit_over(view, form.limit, bin), form.bounds, speed,
                                   z_micro, series, length);
     if (!judged) {
-      occasion.doubts.insert(Reason::kNoData);
+      occasion.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
       continue;
     }
     if (!limit_over(view, form.limit, bin).lo) {  // What bounds it from below is not known.
-      occasion.doubts.insert(Reason::kNoData);
+      occasion.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
       lo_known = false;
     }
     const int64_t lo = floor_div(judged->lo, 1000), hi = ceil_div(judged->hi, 1000);

@@ -9,6 +9,10 @@
 //   such an anchor, never counts; what a gap may hide (an `unless`, an edge, a phase's end, a
 //   desk's word, other rigging) accuses and acquits nobody; readings of a clock that cannot be
 //   compared with the phase's are clock_doubt; margins in whole stored units, `under` excludes 0 |
+// | 3 | 2026-11-29 | an anchor that a gap may hide wants its items too; an F.off whose F may never
+//   have been on accuses nobody; what a person said and then holds (legs' angle, tilt, distance) is
+//   unknown after a lost line of a person's; a camera's lost line may be any picture; what a
+//   contradicted line hides of straps and rigging is sources_disagree |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a
@@ -19,6 +23,6 @@
 
 namespace fairlead::judge {
 
-constexpr uint32_t kMeaning = 2;
+constexpr uint32_t kMeaning = 3;
 
 }  // namespace fairlead::judge

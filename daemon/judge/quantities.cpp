@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "daemon/base/exact_math.h"
+#include "daemon/judge/line_facts.h"
 #include "daemon/judge/tag_speed.h"
 #include "daemon/judge/whole_math.h"
 
@@ -58,7 +59,10 @@ bool usable(const JobLine& line) {
   return line.good && (!line.observation->has_fix() || line.observation->fix().mode() >= 2);
 }
 
-bool gap_hides(const SourceGap& gap, std::string_view name, const std::set<std::string>& sources) {
+// `by_word`: what people said and what then holds, with no longest hole, until they say otherwise.
+bool gap_hides(const SourceGap& gap, std::string_view name, const std::set<std::string>& sources,
+               bool by_word) {
+  if (by_word && is_person(gap.source) && gap.channel.empty()) return true;
   if (!gap.stated)
     return false;  // A single missing number: the value holds up to the longest hole.
   if (gap.channel == name) return true;
@@ -67,9 +71,9 @@ bool gap_hides(const SourceGap& gap, std::string_view name, const std::set<std::
 
 // Nothing is known inside a stated gap.
 void cut_gaps(Series& series, const std::vector<SourceGap>& gaps, std::string_view name,
-              const std::set<std::string>& sources) {
+              const std::set<std::string>& sources, bool by_word = false) {
   for (const SourceGap& gap : gaps) {
-    if (!gap_hides(gap, name, sources)) continue;
+    if (!gap_hides(gap, name, sources, by_word)) continue;
     std::vector<Piece> kept;
     for (Piece piece : series.pieces) {
       if (piece.to_us <= gap.from_us || piece.from_us >= gap.to_us) {
@@ -81,8 +85,9 @@ void cut_gaps(Series& series, const std::vector<SourceGap>& gaps, std::string_vi
         kept.push_back(piece);
       }
     }
+    const bool unsaid = by_word && (kept.empty() || kept.back().from_us < gap.to_us);
     series.pieces = std::move(kept);
-    if (gap.to_us == kForever) series.after_last = gap.reason;
+    if (gap.to_us == kForever || unsaid) series.after_last = gap.reason;
   }
 }
 
@@ -219,7 +224,9 @@ Series Quantities::sampled(const QuantityInfo& info, int64_t hole_us) {
     series.pieces.push_back(piece);
     series.origin = line.observation->source();
   }
-  cut_gaps(series, lines_.gaps(), info.name, sources(std::string(info.name)));
+  const auto& by = sources(std::string(info.name));
+  const bool by_word = info.longest_hole_us == 0 && std::ranges::all_of(by, is_person);
+  cut_gaps(series, lines_.gaps(), info.name, by, by_word);
   return series;
 }
 
@@ -261,6 +268,9 @@ Series Quantities::leg_pull(const QuantityInfo& info, int64_t hole_us) {
   Series series = sampled(*find_quantity("line.pull"), hole_us);
   const Series angles = sampled(*find_quantity("rigging.legs_angle"), kForever);
   series.tau_us = info.tau_us;
+  if (!series.pieces.empty() && !angles.pieces.empty() &&
+      series.pieces.back().from_us >= angles.pieces.back().to_us)
+    series.after_last = angles.after_last;
   std::vector<Piece> kept;
   for (Piece piece : series.pieces) {
     const Piece* angle = angles.at(piece.from_us);

@@ -93,7 +93,14 @@ PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book,
   return piece;
 }
 
-void add_piece(Strength& sum, const PieceRating& piece, int line, bool surely) {
+// `hidden`: why it may have come off meanwhile.
+void add_piece(Strength& sum, const PieceRating& piece, int line,
+               const std::set<Reason>& hidden = {}) {
+  const bool surely = hidden.empty();
+  if (piece.hi_g != piece.lo_g) sum.doubts.insert(Reason::kNoData);
+  if (!piece.surely) sum.count_doubts.insert(Reason::kNoData);
+  sum.doubts.insert(hidden.begin(), hidden.end());
+  sum.count_doubts.insert(hidden.begin(), hidden.end());
   if (surely) sum.lo_g += piece.lo_g;
   if (surely && piece.surely) sum.count_lo += piece.count;
   sum.best_g += piece.best_g;
@@ -153,6 +160,8 @@ void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
   for (const SourceGap* gap : gaps) {
     if (gap->from_us >= sum.from_us) continue;
     sum.hi_g = std::nullopt;
+    sum.doubts.insert(gap->reason);
+    sum.count_doubts.insert(gap->reason);
     if (gap->lost && sum.count_hi)
       *sum.count_hi += *gap->lost;
     else
@@ -194,13 +203,14 @@ void RiggingState::read_tiedowns() {
     Strength sum{.from_us = time_us, .lines = {}, .remarks = {}};
     for (const auto& [piece, line] : on) {
       const JobLine& attached = lines_.line(line);
-      const bool doubted = std::any_of(gaps.begin(), gaps.end(), [&](const SourceGap* gap) {
+      std::set<Reason> hidden;
+      for (const SourceGap* gap : gaps) {
         const bool may_speak =
             is_person(gap->source) || gap->source == attached.observation->source();
-        return may_speak && gap->from_us >= attached.stamp.time_us && gap->from_us < time_us;
-      });
-      add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line,
-                !doubted);
+        if (may_speak && gap->to_us > attached.stamp.time_us && gap->from_us < time_us)
+          hidden.insert(gap->reason);
+      }
+      add_piece(sum, tiedown_rating(attached.observation->tiedown(), book_, time_us), line, hidden);
     }
     add_unseen(sum, gaps);
     tiedowns_.back().to_us = time_us;
@@ -241,7 +251,7 @@ void RiggingState::read_rigging() {
         if (!gear.remark.empty()) weakest.remark = gear.remark;
       }
       if (weakest.lo_g == kForever) weakest.lo_g = weakest.best_g = 0;
-      add_piece(sum, weakest, index, true);
+      add_piece(sum, weakest, index);
     }
     rigging_.back().to_us = time_us;
     rigging_.push_back(std::move(sum));
@@ -255,16 +265,18 @@ const RiggingUse* RiggingState::use_at(int64_t time_us) const {
   return nullptr;
 }
 
-// Whether a lost line of a person's may have changed the rigging since it was last said.
-bool RiggingState::may_be_other(int64_t time_us) const {
+std::optional<Reason> RiggingState::may_be_other(int64_t time_us) const {
   int64_t said_us = kBeginning;
   for (const Strength& step : rigging_) {
     if (step.from_us <= time_us) said_us = step.from_us;
   }
-  return std::any_of(lines_.gaps().begin(), lines_.gaps().end(), [&](const SourceGap& gap) {
-    return is_person(gap.source) && gap.channel.empty() && gap.from_us >= said_us &&
-           gap.from_us < time_us;
-  });
+  std::optional<Reason> why;
+  for (const SourceGap& gap : lines_.gaps()) {
+    if (is_person(gap.source) && gap.channel.empty() && gap.to_us > said_us &&
+        gap.from_us < time_us)
+      why = std::min(why.value_or(gap.reason), gap.reason);
+  }
+  return why;
 }
 
 Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) const {

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -20,8 +21,9 @@ struct Strength {
   std::optional<int64_t> hi_g = 0;
   int64_t count_lo = 0, count_best = 0;
   std::optional<int64_t> count_hi = 0;
-  std::vector<int> lines;            // The pieces' lines.
-  std::vector<std::string> remarks;  // "gear 'x' is not in the register", ...
+  std::set<Reason> doubts = {}, count_doubts = {};  // Why the ends of the sum, of the count differ.
+  std::vector<int> lines;                           // The pieces' lines.
+  std::vector<std::string> remarks;                 // "gear 'x' is not in the register", ...
 };
 
 /// One rigging in force: which point, which gear, angle between the legs.
@@ -46,6 +48,8 @@ class RiggingState {
   /// Least rating of the winch line and the gear in it, N. A lost line may have changed the gear:
   /// then at most the winch line's own.
   [[nodiscard]] Interval line_rating(int64_t time_us, const TruckItem* truck) const;
+  /// Why a lost line of a person's may have changed the rigging since it was last said.
+  [[nodiscard]] std::optional<Reason> may_be_other(int64_t time_us) const;
   /// Words for gear in the line that does not count, or may not, one a piece.
   [[nodiscard]] std::vector<std::string> gear_not_counting() const;
   /// Rating of the point in use, N.
@@ -54,7 +58,6 @@ class RiggingState {
  private:
   void read_tiedowns();
   void read_rigging();
-  [[nodiscard]] bool may_be_other(int64_t time_us) const;
   [[nodiscard]] Interval stated_line_rating(int64_t time_us, const TruckItem* truck) const;
 
   const JobLines& lines_;

@@ -50,19 +50,21 @@ void print_row(const Stratum& stratum, const StratumSums& sums) {
 }
 
 void print_speed_row(const Stratum& stratum, const SpeedSums& sums) {
-  fmt::print("| {} | {} | {} | {:+.3f} | {:+.3f} | {:.3f} | {} | {} | {} | {} |\n", stratum.name,
-             sums.jobs, sums.means, sums.length_off / sums.means, sums.off / sums.means,
-             std::sqrt(sums.square / sums.means), percent(sums.covered_stated, sums.means),
-             percent(sums.accused_stated, sums.jobs), percent(sums.covered_default, sums.means),
-             percent(sums.accused_default, sums.jobs));
+  fmt::print("| {} | {} | {} | {:+.3f} | {:+.3f} | {:.3f} | {} | {} | {} | {} | {} | {} |\n",
+             stratum.name, sums.jobs, sums.means, sums.length_off / sums.means,
+             sums.off / sums.means, std::sqrt(sums.square / sums.means),
+             percent(sums.covered_stated, sums.means), percent(sums.pulls_accused, sums.pulls),
+             percent(sums.pulls_cleared, sums.pulls), percent(sums.accused_stated, sums.jobs),
+             percent(sums.covered_default, sums.means), percent(sums.accused_default, sums.jobs));
 }
 
 void print_head(bool speed) {
   if (speed) {
     fmt::print(
         "| stratum | runs | means of 1 s | bias of the length m/s | bias m/s | RMSE m/s | s.d. "
-        "stated: covered % | jobs accused % | s.d. 0.2 m/s: covered % | jobs accused % |\n"
-        "|---|---|---|---|---|---|---|---|---|---|\n");
+        "stated: covered % | pulls accused % | pulls cleared % | jobs accused % | s.d. 0.2 m/s: "
+        "covered % | jobs accused % |\n"
+        "|---|---|---|---|---|---|---|---|---|---|---|---|\n");
     return;
   }
   fmt::print(

@@ -10,6 +10,7 @@ constexpr int64_t kMeanUs = 1'000'000;
 constexpr int64_t kTauUs = 1'500'000;  // Of the errors: vocabulary of vehicle.speed, as is ...
 constexpr double kDefaultSd = 0.2;     // ... the s.d. of a receiver that states none.
 constexpr double kTwoSided = 1.96;     // 95 %.
+constexpr double kOneSided = 1.645;
 
 // Mean over the readings of [from, from + 1 s).
 struct Mean {
@@ -32,6 +33,36 @@ Mean mean_of(const RollRun& run, const std::vector<std::optional<double>>& along
   return mean;
 }
 
+struct Pull {
+  int means = 0;
+  bool stated = false, by_default = false;  // Accused.
+  double fastest = 0, highest = 0;          // True; and the highest that one found may be.
+};
+
+Pull add_pull(SpeedSums& sums, const RollRun& run, const std::vector<std::optional<double>>& along,
+              const physics::TagPull& pull) {
+  Pull out;
+  const double z =
+      static_cast<double>(judge::shared_risk_z_micro(pull.to_us - pull.from_us, kTauUs)) / 1e6;
+  for (int64_t from = pull.from_us; from + kMeanUs <= pull.to_us; from += kMeanUs) {
+    const Mean mean = mean_of(run, along, from);
+    if (mean.readings == 0) continue;
+    const double off = mean.found - mean.true_speed;
+    ++sums.means;
+    ++out.means;
+    sums.off += off;
+    sums.square += off * off;
+    sums.length_off += mean.length - mean.true_speed;
+    sums.covered_stated += std::abs(off) <= kTwoSided * run.speed_sd_mps;
+    sums.covered_default += std::abs(off) <= kTwoSided * kDefaultSd;
+    out.stated = out.stated || off > z * run.speed_sd_mps;
+    out.by_default = out.by_default || off > z * kDefaultSd;
+    out.fastest = std::max(out.fastest, mean.true_speed);
+    out.highest = std::max(out.highest, mean.found + kOneSided * run.speed_sd_mps);
+  }
+  return out;
+}
+
 void add_job(SpeedSums& sums, const RollRun& run) {
   std::vector<physics::VelocityReading> readings;
   for (const physics::TagFix& fix : run.fixes)
@@ -39,21 +70,13 @@ void add_job(SpeedSums& sums, const RollRun& run) {
   const auto along = physics::speeds_along(readings);
   bool stated = false, by_default = false;
   for (const physics::TagPull& pull : run.pulls) {
-    const double z =
-        static_cast<double>(judge::shared_risk_z_micro(pull.to_us - pull.from_us, kTauUs)) / 1e6;
-    for (int64_t from = pull.from_us; from + kMeanUs <= pull.to_us; from += kMeanUs) {
-      const Mean mean = mean_of(run, along, from);
-      if (mean.readings == 0) continue;
-      const double off = mean.found - mean.true_speed;
-      ++sums.means;
-      sums.off += off;
-      sums.square += off * off;
-      sums.length_off += mean.length - mean.true_speed;
-      sums.covered_stated += std::abs(off) <= kTwoSided * run.speed_sd_mps;
-      sums.covered_default += std::abs(off) <= kTwoSided * kDefaultSd;
-      stated = stated || off > z * run.speed_sd_mps;
-      by_default = by_default || off > z * kDefaultSd;
-    }
+    const Pull one = add_pull(sums, run, along, pull);
+    if (one.means == 0) continue;  // All of it in a hole.
+    ++sums.pulls;
+    sums.pulls_accused += one.stated;
+    sums.pulls_cleared += one.highest <= one.fastest;
+    stated = stated || one.stated;
+    by_default = by_default || one.by_default;
   }
   ++sums.jobs;
   sums.accused_stated += stated;

@@ -57,7 +57,9 @@ def fillings(rows, lost):
         return
     base = {k: v for k, v in row.items() if k != kind_of(row)}
     kinds = {kind_of(r) for r in own} & set(FACTS)
-    whens = [before + (after - before) * share for share in (0.04, 0.5, 0.96)]
+    # The line before the gap is taken as lasting: nothing is tried that would make a bounce of it.
+    least = before + datetime.timedelta(milliseconds=500)
+    whens = [when for when in (before + (after - before) * share for share in (0.04, 0.5, 0.96)) if when >= least]
     yield {**base, "note": NOTE}
     for kind in sorted(kinds):
         for body in FACTS[kind]:

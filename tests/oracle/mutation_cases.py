@@ -13,6 +13,7 @@ import resource
 import subprocess
 
 import compare
+import golden
 import naive_judge
 import random_cases
 
@@ -123,6 +124,13 @@ def outputs(program, entries, env=None):
         found.append("\n".join(lines + ([line] if line else [])))
         lines = []
     return found
+
+
+def said(text):
+    """What golden.txt keeps a digest of."""
+    if text.startswith("!"):
+        return text
+    return [[finding[key] for key in golden.SAID] for finding in map(json.loads, filter(None, text.split("\n")))]
 
 
 def wrong_with(entry, text):

@@ -4,7 +4,7 @@ import math
 from fractions import Fraction
 from statistics import NormalDist
 
-from naive_facts import G, HOLD, U, both, merge, value_at
+from naive_facts import G, HOLD, U, both, is_person, merge, value_at
 from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases, worst
 from naive_text import RESOLUTION, one, quantity
 
@@ -42,14 +42,18 @@ def quantity_spans(job, name, hold):
         found = [(l.time, math.floor(l.body["legsAngleDeg"] * 1000 + 0.5)) for l in job.lines
                  if l.kind == "rigging" and l.body["on"] and "legsAngleDeg" in l.body]
         sd = job.sd(name)
-        return [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v)) for i, (t, v) in enumerate(found)]
+        spans = [(t, found[i + 1][0] if i + 1 < len(found) else job.end, v, sd(v)) for i, (t, v) in enumerate(found)]
+        for lost, until in lost_words(job):  # a lost line may have said another angle
+            again = min([t for t, _ in found if until is not None and t >= until], default=job.end)
+            spans = [x for y in spans for x in cut_out(y, lost + 1, again)]
+        return spans
     else:
         raise Skipped(name)
     out = []
     for a, b, v, sd in spans:
         good = min(b, a + hold)
-        if v is None:
-            continue
+        if v is None or name == "vehicle.speed" and job.samples("line.out") and b - a > hold:
+            continue  # between two readings of the rope that lie further apart nobody knows how fast it ran when
         out.append((a, good, v, sd))
     # A lost sample is bridged like any hole within the longest one; a source said to be in doubt is not.
     for source, when in job.broken.items():
@@ -66,6 +70,18 @@ def quantity_spans(job, name, hold):
             turned.append((a, b, Fraction(v * scale), Fraction(float(sd) * scale)))
         return turned
     return out
+
+
+def lost_words(job):
+    return [gap for source in job.people() for gap in job.gaps.get(source, [])]
+
+
+def angle_lost(job, what, t):
+    """Whether the angle that this takes is unknown just before t because a line of a person's is lost."""
+    said = max([l.time for l in job.lines if l.kind == "rigging" and l.body["on"] and "legsAngleDeg" in l.body and l.time < t],
+               default=None)
+    return what in ("line.leg_pull", "rigging.legs_angle") and said is not None and any(
+        a < t and (b is None or said < b) for a, b in lost_words(job))
 
 
 def root_up(square):
@@ -100,6 +116,9 @@ def limit_at(job, text):
 def named_limit(job, name, t):
     if name == "line.free_roll":
         tilts = [(a, v) for a, v, _ in job.samples("deck.tilt") if a <= t]
+        if all(is_person(l.source) for _, _, l in job.samples("deck.tilt")) and any(
+                a < t and (not tilts or b is None or tilts[-1][0] < b) for a, b in lost_words(job)):
+            return None
         if not tilts or job.mass() is None:
             return None
         u = U * job.sd("deck.tilt")(0)
@@ -115,7 +134,7 @@ def named_limit(job, name, t):
     rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t and value_at(job.fact("rigging:" + l.body["point"]), t)]
     # A lost line of a person's may have changed the rigging since it was last said.
     said = max((l.time for l in job.lines if l.kind == "rigging" and l.time <= t), default=-math.inf)
-    other = any(said <= a < t for source in job.people() for a, _ in job.gaps.get(source, []))
+    other = any(a < t and (b is None or b > said) for a, b in lost_words(job))
     if name in ("point.rating", "line.rating"):
         rigged = [l for l in job.lines if l.kind == "rigging" and l.time <= t]
         last = {l.body["point"]: l for l in rigged}
@@ -226,7 +245,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
         edge = start
         for a, b, _, _ in inside + [(stop, stop, None, None)]:
             if a > edge:
-                later = [x for x in held if x[0] >= a]
+                later = [x for x in held if x[0] >= a] or angle_lost(job, what, a)
                 holes, cut = holes or bool(later), cut or not later
             edge = max(edge, b)
         for base in (first, first + length // 2):
@@ -395,7 +414,7 @@ def total_in_phase(job, proc, rule, form):
         within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
         if beyond(hi, word):
             results.append(("deviated", "", lo, best, hi))
-        elif within:
+        elif within and not missing:  # a way that may hide in a hole acquits nobody, however short the hole
             results.append(("met", "", lo, best, hi))
         else:
             results.append(("unproven", "cut_short" if cut else "no_data" if missing or sure != inside else "too_close", lo, best, hi))

@@ -1,5 +1,6 @@
 """Naive evaluator: comes_first and evidence_present."""
 
+import copy
 import math
 from fractions import Fraction
 
@@ -21,12 +22,18 @@ def apart(a, b):
     return best - u - b.early, best, best + u + a.early
 
 
-def not_on_by(job, fact, t, line):
-    """Whether the fact had surely never been on up to the line at t."""
+def on_by(job, fact, t, line):
+    """Whether the fact had been on at all up to the line at t: True, False, or why nobody can say."""
     if job.fact(fact)[0][2] is True:
-        return False
-    ons = [apart(e[1], line) for e in job.edges(fact + ".on")]
-    return all(span is not None and span[2] < 0 for span in ons) and not job.unseen(fact, job.start, t + 1)
+        return True
+    reasons = ["no_data"] if job.unseen(fact, job.start, t + 1) else []
+    for when, own in job.edges(fact + ".on"):
+        span, moved = apart(own, line), early(job, fact + ".on", when)  # on first seen after a gap may have come in it
+        if span is not None and span[0] >= 0:
+            return True
+        if span is None or span[2] + moved >= 0:
+            reasons.append("no_data" if moved else "clock_doubt")
+    return first_reason(reasons) if reasons else False
 
 
 def order_result(span, gap):
@@ -47,9 +54,8 @@ def in_force_earlier(job, form, t):
     return any(v is None or v is (way == "on") for a, b, v, _ in job.fact(fact) if a < t and b > t - moved)
 
 
-def comes_first(job, proc, rule, form):
-    name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
-    gap = quantity(one(form, "min_gap", "0 s"))[0]
+def thens_of(job, proc, rule, then):
+    """The events that the rule is about, and where more of them may hide."""
     thens = job.events(then)
     hidden = not_freed(job, rule, event_hidden(job, then))
     if one(rule, "while_phase"):
@@ -59,6 +65,13 @@ def comes_first(job, proc, rule, form):
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         thens = [e for e in thens if not any(t <= e[0] for t in hits)]
+    return thens, hidden
+
+
+def comes_first(job, proc, rule, form):
+    name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
+    gap = quantity(one(form, "min_gap", "0 s"))[0]
+    thens, hidden = thens_of(job, proc, rule, then)
     if first.endswith(".off") and job.is_fact_event(first) and thens:
         if not any(v is True for _, _, v, _ in job.fact(first[:-4])):
             # Never on as far as is known: with one filling of a gap the rule applies, with another not.
@@ -68,16 +81,17 @@ def comes_first(job, proc, rule, form):
         if hidden:
             return finding(name, "unknown", "unproven", "no_data", unit="s", factor=10**6)
         return finding(name, "no")
-    results = []
+    results, unsure = [], []
     everything = job.events(then)
     for t, line in thens:
+        was_on = on_by(job, first[:-4], t, line) if first.endswith(".off") and job.is_fact_event(first) else True
+        if was_on is False:
+            continue  # nobody could have put it off first
         # A momentary first lies between the last two `then`, judged or not.
         before = max([when for when, _ in everything if when < t], default=job.start - 1)
         if job.is_fact_event(first) and one(form, "ever") != "true":
             fact, way = first.rsplit(".", 1)
             spans = job.fact(fact)
-            if way == "off" and not_on_by(job, fact, t, line):
-                continue  # nobody could have put it off first
             here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
             if here[2] is None:  # also where no word was said: it may have been in force from before
                 results.append(("unproven", "no_data", None, None, None))
@@ -110,35 +124,48 @@ def comes_first(job, proc, rule, form):
             span = apart(other, line)
             if span is not None:  # an edge first seen after an unknown stretch may have been earlier
                 span = span[0] - early(job, then, t), span[1], span[2] + early(job, first, when)
+            result = order_result(span, gap)
         else:
-            results.append(("deviated", "", None, None, None))
-            continue
-        results.append(order_result(span, gap))
+            result = "deviated", "", None, None, None
+        if was_on is not True and result[0] == "deviated":
+            unsure.append(was_on)  # it may be none that the rule is about
+        else:
+            results.append(result)
+    why = first_reason(unsure + ["no_data"] * bool(hidden)) if unsure or hidden else ""
     if not results:
-        return finding(name, "unknown", "unproven", "no_data", unit="s") if hidden else finding(name, "no")
-    return worst(name, results, bool(hidden), "s", 10**6)
+        return finding(name, "unknown", "unproven", why, unit="s") if why else finding(name, "no")
+    return worst(name, results, why, "s", 10**6)
 
 
 def evidence_present(job, proc, rule, form):
     name, before = one(rule, "id"), one(form, "before")
     anchors = job.events(before or one(form, "after"))
+    hidden = not_freed(job, rule, event_hidden(job, before or one(form, "after")))
+    everything = anchors
     if one(rule, "while_phase"):
-        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        hidden = clip(hidden, within + more) + not_freed(
+            job, rule, [(e[0], e[0] + 1) for e in anchors if any(a <= e[0] < b for a, b in more)])
         anchors = [e for e in anchors if any(a <= e[0] < b for a, b in within)]
     if one(rule, "unless"):
         hits = [t for t, _ in job.events(one(rule, "unless"))]
         anchors = [e for e in anchors if not any(t <= e[0] for t in hits)]
     if not anchors:
-        hidden = not_freed(job, rule, event_hidden(job, before or one(form, "after")))
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
     results = [evidence_at(job, form, t, anchor) for t, anchor in anchors]
-    return worst(name, results, False, "items", 1)
+    unseen = False
+    for start, stop in [] if before else hidden:  # an anchor that nobody saw, as late as it can have been
+        late = copy.copy(everything[0][1])
+        late.time, late.early, late.stepped = stop, 0, False
+        unseen = unseen or start < job.end and evidence_at(job, form, stop, late, True)[0] != "met"
+    return worst(name, results, unseen, "items", 1)
 
 
-def evidence_at(job, form, t, anchor):
+def evidence_at(job, form, t, anchor, alone=False):
     """(verdict, reason, lo, best, hi) of one anchor."""
     before = one(form, "before")
-    earlier = [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
+    earlier = [] if alone else [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
+    sooner = 0 if alone or before else early(job, one(form, "after"), t)
     sure = maybe = 0
     doubt = moved = False
     for item in form["item"]:
@@ -148,8 +175,8 @@ def evidence_at(job, form, t, anchor):
             word = "doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt"
             if earlier and before and word == "in" and line.time > min(earlier):
                 word = "moved"  # a hidden anchor may have come before it
-            if earlier and not before and word == "out" and line.time > min(earlier):
-                word = "moved"
+            if not before and word == "out" and span[2] + sooner >= 0:
+                word = "moved"  # the anchor was first seen after a gap, and may have come in it
             hits.append(word)
         sure += "in" in hits
         maybe += any(h in hits for h in ("in", "doubt", "moved"))
@@ -167,4 +194,7 @@ def evidence_at(job, form, t, anchor):
 
 
 def item_sources(job, form):
-    return {l.source for item in form["item"] for _, l in job.events(item)} or {"operator"}
+    found = {l.source for item in form["item"] for _, l in job.events(item)} or {"operator"}
+    if any(item.startswith("photo") for item in form["item"]):  # who takes one picture may have taken any
+        found |= {l.source for l in job.lines if l.kind in ("photo", "film")}
+    return found | job.people()

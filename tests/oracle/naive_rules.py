@@ -177,6 +177,6 @@ def worst(name, results, hidden, unit, factor):
         if some:
             reasons = [r[1] for r in some if r[1]] + ([why] if hidden and verdict == "unproven" else [])
             reason = first_reason(reasons) if reasons else ""
-            at = min([r for r in some if r[1] == reason] or some, key=key)
+            at = min(some, key=key)
             return finding(name, "yes", verdict, reason, at[3], at[2], at[4], unit, factor)
     return None

@@ -133,7 +133,7 @@ def enough_strength(job, proc, rule, form):
             if on:
                 lo += min(l for l, _ in parts) * credit
                 count_lo += None not in used
-        for source in {line.source for line in pieces.values()} or {"operator"}:
+        for source in {line.source for line in pieces.values()} | job.people():
             lost = job.lost_before(source, t)
             if lost is None or lost > 0:  # a piece that no line names may be on, of any strength
                 hi, count_hi = None, count_hi + (32 if lost is None else lost)

@@ -34,6 +34,12 @@ def clocks_family(rng, kit):
     return t.texts(), kit.procedure([(rule, "") for rule in rules]), ""
 
 
+def lost_clocks_family(rng, kit):
+    """The same with a line of one of them lost."""
+    lines, text, register = clocks_family(rng, kit)
+    return kit.drop(rng, lines, rng.choice(["probe.a", "probe.b", "camera"]), 0.8), text, register
+
+
 def way_family(rng, kit):
     """Rechecks by the way driven, measured by the truck's receiver, with a hole here and there."""
     t = kit.start(rng, "way")

@@ -74,6 +74,9 @@ def compare(finding, want):
     for line in want.get("cites", []):
         if line not in cited:
             found.append(("evidence", sorted(cited), line))
+    told = [f"{e['source']}:{e['seq']} {e['role']}" for e in finding.get("evidence", [])]
+    if "cites_only" in want and told != want["cites_only"]:
+        found.append(("evidence", told, want["cites_only"]))
     return found
 
 

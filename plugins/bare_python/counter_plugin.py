@@ -56,6 +56,9 @@ class Outbox:
         self.sent += 1
         return self.batches[self.sent - 1]
 
+    def all_sent(self):
+        return self.sent == len(self.batches) and not self.open
+
     def ack(self, seq):
         while self.batches and self.batches[0].batch_seq <= seq:
             self.batches.popleft()
@@ -205,16 +208,20 @@ class Plugin:
             os._exit(BAD_SETTINGS)
         yield wire.FeedRequest(described=self.described())
         beat_every = stream["welcome"].heartbeat_ms / 4000 or 0.125
-        beat_at, turns = 0.0, 0
+        beat_at, turns, beat = 0.0, 0, None
         while not stream["over"]:
             frame = None
             with self.lock:
-                batch = self.outbox.next()
+                batch = None if beat else self.outbox.next()
+                # A heartbeat goes behind everything read before it and before anything later.
+                due = self.turns != turns and time.monotonic() - beat_at >= beat_every
+                if due and not beat and self.outbox.all_sent():
+                    beat = wire.PluginHeartbeat(turns=self.turns, **clocks())
                 if batch:
                     frame = wire.FeedRequest(batch=batch)
-                elif self.turns != turns and time.monotonic() - beat_at >= beat_every:
-                    turns, beat_at = self.turns, time.monotonic()
-                    frame = wire.FeedRequest(heartbeat=wire.PluginHeartbeat(turns=turns, **clocks()))
+                elif beat:
+                    frame = wire.FeedRequest(heartbeat=beat)
+                    turns, beat_at, beat = beat.turns, time.monotonic(), None
                 else:
                     self.lock.wait(0.025)
             if frame:

@@ -56,8 +56,11 @@ Actor::~Actor() {
   if (device_ >= 0) close(device_);
 }
 
-bool Actor::bad(Fault fault) const {
-  return settings_.fault == fault && mono_us() - started_us_ >= settings_.after_us;
+bool Actor::bad(Fault fault) const { return bad_since(fault, mono_us()); }
+
+// Of a reading by its own time, so that it is spoilt alike however often it is sent.
+bool Actor::bad_since(Fault fault, int64_t mono_us) const {
+  return settings_.fault == fault && mono_us - started_us_ >= settings_.after_us;
 }
 
 int Actor::run() {
@@ -112,6 +115,7 @@ std::optional<int> Actor::greet(sdk::Stream& stream) {
     while (const v1::PluginBatch* lost = outbox_.next(true)) outbox_.ack(lost->batch_seq());
   }
   outbox_.rewind(welcome.acked_batch());
+  beat_next_.reset();
   describe(stream);
   harm_.connected();
   return std::nullopt;
@@ -224,9 +228,20 @@ v1::FeedRequest Actor::next_frame() {
   int64_t at_us = mono_us();
   auto since_beat_us = static_cast<uint64_t>(at_us - beat_told_us_);
   bool beat_due = turns_ != turns_told_ && since_beat_us >= beat_every_us_;
-  bool flush =
-      beat_due || stopping_ || g_asked_to_end != 0 || at_us - batch_told_us_ >= kBatchEveryUs;
-  if (const v1::PluginBatch* batch = outbox_.next(flush)) {
+  if (beat_due && !beat_next_) {
+    sdk::Stamp now = sdk::now();
+    beat_next_.emplace();
+    beat_next_->set_turns(turns_);
+    beat_next_->set_wall_us(now.wall_us);
+    beat_next_->set_mono_us(now.mono_us);
+    beat_behind_ = outbox_.close();
+  }
+  bool flush = stopping_ || g_asked_to_end != 0 || at_us - batch_told_us_ >= kBatchEveryUs;
+  if (beat_next_ && outbox_.sent(beat_behind_)) {
+    turns_told_ = beat_next_->turns();
+    beat_told_us_ = at_us;
+    *frame.mutable_heartbeat() = *std::exchange(beat_next_, std::nullopt);
+  } else if (const v1::PluginBatch* batch = outbox_.next(flush)) {
     ++batches_;
     batch_told_us_ = at_us;
     if (bad(Fault::kHelloAgain) && batches_ % 8 == 7) {
@@ -237,32 +252,25 @@ v1::FeedRequest Actor::next_frame() {
       *frame.mutable_batch() = *batch;
       spoil(*frame.mutable_batch());
     }
-  } else if (beat_due) {
-    v1::PluginHeartbeat& beat = *frame.mutable_heartbeat();
-    sdk::Stamp now = sdk::now();
-    beat.set_turns(turns_);
-    beat.set_wall_us(now.wall_us);
-    beat.set_mono_us(now.mono_us);
-    turns_told_ = turns_;
-    beat_told_us_ = at_us;
   }
   return frame;
 }
 
 void Actor::spoil(v1::PluginBatch& batch) const {
   if (bad(Fault::kBatchHole) && batch.batch_seq() > 5) batch.set_batch_seq(batch.batch_seq() + 1);
-  if (bad(Fault::kHugeBatch) && batch.readings_size() > 0) {
+  if (bad_since(Fault::kHugeBatch, batch.readings(0).mono_us())) {
     while (batch.readings_size() <= 5000) *batch.add_readings() = batch.readings(0);
   }
   for (v1::PluginReading& r : *batch.mutable_readings()) {
     if (!r.has_value()) continue;
-    bool now_and_then = std::fmod(r.value(), 10) == 7;
-    if (bad(Fault::kBadChannel) && now_and_then) r.set_channel(9);
-    if (bad(Fault::kClockJump) && now_and_then) r.set_wall_us(r.wall_us() + 3'600'000'000);
-    if (bad(Fault::kMonoBack) && now_and_then) r.set_mono_us(r.mono_us() - 5'000'000);
-    if (bad(Fault::kLie) && now_and_then) r.set_value(5e8);
-    if (bad(Fault::kNotANumber) && now_and_then) r.set_value(std::nan(""));
-    if (bad(Fault::kWrongKind) && now_and_then) r.mutable_fix()->set_lat_deg(1);
+    if (std::fmod(r.value(), 10) != 7) continue;  // Now and then.
+    const int64_t at_us = r.mono_us();
+    if (bad_since(Fault::kBadChannel, at_us)) r.set_channel(9);
+    if (bad_since(Fault::kClockJump, at_us)) r.set_wall_us(r.wall_us() + 3'600'000'000);
+    if (bad_since(Fault::kMonoBack, at_us)) r.set_mono_us(r.mono_us() - 5'000'000);
+    if (bad_since(Fault::kLie, at_us)) r.set_value(5e8);
+    if (bad_since(Fault::kNotANumber, at_us)) r.set_value(std::nan(""));
+    if (bad_since(Fault::kWrongKind, at_us)) r.mutable_fix()->set_lat_deg(1);
   }
 }
 

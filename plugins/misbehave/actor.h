@@ -50,6 +50,7 @@ class Actor {
   void reading(double value, int64_t mono_us);
   void mark_gap(const std::string& cause);
   [[nodiscard]] bool bad(Fault fault) const;
+  [[nodiscard]] bool bad_since(Fault fault, int64_t mono_us) const;
 
   sdk::Address address_;
   Settings settings_;
@@ -68,6 +69,8 @@ class Actor {
   int64_t redial_us_ = 0;
   uint64_t turns_ = 0;
   uint64_t turns_told_ = 0;
+  std::optional<v1::PluginHeartbeat> beat_next_;  // Behind batch beat_behind_.
+  uint64_t beat_behind_ = 0;
   uint64_t count_ = 0;
   uint64_t batches_ = 0;
   uint64_t beat_every_us_ = 125'000;

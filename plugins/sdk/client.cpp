@@ -90,6 +90,7 @@ std::optional<Ending> Client::shake_hands(Stream& stream) {
   {
     std::lock_guard lock(feed_.mutex_);
     feed_.outbox_.rewind(welcome.acked_batch());
+    beat_next_.reset();
   }
   if (!std::exchange(configured_, true)) ready_();
   return std::nullopt;
@@ -158,22 +159,18 @@ bool Client::send_due(Stream& stream) {
     auto at = Clock::now();
     bool flush = drain_until_.has_value() || at - batch_told_ >= kBatchEvery;
     bool beat_due = feed_.beat_.turns() != turns_told_ && at - beat_told_ >= beat_every_;
+    if (beat_due && !beat_next_) beat_next_ = {feed_.beat_, feed_.outbox_.close()};
     if (!feed_.done_.empty()) {
       *frame.mutable_command_done() = std::move(feed_.done_.front());
       feed_.done_.pop_front();
-    }
-    // A heartbeat stands behind everything read before it.
-    const v1::PluginBatch* batch =
-        frame.has_command_done() ? nullptr : feed_.outbox_.next(flush || beat_due);
-    if (frame.has_command_done()) {
-      // Nothing else in this frame.
-    } else if (batch != nullptr) {
+    } else if (beat_next_ && feed_.outbox_.sent(beat_next_->behind)) {
+      turns_told_ = beat_next_->beat.turns();
+      beat_told_ = at;
+      *frame.mutable_heartbeat() = std::move(beat_next_->beat);
+      beat_next_.reset();
+    } else if (const v1::PluginBatch* batch = feed_.outbox_.next(flush)) {
       *frame.mutable_batch() = *batch;
       batch_told_ = at;
-    } else if (beat_due) {
-      *frame.mutable_heartbeat() = feed_.beat_;
-      turns_told_ = feed_.beat_.turns();
-      beat_told_ = at;
     } else {
       return false;
     }

@@ -62,6 +62,13 @@ class Client {
   bool configured_ = false;
   v1::PluginDescribed described_;
   uint64_t turns_told_ = 0;
+  // A heartbeat on its way: it goes behind everything read before it and before anything later, so
+  // that neither a crash nor a torrent of readings makes it lie.
+  struct Beat {
+    v1::PluginHeartbeat beat;
+    uint64_t behind = 0;  // This batch.
+  };
+  std::optional<Beat> beat_next_;
   std::chrono::steady_clock::time_point beat_told_{};
   std::chrono::steady_clock::time_point batch_told_{};
   std::chrono::milliseconds beat_every_{125};

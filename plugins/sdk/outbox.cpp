@@ -35,19 +35,24 @@ void Outbox::mark_losses() {
 void Outbox::put(v1::PluginReading reading) {
   *open_.add_readings() = std::move(reading);
   ++kept_;
-  if (open_.readings_size() >= kMaxBatch) close_open();
+  if (open_.readings_size() >= kMaxBatch) close();
 }
 
-void Outbox::close_open() {
-  if (open_.readings_size() == 0) return;
+uint64_t Outbox::close() {
+  if (open_.readings_size() == 0) return last_seq_;
   open_.set_batch_seq(++last_seq_);
   closed_.push_back(std::move(open_));
   open_ = v1::PluginBatch();
+  return last_seq_;
+}
+
+bool Outbox::sent(uint64_t batch_seq) const {
+  return sent_ == closed_.size() || batch_seq < closed_[sent_].batch_seq();
 }
 
 const v1::PluginBatch* Outbox::next(bool flush) {
   if (!full()) mark_losses();
-  if (sent_ == closed_.size() && flush) close_open();
+  if (sent_ == closed_.size() && flush) close();
   if (sent_ == closed_.size()) return nullptr;
   return &closed_[sent_++];
 }

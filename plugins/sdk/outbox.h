@@ -28,6 +28,12 @@ class Outbox {
   /// is not full yet. The pointer holds until the next call that changes the outbox.
   [[nodiscard]] const v1::PluginBatch* next(bool flush);
 
+  /// Closes the batch under way. Returns the number of the last batch: everything read so far is in
+  /// it or before it.
+  uint64_t close();
+  /// Everything up to this batch is on the present stream.
+  [[nodiscard]] bool sent(uint64_t batch_seq) const;
+
   /// The recorder has everything up to `batch_seq`. A number never sent is ignored.
   void ack(uint64_t batch_seq);
 
@@ -49,7 +55,6 @@ class Outbox {
   };
   void mark_losses();
   void put(v1::PluginReading reading);
-  void close_open();
 
   size_t max_readings_;
   size_t kept_ = 0;

@@ -35,6 +35,24 @@ TEST(OutboxTest, BatchesAreNumberedWithoutAHole) {
   EXPECT_TRUE(box.drained());
 }
 
+TEST(OutboxTest, ItKnowsWhenEverythingUntilNowIsSent) {
+  Outbox box(1000);
+  EXPECT_TRUE(box.sent(box.close())) << "nothing was read";
+  for (int i = 0; i < 70; ++i) box.add(reading(0, i));
+  const uint64_t until_now = box.close();
+  EXPECT_EQ(until_now, 2U);
+  box.add(reading(0, 70));
+  EXPECT_FALSE(box.sent(until_now));
+  (void)box.next(false);
+  EXPECT_FALSE(box.sent(until_now));
+  (void)box.next(false);
+  EXPECT_TRUE(box.sent(until_now)) << "what came later does not count";
+  box.rewind(1);
+  EXPECT_FALSE(box.sent(until_now)) << "a new stream";
+  box.ack(2);
+  EXPECT_TRUE(box.sent(until_now));
+}
+
 TEST(OutboxTest, WhatWasNotAckedIsSentOnceMoreUnderItsNumber) {
   Outbox box(1000);
   for (int i = 0; i < 3; ++i) {

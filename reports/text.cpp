@@ -73,9 +73,7 @@ constexpr int64_t kDay = 86'400 * kSecond;
 
 int64_t floor_div(int64_t a, int64_t b) { return a / b - (a % b != 0 && (a % b < 0) != (b < 0)); }
 
-}  // namespace
-
-std::string shown(std::string_view text, bool keep_lines) {
+std::string made_harmless(std::string_view text, bool keep_lines) {
   std::string out;
   int marks = 0;
   for (size_t at = 0; at < text.size();) {
@@ -98,6 +96,44 @@ std::string shown(std::string_view text, bool keep_lines) {
   }
   return out;
 }
+
+// Places where a line may end in a run without spaces that is longer than any word, hash or
+// address: the layout engine runs such a run over the margin.
+std::string with_breaks(const std::string& text) {
+  constexpr size_t kLongestRun = 80, kPiece = 40;
+  std::string out;
+  for (size_t at = 0; at < text.size();) {
+    const size_t end = std::min(text.find_first_of(" \n", at), text.size());
+    std::string_view run = std::string_view(text).substr(at, end - at);
+    if (!is_longer(std::string(run), kLongestRun)) {
+      out += run;
+    } else {
+      size_t count = 0;
+      for (const char c : run) {
+        if ((c & 0xC0) != 0x80 && count++ % kPiece == 0 && count > 1) out += "\xE2\x80\x8B";
+        out += c;
+      }
+    }
+    if (end < text.size()) out += text[end];
+    at = end + 1;
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string shown(std::string_view text) {
+  size_t count = 0, end = 0;
+  for (size_t at = 0; at < text.size(); at += decode(text, at).length) {
+    if (count == kMostShown) end = at;
+    ++count;
+  }
+  if (count <= kMostShown) return with_breaks(made_harmless(text, false));
+  return with_breaks(made_harmless(text.substr(0, end), false)) + " ... [" +
+         grouped(count - kMostShown) + " more characters on record]";
+}
+
+std::string shown_whole(std::string_view text) { return with_breaks(made_harmless(text, true)); }
 
 bool is_longer(const std::string& text, size_t limit) {
   size_t count = 0;

@@ -13,8 +13,14 @@ namespace fairlead::reports {
 
 /// Free text made harmless and legible: broken UTF-8 becomes U+FFFD; control, bidi and other
 /// invisible formatting characters and more than three combining marks in a row become "[U+202E]".
-/// HTML is not escaped here; the template does that. Line ends are kept when `keep_lines`.
-[[nodiscard]] std::string shown(std::string_view text, bool keep_lines = false);
+/// HTML is not escaped here; the template does that. A run of more than 80 characters without a
+/// space gets zero-width spaces, so that lines can end in it. Beyond kMostShown characters it says
+/// how many more the record holds: a page of one field helps nobody, and laying it out takes
+/// minutes.
+[[nodiscard]] std::string shown(std::string_view text);
+/// The same, all of it and with its line ends: the claimant's own words.
+[[nodiscard]] std::string shown_whole(std::string_view text);
+inline constexpr size_t kMostShown = 1'000;
 
 /// At most `limit` characters (code points), cut at the last space, " ..." added when cut.
 [[nodiscard]] std::string shortened(const std::string& text, size_t limit);

@@ -24,7 +24,7 @@
 #   plugins each fault of a plugin against all groups of the kit; every plugin checked in full, COUNT s of soak (100 min)
 #   promises each promise of the record broken once in the source: a test must fail for each (60 min)
 #   soak    twelve plugins at 100 readings a second through a truck's daemon for 3600 s (65 min)
-#   year    a year of the invented fleet, 20000 jobs: its summary is what was drawn, within 10 s (30 min)
+#   year    a year of the invented fleet, 20000 jobs: its summary is what was drawn, within 10 s (60 min)
 #   bench   the benchmarks in full, 5 rounds, each beside its floor (15 min)
 # Each stops at its limit and says where its log is. Run again, builds, fuzz, links, simulated, oracle, roll,
 # mutations and the trucks of kills go on where they stopped (from the start if the programs changed); the others begin anew.
@@ -243,7 +243,7 @@ promises) minutes=60 ;;
 misbehave) minutes=60 count=1000 ;;
 plugins) minutes=100 count=3600 ;;
 soak) minutes=65 count=3600 ;;
-year) minutes=30 count=20000 ;;
+year) minutes=60 count=20000 ;;
 bench) minutes=15 count=5 ;;
 '' | -h | --help) sed -n '2,31s/^# \{0,1\}//p' "$0"; exit 0 ;;
 *) die "long.sh: no long form '$name' (sh tests/long.sh lists them)" ;;

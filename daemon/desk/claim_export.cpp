@@ -37,7 +37,8 @@ std::string as_text(const v1::Claim& claim) {
       claim.claim_id(), claim.job_id(), claim.received(), claim.state(),
       claim.amount().empty() ? "" : ", " + shown(claim.amount()), claim.clock(),
       claim.sum().empty() ? "none stated" : shown(claim.sum()),
-      claim.claimant().empty() ? "not named" : shown(claim.claimant()), shown(claim.words(), true));
+      claim.claimant().empty() ? "not named" : shown(claim.claimant()),
+      reports::shown_whole(claim.words()));
   for (const auto& a : claim.allegation())
     out += fmt::format("  {}: {}{}\n", a.kind(), shown(a.words()),
                        a.spot().empty() ? "" : " at " + shown(a.spot()));

@@ -227,7 +227,8 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
     });
   };
   std::set<Reason> hidden = hidden_stays(view, rule, stays(view, both, true));
-  if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
+  if (!occasions.empty())
+    worst_of(occasions, Bounds::kAtLeast).doubts.insert(hidden.begin(), hidden.end());
   if (occasions.empty() && ((!seen && may_be(a) && may_be(b)) || may_go_on(view, rule)))
     hidden.merge(doubts_of(view, form));
   doubt_unless(view, rule, occasions, Bounds::kAtLeast);

@@ -263,7 +263,8 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
       add_hidden_between(view, rule, form.until, on.time_us, hidden);
   }
   hidden.merge(hidden_starts(view, rule, form, judged));
-  if (!occasions.empty()) occasions.front().doubts.insert(hidden.begin(), hidden.end());
+  if (!occasions.empty())
+    worst_of(occasions, Bounds::kAtLeast).doubts.insert(hidden.begin(), hidden.end());
   if (may_go_on(view, rule)) hidden.insert(Reason::kNotYet);
   doubt_unless(view, rule, occasions, Bounds::kAtLeast);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);

@@ -111,7 +111,7 @@ void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcom
     hidden.insert(reasons.begin(), reasons.end());
   } else {
     for (const HiddenSpan& span : hidden_for(view, rule, form.to)) hidden.insert(span.reason);
-    occasions.front().doubts.insert(hidden.begin(), hidden.end());
+    worst_of(occasions, Bounds::kAtLeast).doubts.insert(hidden.begin(), hidden.end());
   }
   if (own_way_out && occasions.empty()) hidden.clear();
   doubt_unless(view, rule, occasions, Bounds::kAtLeast);

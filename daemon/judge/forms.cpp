@@ -57,6 +57,13 @@ Verdict verdict_of(const Occasion& occasion, Bounds bounds) {
   return Verdict::kUnproven;
 }
 
+Occasion& worst_of(std::vector<Occasion>& occasions, Bounds bounds) {
+  return *std::min_element(occasions.begin(), occasions.end(),
+                           [&](const Occasion& a, const Occasion& b) {
+                             return worse(a, verdict_of(a, bounds), b, verdict_of(b, bounds));
+                           });
+}
+
 // No occasion: applies no, or unknown where one may hide.
 void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
                    const std::set<Reason>& hidden, Bounds bounds) {
@@ -112,7 +119,7 @@ void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
     for (const HiddenSpan& span : hidden_for(view, rule, opener)) {
       if (span.from_us < view.lines.end_us()) hidden.insert(span.reason);
     }
-    occasions.front().doubts.insert(hidden.begin(), hidden.end());
+    worst_of(occasions, bounds).doubts.insert(hidden.begin(), hidden.end());
   }
   conclude_with(outcome, occasions, hidden, bounds);
 }

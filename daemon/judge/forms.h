@@ -82,6 +82,11 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
 /// equality with the limit. Doubts keep a met back; they never excuse a deviation.
 [[nodiscard]] Verdict verdict_of(const Occasion& occasion, Bounds bounds);
 
+/// The one that an outcome shows: by verdict, then the smaller margin; of equals the first. What
+/// may hide elsewhere is a doubt of this one, so that it stays the one shown. At least one is
+/// wanted.
+[[nodiscard]] Occasion& worst_of(std::vector<Occasion>& occasions, Bounds bounds);
+
 /// The rule's outcome from its occasions: one deviation condemns, only all met acquit; the worst
 /// occasion is shown. Without any: applies no if that is sure, else unknown.
 void conclude(JobView& view, const Rule& rule, Outcome& outcome, std::vector<Occasion>& occasions,

@@ -118,8 +118,8 @@ void Meter::Library::on_packet(const sr_datafeed_packet* packet) {
 Status Meter::Library::find_driver() {
   if (context == nullptr) {
     if (sr_init(&context) != SR_OK) return fail(Code::kIo, "the meter library does not start");
-    sr_log_loglevel_set(SR_LOG_SPEW);
     sr_log_callback_set(overhear, &heard);
+    sr_log_loglevel_set(SR_LOG_SPEW);
   }
   if (driver != nullptr) return {};
   for (sr_dev_driver** d = sr_driver_list(context); d != nullptr && *d != nullptr; ++d) {

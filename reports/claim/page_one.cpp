@@ -8,8 +8,8 @@ namespace {
 
 constexpr size_t kMostLines = 3;  // A column on page 1.
 // Characters that page 1 has room for, whoever wrote them; the pages after it have all of them.
-constexpr size_t kMostClaim = 300, kMostAlleged = 160, kMostSentence = 260, kMostLine = 200;
-constexpr size_t kMostClaimant = 80, kMostSum = 40, kMostDocuments = 160;
+constexpr size_t kMostClaim = 300, kMostAlleged = 120, kMostSentence = 200, kMostLine = 160;
+constexpr size_t kMostClaimant = 80, kMostSum = 40, kMostDocuments = 120, kMostFiles = 240;
 
 std::string procedures_words(const ClaimInput& in) {
   std::vector<std::string> all;
@@ -89,8 +89,8 @@ Json head_block(const ClaimInput& in) {
   head["issuer"] = shown(o.issuer);
   bool cut = false;
   head["job_short"] = brief(head["job"], 40, cut);
-  head["issuer_short"] = brief(head["issuer"], 80, cut);
-  head["procedures"] = brief(procedures_words(in), 320, cut);
+  head["issuer_short"] = brief(head["issuer"], 60, cut);
+  head["procedures"] = brief(procedures_words(in), kMostFiles, cut);
   head["cut"] = cut;
   head["table"] = "Allegation table " + in.table.rows.version() + " in force since " +
                   in.table.rows.in_force_since();
@@ -107,7 +107,7 @@ Json head_block(const ClaimInput& in) {
 
 Json claim_block(const ClaimInput& in) {
   Json claim;
-  const std::string whole = shown(in.claim.words(), true);
+  const std::string whole = shown_whole(in.claim.words());
   std::string flat = shown(in.claim.words());
   claim["verbatim"] = in.claim.words();
   bool cut = false;
@@ -122,7 +122,7 @@ Json claim_block(const ClaimInput& in) {
   Json allegations = Json::array();
   for (const auto& answer : in.answers) {
     allegations.push_back({{"letter", answer.letter},
-                           {"whole", shown(answer.claimed, true)},
+                           {"whole", shown_whole(answer.claimed)},
                            {"kind", answer.kind_title}});
   }
   claim["allegations"] = std::move(allegations);

@@ -11,7 +11,7 @@ namespace {
 
 constexpr size_t kMostRows = 5;
 // Characters of a cell, of a sentence; the pages after page 1 have them whole.
-constexpr size_t kMostInCell = 60, kMostInstrument = 110, kMostSaid = 160;
+constexpr size_t kMostInCell = 60, kMostInstrument = 80, kMostSaid = 160;
 
 bool is_tied(const ClaimInput& in, size_t index) {
   return std::any_of(in.answers.begin(), in.answers.end(), [&](const Answer& a) {
@@ -58,7 +58,7 @@ Json picture(const ClaimInput& in, const std::vector<size_t>& photos, const std:
   out["exhibit"] = exhibit('P', photos.front());
   out["sha256"] = photo.sha256;
   out["time"] = in.local.date_clock(photo.time_us);
-  out["view"] = shortened(view_words(photo.view), 80);
+  out["view"] = shortened(view_words(photo.view), 50);
   return out;
 }
 
@@ -146,7 +146,7 @@ Json measured_block(const ClaimInput& in) {
     // An order has no value or limit beside its margin; its title says which order.
     const bool order = f.quantity.find(" before ") != std::string::npos;
     rows.push_back(
-        {{"what", brief(title_words(f), 80, cut)},
+        {{"what", brief(title_words(f), kMostInCell, cut)},
          {"procedure",
           f.procedure_id.empty() ? Json(false) : Json(brief(shown(f.procedure_id), 24, cut))},
          {"value", order ? "-" : brief(value_words(f), kMostInCell, cut)},
@@ -165,7 +165,7 @@ Json measured_block(const ClaimInput& in) {
 
 Json place_pictures(const ClaimInput& in, const Answer& answer) {
   Json out;
-  out["place"] = shortened(shown(answer.place.words), 80);
+  out["place"] = shortened(shown(answer.place.words), 50);
   // Without a named place the kind's own views stand there: an odometer is no place of harm.
   out["heading"] = answer.place.words == "the claimed place"
                        ? std::string("Pictures that bear on it")

@@ -209,7 +209,7 @@ std::string gear_words(const Line& line) {
     case Kind::kSecured:
       return line.secured().checked() ? "Load looked at and found tight" : "Load not looked at";
     case Kind::kWheels:
-      return "Wheels " + plain(line.wheels().which()) + " on " +
+      return "Wheels " + plain(shown(line.wheels().which())) + " on " +
              plain(v1::Wheels::On_Name(line.wheels().on()));
     case Kind::kRamp:
       return line.ramp().on() ? "Ramps laid" : "Ramps away";

@@ -19,7 +19,7 @@ from chromium import Chromium
 MAKE = os.path.abspath(sys.argv[1])
 # Page, how its title begins, how many pieces of text it has at least.
 PAGES = [("sample-A4", "Claim report, job ", 200), ("scenario-A4", "Claim report, job ", 200),
-         ("hostile-A4", "Claim report, job ", 200), ("summary", "Compliance summary, ", 200),
+         ("hostile-A4", "Claim report, job ", 200), ("long-A4", "Claim report, job ", 200), ("summary", "Compliance summary, ", 200),
          ("summary-hostile", "Compliance summary, ", 200), ("sheet", "Job sheet ", 50),
          ("sheet-hostile", "Job sheet ", 50)]
 

@@ -397,7 +397,7 @@ def count_limit(job, proc, rule, form):
 
 
 def driven(job, a, b):
-    """(lo, best, hi) of the way from a to b in mm, and for how long nothing is known: 40 m/s there."""
+    """(lo, best, hi) of the way from a to b in mm, and why something of it is not known, if so: 40 m/s there."""
     tau = job.tau("truck.speed") or Fraction(3, 2) * SECOND
     way = covered = 0
     sd = Fraction(0)
@@ -412,7 +412,9 @@ def driven(job, a, b):
     free = less([(a, b)], [(p, q) for p, q, _, _ in fix_speeds(job, "truck.speed", 10)])
     free = less(free, [(p, q) for p, q, v, _ in job.fact("truck.moving") if v is False])
     blind = sum(q - p for p, q in free)
-    return max(0, way - u), way, way + u + Fraction(40_000 * blind, SECOND), blind
+    heard = max((stop for _, stop, _, _ in fix_speeds(job, "truck.speed", 10)), default=job.end)
+    why = "cut_short" if all(p >= heard for p, _ in free) else "no_data"  # no later reading ends it
+    return max(0, way - u), way, way + u + Fraction(40_000 * blind, SECOND), why if free else ""
 
 
 def recheck_every(job, proc, rule, form):
@@ -425,12 +427,12 @@ def recheck_every(job, proc, rule, form):
     gaps = [g for name in (one(form, "check"), one(phase, "closes")) for g in not_freed(job, rule, gaps_hiding(job, name))]
 
     def gone(a, b):
-        """(lo, best, hi) of the time from a to b without what the truck stood, and how much of it is not known."""
+        """(lo, best, hi) of the time from a to b without what the truck stood, and why something of it is not known."""
         still = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is False)
         unknown = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is None)
         if counts:
             still = unknown = 0
-        return max(0, b - a - still - unknown), b - a - still, b - a - still, unknown
+        return max(0, b - a - still - unknown), b - a - still, b - a - still, "no_data" if unknown else ""
 
     def stood(a, b):
         return all(v is False for p, q, v, _ in job.fact("truck.moving") if p < b and q > a)
@@ -452,10 +454,10 @@ def recheck_every(job, proc, rule, form):
                     after = max(after, quantity(one(form, "first_" + field))[0])
                 if freed(job, rule, b):
                     continue
-                lo, best, hi, blind = measure(a, b)
+                lo, best, hi, why = measure(a, b)
                 if field == "time":
                     hi += early(job, opens, a) if a == start else 0
-                reasons = ["no_data"] if blind or field == "time" and lo != hi else []
+                reasons = [why] if why else ["no_data"] if field == "time" and lo != hi else []
                 margin = [limit - hi, limit - best, limit - lo]
                 cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
                 if cuts:

@@ -196,8 +196,32 @@ def first_recheck():
          "Looked at again after 0.8 km, then 1.2 of 3 km.")
 
 
+def what_is_shown():
+    # Section 3: what may hide elsewhere keeps a met back; shown is the worst of what was seen, here 5 s after the scene was set.
+    t = trace("shown-hidden")
+    for when, kind, content in ((0, "scene", {"set": True}), (20, "secured", {"checked": True}), (40, "scene", {"set": False}),
+                                (60, "scene", {"set": True}), (65, "secured", {"checked": True}), (90, "note", {"text": MISSING})):
+        t.op(when, kind, **content)
+    t.op(300, "closed", outcome="SIGNED")
+    case("shown-hidden", less_missing(t.texts()),
+         proc("shown", ("wait", 'wait_between { from: "scene.set.on" to: "secured.checked" at_least: "3 s" }')),
+         [exact("wait", "unproven", 2, "s", reason="no_data")], 1, "Two waits, of 20 and of 5 s; another check may hide later.")
+    # Section 3: a hole that no later line of that source ends is cut_short, not no_data.
+    t = trace("way-cut")
+    t.op(0, "scene", set=True)
+    for second in range(-3, 62, 5):
+        t.put(second, "gps.truck", "fix", dict(latDeg=44.5, lonDeg=-30, speedMps=3.0, hSdM=2.5, speedSdMps=0.2, mode=3))
+    t.put(62, "gps.truck", "truckMotion", {"moving": True})
+    t.op(90, "scene", set=False)
+    t.op(120, "closed", outcome="SIGNED")
+    case("way-cut", t.texts(), proc("way", ("look", 'recheck_every { phase: "out" check: "secured.checked" distance: "500 m" }'),
+                                    phases='phase { id: "out" opens: "scene.set.on" closes: "scene.set.off" longest: "4 h" }'),
+         [expect("look", "unproven", reason="cut_short")], 1, "The receiver ends 33 s before the stay does; at 40 m/s that is past the limit.")
+
+
 def make():
     instruments_stand()
+    what_is_shown()
     freed()
     edge_in_a_gap()
     edges()

@@ -38,7 +38,7 @@ def number(text):
 
 def make(folder):
     begun = time.monotonic()
-    done = subprocess.run([program("fairlead-sim-year"), folder, "--jobs", str(JOBS), "--source", TOP], timeout=1800)
+    done = subprocess.run([program("fairlead-sim-year"), folder, "--jobs", str(JOBS), "--source", TOP], timeout=5400)
     hold(f"fairlead-sim-year: exit {done.returncode}", done.returncode == 0)
     print(f"the year was made in {time.monotonic() - begun:.0f} s", flush=True)
 

@@ -1,7 +1,8 @@
 // Writes pages for the browser and PDF tests: make_report_pages FOLDER [--pdf] gives the claim
 // report as NAME-A4.html, NAME-LETTER.html and NAME.json for the sample job, a job of the scenario,
-// and the hostile one; with --pdf some of them as PDF too, each with a file attached. And summary
-// and sheet, plain and with hostile text: summary.html, summary-hostile.html, sheet.html ...
+// the hostile one, and that with 10,000 characters more in every field; with --pdf some of them as
+// PDF too, each with a file attached. And summary and sheet, plain and with hostile text:
+// summary.html, summary-hostile.html, sheet.html ...
 #include <fmt/format.h>
 
 #include <filesystem>
@@ -51,8 +52,7 @@ int write(const std::filesystem::path& folder, const std::string& name, const Jo
     if (!html) return fmt::print(stderr, "{}: {}\n", name, html.error().message), 1;
     const std::string stem = name + (paper == Paper::kA4 ? "-A4" : "-LETTER");
     std::ofstream(folder / (stem + ".html")) << *html;
-    // Layout takes seconds: the sample at both sizes, the scenario on Letter, the hostile one on
-    // A4.
+    // Layout takes seconds: the sample at both sizes, the hostile one on A4, the others on Letter.
     const bool wanted = name == "sample" || (name == "hostile") == (paper == Paper::kA4);
     if (g_pdf && wanted && write_pdf(folder / (stem + ".pdf"), *html, options) != 0) return 1;
     std::ofstream(folder / (name + ".json")) << json_bytes(*json);
@@ -85,9 +85,11 @@ int write_summary(const std::filesystem::path& path, const std::string& text) {
 
 int write_all(const std::filesystem::path& folder) {
   const Hostile hostile = hostile_job(Paper::kA4);
+  const Hostile whole = hostile_job(Paper::kA4, std::string(10'000, 'w'));
   return write(folder, "sample", sample_job(), sample_claim(), sample_options()) +
          write(folder, "scenario", traced_job("J-102"), claim_against_traced(), sample_options()) +
          write(folder, "hostile", hostile.record, hostile.claim, hostile.options) +
+         write(folder, "long", whole.record, whole.claim, whole.options) +
          write_summary(folder / "summary.html", "plain") +
          write_summary(folder / "summary-hostile.html", hostile_text()) +
          write_page(folder / "sheet.html", sheet_html(sheet_json(sample_job(), sample_options()))) +

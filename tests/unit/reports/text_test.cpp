@@ -1,7 +1,7 @@
 // Text and figures as printed.
 #include "reports/text.h"
 
-#include <gtest/gtest.h>
+#include <gmock/gmock.h>
 
 #include "reports/templates/template.h"
 
@@ -21,7 +21,7 @@ TEST(Shown, BrokenAndInvisibleCharacters) {
             "a[U+200B]b[U+FEFF]");
   EXPECT_EQ(shown(std::string("a\0b", 3)), "a[U+0000]b");
   EXPECT_EQ(shown("a\r\nb\tc"), "a b c");
-  EXPECT_EQ(shown("a\nb", true), "a\nb");
+  EXPECT_EQ(shown_whole("a\nb"), "a\nb");
   const std::string mark = "\xCC\x81";
   EXPECT_EQ(shown("e" + mark + mark + mark + mark), "e" + mark + mark + mark + "[U+0301]");
 }
@@ -40,6 +40,28 @@ TEST(Figures, GroupsDecimalsAndSpans) {
   EXPECT_EQ(span_words(464'000'000), "7 min 44 s");
   EXPECT_EQ(span_words(41LL * 86'400'000'000), "41 days");
   EXPECT_EQ(listed({"a", "b", "c"}), "a, b and c");
+}
+
+TEST(Shown, LongTextSaysHowMuchMoreIsOnRecord) {
+  std::string most;
+  while (most.size() < kMostShown) most += "nine char ";
+  EXPECT_EQ(shown(most), most);
+  EXPECT_EQ(shown(most + std::string(9'000, 'w')), most + " ... [9,000 more characters on record]");
+  EXPECT_EQ(shown_whole(most + most), most + most);
+  // Characters, not bytes; a broken byte is one.
+  std::string ideograms, broken;
+  for (int i = 0; i < 500; ++i) ideograms += "\xE8\xBB\x8A ", broken += "\x80 \x80 ";
+  EXPECT_EQ(shown(ideograms), ideograms);
+  EXPECT_THAT(shown(broken), testing::EndsWith(" ... [1,000 more characters on record]"));
+}
+
+TEST(Shown, LongRunsGetPlacesWhereALineMayEnd) {
+  const std::string hash(64, 'a'), run(100, 'w'), space = "\xE2\x80\x8B";
+  EXPECT_EQ(shown(hash + " " + hash), hash + " " + hash);
+  EXPECT_EQ(shown("a " + run + " b"), "a " + std::string(40, 'w') + space + std::string(40, 'w') +
+                                          space + std::string(20, 'w') + " b");
+  // One that comes from outside is shown as what it is.
+  EXPECT_EQ(shown("a" + space + "b"), "a[U+200B]b");
 }
 
 // Calendar: 1802865120 s is 2027-02-17T11:52:00Z (date -u -d @1802865120).

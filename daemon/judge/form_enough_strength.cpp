@@ -49,7 +49,7 @@ Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan&
     occasion.margin.lo = step.lo_g - *need.hi;
     occasion.margin.best = step.best_g - *need.best;
     if (step.hi_g) occasion.margin.hi = *step.hi_g - *need.lo;
-    if (step.hi_g != step.lo_g) occasion.doubts = step.doubts;
+    occasion.doubts = step.doubts;  // Weighed only where the ends lie on both sides.
     occasion.limit = need.best;
   }
   if (occasion.margin.lo && *occasion.margin.lo >= 0) occasion.doubts.clear();
@@ -81,7 +81,7 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
   const int64_t least = form.least_count;
   occasion.margin = {step.count_lo - least, step.count_best - least, std::nullopt};
   if (step.count_hi) occasion.margin.hi = *step.count_hi - least;
-  if (step.count_hi != step.count_lo) occasion.doubts = step.count_doubts;
+  occasion.doubts = step.count_doubts;
   if (*occasion.margin.lo >= 0) occasion.doubts.clear();
   occasion.value = {step.count_lo, step.count_best, step.count_hi};
   occasion.limit = least;

@@ -85,8 +85,8 @@ def load(folder, count, jobs):
             known = {row["key"]: row["naive"] for row in map(json.loads, file)}
     evaluator = naive_digest()
     with multiprocessing.Pool(jobs) as pool:
-        entries = list(written()) + pool.map(make_random, [(seed, os.path.join(folder, "cases")) for seed in
-                                                         range(1, count + 1)], 100)
+        seeds = [*range(1, count + 1), *range(random_cases.LATER_FROM, random_cases.LATER_FROM + count // 10)]
+        entries = list(written()) + pool.map(make_random, [(seed, os.path.join(folder, "cases")) for seed in seeds], 100)
     global STORE
     STORE = (known, evaluator)
     with multiprocessing.Pool(jobs) as pool:

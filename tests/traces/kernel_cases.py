@@ -123,6 +123,8 @@ def on_at_all():
                       (54, "probe.a", *negative(False)), (64, "probe.b", *positive(True))), unproven("no_data", applies="unknown")),
             ("near", ((25, "probe.b", *positive(True)), (26, "probe.a", *negative(True)), (54, "probe.a", *negative(False))),
              unproven("clock_doubt", applies="unknown")),
+            ("just", ((25, "probe.b", *positive(True)), (27, "probe.a", *negative(True)), (54, "probe.a", *negative(False))),
+             unproven("clock_doubt", applies="unknown")),
             ("far", ((25, "probe.b", *positive(True)), (28, "probe.a", *negative(True)), (54, "probe.a", *negative(False))),
              expect("rule", "")),
             ("sure", ((29, "probe.b", *positive(True)), (26, "probe.a", *negative(True)), (54, "probe.a", *negative(False))),
@@ -234,6 +236,10 @@ def on_both_sides():
             ((10, "operator", *scene(True)), (40, "operator", *scene(False)), (38, "desk", "screen", {"awake": True}),
              (60, "desk", "screen", {"awake": False})), unproven("clock_doubt", best=-2, lo=-4, hi=0, unit="s"),
             "The one ends about when the other begins.", "")
+    # The claim by a clock 2 s off, a second before the check: they may be at one instant.
+    clocked("agree-touch", 'sources_agree { phase: "job" claim: "arrived" with: "secured.checked" within: "5 s" }',
+            ((10, "desk", *ARRIVED[1:]), (11, *CHECK)), expect("rule", "met", best=4, lo=2, hi=5, tol=0, unit="s"),
+            "Is the claim borne out within 5 s?", "")
     # A second check that hides in between keeps a met back; from this wait, which was long enough, it takes nothing.
     lost_line("wait-touch", ((10, *ARRIVED), (30, *HERE), (40, *LOST), (50, *HERE), (70, *CHECK)),
               'wait_between { from: "arrived" to: "secured.checked" at_least: "60 s" }', unproven("no_data", best=0, lo=0, hi=0, unit="s"),

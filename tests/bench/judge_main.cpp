@@ -1,8 +1,10 @@
 // fairlead-bench-judge: the reference job under every shipped procedure and the fleet's files,
 // beside its floor, one plain pass over the same parsed lines that keeps a maximum and a sum, in
-// turns. Prints events per second, CPU-seconds per million values and the ratio.
+// turns. Prints events per second, CPU-seconds per million values and the ratio. --procedure judges
+// by that one alone; --long judges one job of 8 hours with 1.2 M readings of the pull.
 //
-//   fairlead-bench-judge [--jobs N] [--rounds N] [--source CHECKOUT] [--tiny]
+//   fairlead-bench-judge [--jobs N] [--rounds N] [--procedure ID] [--long] [--source CHECKOUT]
+//   [--tiny]
 //
 // Exit 1 when two rounds do not give the same findings.
 #include <fmt/core.h>
@@ -10,6 +12,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/judge.h"
 #include "tests/bench/measure.h"
 #include "tests/bench/reference_job.h"
@@ -20,11 +23,12 @@ namespace {
 namespace fs = std::filesystem;
 using Lines = std::vector<v1::Observation>;
 
-std::vector<judge::SourceFile> files_in(const fs::path& folder) {
+std::vector<judge::SourceFile> files_in(const fs::path& folder, const std::string& only = "") {
   std::vector<judge::SourceFile> files;
   std::error_code error;
   for (const auto& file : fs::directory_iterator(folder, error)) {
     if (file.path().extension() != ".textproto") continue;
+    if (!only.empty() && file.path().stem() != only) continue;
     std::ifstream in(file.path(), std::ios::binary);
     files.push_back({file.path().filename().string(),
                      {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()}});
@@ -74,6 +78,27 @@ Judged round_of(const judge::Rulebook& rulebook, const std::vector<Lines>& jobs)
   return judged;
 }
 
+constexpr int kLongSamples = 1'200'000;
+
+// What people said in the reference job, over 8 hours, and the pull read every 24 ms.
+Lines long_job(const Lines& said) {
+  constexpr int64_t kHoursUs = 8 * 3'600'000'000LL;
+  Lines job = reference_job(said, "long", 0);
+  std::erase_if(job, [](const auto& line) { return line.has_sample() || line.has_fix(); });
+  const int64_t start_us = *parse_time_us(job.front().time());
+  job.back().set_time(format_time_us(start_us + kHoursUs));
+  for (int i = 0; i < kLongSamples; ++i) {
+    v1::Observation& line = job.emplace_back();
+    line.set_source("line");
+    line.set_clock("truck");
+    line.set_seq(static_cast<uint32_t>(i) + 1);
+    line.set_time(format_time_us(start_us + kHoursUs / kLongSamples * i));
+    line.mutable_sample()->set_signal("line.pull");
+    line.mutable_sample()->set_value(2'600 + i % 7 * 5);
+  }
+  return job;
+}
+
 Status run(std::span<char*> arguments) {
   const bool tiny = flag_option(arguments, "--tiny");
   const int job_count = number_option(arguments, "--jobs", tiny ? 1 : 8);
@@ -84,16 +109,18 @@ Status run(std::span<char*> arguments) {
   const std::string source = text_option(arguments, "--source", ".");
   const auto said = said_lines(source);
   if (!said) return std::unexpected(said.error());
-  const auto rulebook = judge::Rulebook::load(files_in(source + "/daemon/judge/procedures"),
-                                              files_in(source + "/clients/sim/fleet"));
+  const auto rulebook = judge::Rulebook::load(
+      files_in(source + "/daemon/judge/procedures", text_option(arguments, "--procedure", "")),
+      files_in(source + "/clients/sim/fleet"));
   if (!rulebook) return std::unexpected(rulebook.error());
   std::vector<Lines> jobs;
   size_t events = 0;
-  for (int j = 0; j < job_count; ++j) {
+  const bool longer = flag_option(arguments, "--long");
+  if (longer) jobs.push_back(long_job(*said));
+  for (int j = 0; j < job_count && !longer; ++j)
     jobs.push_back(reference_job(*said, "job-" + std::to_string(j), static_cast<uint32_t>(j)));
-    events += jobs.back().size();
-  }
-  const auto values = static_cast<double>(kValuesAJob * jobs.size());
+  for (const Lines& job : jobs) events += job.size();
+  const auto values = longer ? kLongSamples : static_cast<double>(kValuesAJob * jobs.size());
   std::vector<double> ours, floors;
   std::string findings;
   size_t count = 0;
@@ -117,6 +144,7 @@ Status run(std::span<char*> arguments) {
   };
   print("judge", median(ours));
   print("floor", median(floors));
+  fmt::print("a job   {:.3f} CPU-s\n", median(ours) / static_cast<double>(jobs.size()));
   fmt::print("ratio   {:.1f} times the floor's CPU\n", median(ours) / median(floors));
   return {};
 }

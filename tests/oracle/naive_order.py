@@ -2,7 +2,6 @@
 
 import copy
 import math
-from fractions import Fraction
 
 from naive_rules import clip, early, event_hidden, finding, first_reason, not_freed, phase_spans, worst
 from naive_text import one, quantity
@@ -18,7 +17,8 @@ def apart(a, b):
     tied = getattr(a, "shared", False) or getattr(b, "shared", False)
     if not tied and (a.wide is None or b.wide is None):
         return None
-    u = Fraction(math.isqrt(round((a.u ** 2 + b.u ** 2) * 10**6))) / 1000
+    square = math.ceil(a.u ** 2 + b.u ** 2)
+    u = math.isqrt(square - 1) + 1 if square else 0  # whole us, outward
     return best - u - b.early, best, best + u + a.early
 
 

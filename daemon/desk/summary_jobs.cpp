@@ -9,6 +9,7 @@
 #include "daemon/base/time_text.h"
 #include "daemon/desk/report_input.h"
 #include "daemon/record/packer.h"
+#include "daemon/record/strip.h"
 #include "daemon/watch/job_record.h"
 #include "fairlead/v1/record.pb.h"
 
@@ -98,6 +99,12 @@ bool take_recorded(const std::vector<std::string>& lines, const Titles& titles,
   return true;
 }
 
+// Of samples a summary counts the jaws' contacts alone; the rest, most of a job's lines, need not
+// become messages.
+bool is_counted(const record::StripLane& lane) {
+  return lane.signal.empty() || lane.signal.ends_with(".contact");
+}
+
 struct Read {
   reports::JobRecord record;
   std::vector<v1::Pin> pins;
@@ -122,7 +129,9 @@ Result<Read> read_lines(const Desk& desk, const watch::JobView& view) {
     v1::JobOpenBody open;
     if (entry.leaf == view.row.open_leaf && open.ParseFromString(entry.body))
       out.pins.assign(open.pins().begin(), open.pins().end());
-    auto lines = record::observations_of(header.kind, entry.body);
+    auto lines = header.kind == record::Kind::kStrip
+                     ? record::decode_strip(entry.body, is_counted)
+                     : record::observations_of(header.kind, entry.body);
     if (!lines) return std::unexpected(lines.error());
     for (auto& line : *lines) {
       if (line.job().empty() || line.job() == view.name || line.job() == out.record.job_id)

@@ -47,7 +47,9 @@ struct StripLane {
 /// body's own size pays for.
 [[nodiscard]] Result<std::vector<StripLane>> strip_lanes(std::string_view body);
 
-/// The lines of a strip, source by source in the order of their seq.
-[[nodiscard]] Result<std::vector<v1::Observation>> decode_strip(std::string_view body);
+/// The lines of a strip, source by source in the order of their seq. With `wanted` only those of
+/// the lanes it says yes to; what is refused is the same.
+[[nodiscard]] Result<std::vector<v1::Observation>> decode_strip(
+    std::string_view body, bool (*wanted)(const StripLane& lane) = nullptr);
 
 }  // namespace fairlead::record

@@ -195,7 +195,8 @@ Result<std::vector<StripLane>> strip_lanes(std::string_view bytes) {
   return lanes;
 }
 
-Result<std::vector<v1::Observation>> decode_strip(std::string_view body) {
+Result<std::vector<v1::Observation>> decode_strip(std::string_view body,
+                                                  bool (*wanted)(const StripLane& lane)) {
   const auto lanes = strip_lanes(body);
   if (!lanes) return std::unexpected(lanes.error());
   std::vector<v1::Observation> lines;
@@ -203,8 +204,9 @@ Result<std::vector<v1::Observation>> decode_strip(std::string_view body) {
     size_t to = from;
     const size_t start = lines.size();
     for (; to < lanes->size() && (*lanes)[to].source == (*lanes)[from].source; ++to) {
-      for (size_t i = 0; i < (*lanes)[to].seq.size(); ++i)
-        lines.push_back(line_of((*lanes)[to], i));
+      const StripLane& lane = (*lanes)[to];
+      if (wanted != nullptr && !wanted(lane)) continue;
+      for (size_t i = 0; i < lane.seq.size(); ++i) lines.push_back(line_of(lane, i));
     }
     std::stable_sort(lines.begin() + static_cast<std::ptrdiff_t>(start), lines.end(),
                      [](const auto& a, const auto& b) { return a.seq() < b.seq(); });

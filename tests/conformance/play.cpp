@@ -69,12 +69,12 @@ bool Play::described(milliseconds within) {
   });
 }
 
-bool Play::reads(milliseconds within, size_t from) {
+bool Play::reads(milliseconds within, size_t from, int64_t since_us) {
   size_t next = from;
   return stage->wait(within, [&](const std::vector<Said>& all) {
     for (; next < all.size(); ++next) {
       for (const v1::PluginReading& r : all[next].frame.batch().readings()) {
-        if (r.has_value() || r.has_fix()) return true;
+        if ((r.has_value() || r.has_fix()) && r.mono_us() >= since_us) return true;
       }
     }
     return false;

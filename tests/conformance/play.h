@@ -47,8 +47,9 @@ class Play {
   void start(const std::vector<std::string>& extra = {});
   /// Waits for the plugin's description.
   bool described(milliseconds within = milliseconds(6000));
-  /// Waits until a reading with content (value or fix) has come since frame `from`.
-  bool reads(milliseconds within, size_t from = 0);
+  /// Waits until a reading with content (value or fix), taken at `since_us` of the monotonic clock
+  /// or later, has come since frame `from`.
+  bool reads(milliseconds within, size_t from = 0, int64_t since_us = 0);
   [[nodiscard]] size_t mark() const { return stage->said().size(); }
   [[nodiscard]] std::vector<v1::PluginChannel> channels() const;
   /// All readings since frame `from`, resent batches once.

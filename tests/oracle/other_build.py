@@ -28,7 +28,7 @@ def run(words, folder):
 
 def linked_members(link, folder):
     """(folder, NAME.cpp.o) of each object that the link takes out of an archive."""
-    text = run(["sh", "-c", link.replace(" -o tests/oracle/judge_many ", " -o /dev/null -Wl,-t ")], folder)
+    text = run(["sh", "-c", link.replace(" -o tests/oracle/judge_many ", " -o /dev/null -Wl,-t,-t ")], folder)
     return {(os.path.dirname(archive), name) for archive, name in re.findall(r"\(?([\w/.-]+\.a)[)(]([\w.-]+\.o)\)?", text)}
 
 

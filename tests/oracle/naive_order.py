@@ -22,17 +22,18 @@ def apart(a, b):
     return best - u - b.early, best, best + u + a.early
 
 
-def on_by(job, fact, t, line):
-    """Whether the fact had been on at all up to the line at t: True, False, or why nobody can say."""
+def on_by(job, fact, t, line, sooner):
+    """Whether the fact had been on at all up to the line at t, or up to `sooner` before it: True, False, or why nobody
+    can say."""
     if job.fact(fact)[0][2] is True:
         return True
     reasons = ["no_data"] if job.unseen(fact, job.start, t + 1) else []
     for when, own in job.edges(fact + ".on"):
         span, moved = apart(own, line), early(job, fact + ".on", when)  # on first seen after a gap may have come in it
-        if span is not None and span[0] >= 0:
+        if span is not None and span[0] - sooner >= 0:
             return True
         if span is None or span[2] + moved >= 0:
-            reasons.append("no_data" if moved else "clock_doubt")
+            reasons.append("no_data" if moved or sooner else "clock_doubt")
     return first_reason(reasons) if reasons else False
 
 
@@ -84,7 +85,7 @@ def comes_first(job, proc, rule, form):
     results, unsure = [], []
     everything = job.events(then)
     for t, line in thens:
-        was_on = on_by(job, first[:-4], t, line) if first.endswith(".off") and job.is_fact_event(first) else True
+        was_on = on_by(job, first[:-4], t, line, early(job, then, t)) if first.endswith(".off") and job.is_fact_event(first) else True
         if was_on is False:
             continue  # nobody could have put it off first
         # A momentary first lies between the last two `then`, judged or not.

@@ -137,6 +137,12 @@ def on_at_all():
              "Was the negative clamp on at all when the positive one went on?")
 
 
+    said = lambda when, what: (when, "operator", *what)
+    lost_line("on-then", (said(6, positive(True)), (20, *LOST), said(41, negative(True)), said(73, negative(False)), said(91, positive(False))),
+              'comes_first { first: "clamp.negative.off" then: "clamp.positive.off" min_gap: "30 s" }', unproven("no_data", applies="unknown"),
+              "Too soon after the negative, or off in the gap before that was ever on.")
+
+
 def held_until_said_again():
     """What somebody said once holds until said otherwise; a lost line may have said otherwise."""
     legs = lambda when, angle: (when, "operator", "rigging", {"on": True, "point": "front_eye", "gear": ["soft-1"], "legsAngleDeg": angle})

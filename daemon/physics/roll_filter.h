@@ -47,6 +47,7 @@ class RollFilter {
   bool observe_position(double east, double north, double h_sd);
   bool observe_velocity(double east, double north);
 
+  [[nodiscard]] const RollNoise& noise() const { return noise_; }
   [[nodiscard]] double log_likelihood() const;
   [[nodiscard]] size_t chords() const { return chords_; }
   [[nodiscard]] double chord_east(size_t k) const { return east_[kFirstChord + k]; }

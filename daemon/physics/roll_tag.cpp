@@ -108,7 +108,7 @@ class Walk {
       if (velocity == velocities.end())
         velocity = velocities.emplace(key, lead_in(noise, false)).first;
       filters.emplace_back(noise, position->second, velocity->second);
-      run(filters.back(), noise, lead_, steps_.size(), true, true, nullptr);
+      run(filters.back(), lead_, steps_.size(), true, true, nullptr);
     }
     return filters;
   }
@@ -116,14 +116,14 @@ class Walk {
   [[nodiscard]] std::vector<size_t> set_aside(const RollNoise& noise) const {
     std::vector<size_t> asides;
     RollFilter filter(noise, fixes_.front().h_sd_m);
-    run(filter, noise, 0, steps_.size(), true, true, &asides);
+    run(filter, 0, steps_.size(), true, true, &asides);
     return asides;
   }
 
  private:
   [[nodiscard]] RollFilter lead_in(const RollNoise& noise, bool positions) const {
     RollFilter filter(noise, fixes_.front().h_sd_m);
-    run(filter, noise, 0, lead_, positions, !positions, nullptr);
+    run(filter, 0, lead_, positions, !positions, nullptr);
     return filter;
   }
   [[nodiscard]] double seconds_to(size_t step) const {
@@ -134,10 +134,10 @@ class Walk {
     for (size_t i = kept.size(); i < steps_.size(); ++i)
       kept.push_back(exact_exp(-seconds_to(i) / tau));
   }
-  void run(RollFilter& filter, const RollNoise& noise, size_t from, size_t to, bool positions,
-           bool velocities, std::vector<size_t>* asides) const {
-    const std::vector<double>&kept_m = kept_.at(noise.tau_m), &kept_d = kept_.at(noise.tau_d),
-          &kept_v = kept_.at(RollFilter::kMotionTau);
+  void run(RollFilter& filter, size_t from, size_t to, bool positions, bool velocities,
+           std::vector<size_t>* asides) const {
+    const std::vector<double>&kept_m = kept_.at(filter.noise().tau_m),
+          &kept_d = kept_.at(filter.noise().tau_d), &kept_v = kept_.at(RollFilter::kMotionTau);
     for (size_t i = from; i < to; ++i) {
       const Step& step = steps_[i];
       const TagFix& fix = fixes_[step.kind == Step::kFix ? step.index : 0];

@@ -135,8 +135,8 @@ void Watch::find_rules(Docket& docket) {
   if (docket.rules) return;
   std::string key;
   for (const v1::Pin& pin : docket.pins)
-    key +=
-        fmt::format("{}\n{}\n{}\n", pin.name(), static_cast<int>(pin.kind()), hex_of(pin.sha256()));
+    key += fmt::format("{} {} {}:{}\n", static_cast<int>(pin.kind()), hex_of(pin.sha256()),
+                       pin.name().size(), pin.name());  // The length, as a name may hold anything.
   if (const auto known = rulebooks_.find(key); known != rulebooks_.end()) {
     docket.rules = known->second;
     return;

@@ -22,6 +22,7 @@
 
 #include "daemon/base/worker.h"
 #include "daemon/judge/judge.h"
+#include "daemon/judge/live_job.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
@@ -111,7 +112,8 @@ class Watch {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;              // Truck only, while the job is open.
+    std::vector<v1::Observation> lines;              // Truck only: those not judged yet.
+    std::optional<judge::LiveJob> live;              // Truck only, while the job is open.
     std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
     uint64_t written_leaf = 0;                       // Of the newest finding read at start.
     std::set<std::string> warned;
@@ -132,13 +134,14 @@ class Watch {
   void place(Docket& docket);
   void run_due();
   void run(Docket& docket);
+  judge::Judgement judge_live(Docket& docket, const judge::Options& options);
   bool read_again(Docket& docket);
   bool read_ends(Docket& docket, const Quarantine& quarantine);
   void find_rules(Docket& docket);
   void publish(Docket& docket, const std::vector<judge::Finding>& findings,
                std::vector<std::string> warnings);
   void write_findings(Docket& docket, const std::vector<judge::Finding>& findings);
-  std::vector<std::string> warn(Docket& docket);
+  std::vector<std::string> warn(Docket& docket, const std::vector<judge::LiveWarning>& warnings);
   [[nodiscard]] bool base() const { return options_.office != nullptr; }
 
   ledger::Ledger& ledger_;

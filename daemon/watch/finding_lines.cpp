@@ -26,9 +26,7 @@ FindingLines::FindingLines(const std::vector<std::string>& lines) {
   packed_ = std::move(packed);
 }
 
-size_t FindingLines::size() const {
-  return packed_ ? packed_->ends.size() : 0;
-}
+size_t FindingLines::size() const { return packed_ ? packed_->ends.size() : 0; }
 
 std::vector<std::string> FindingLines::lines() const {
   std::vector<std::string> lines;

@@ -118,9 +118,9 @@ class Watch {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;              // Truck only, while the job is open.
-    std::map<std::string, Written> written;          // By judge::finding_key.
-    uint64_t written_leaf = 0;                       // Of the newest finding read at start.
+    std::vector<v1::Observation> lines;      // Truck only, while the job is open.
+    std::map<std::string, Written> written;  // By judge::finding_key.
+    uint64_t written_leaf = 0;               // Of the newest finding read at start.
     std::set<std::string> warned;
     bool urgent = false;
     std::optional<Span> span;  // As it stands in spans_.

@@ -179,10 +179,9 @@ void Watch::publish(Docket& docket, const std::vector<judge::Finding>& findings,
   view.met = count("met");
   view.deviated = count("deviated");
   view.unproven = count("unproven");
-  view.settled =
-      !shown.empty() && std::ranges::all_of(shown, [](const std::string& line) {
-        return line.find("\"settled\":true") != std::string::npos;
-      });
+  view.settled = !shown.empty() && std::ranges::all_of(shown, [](const std::string& line) {
+    return line.find("\"settled\":true") != std::string::npos;
+  });
   news.view = view;
   news.warnings = std::move(warnings);
   std::vector<Subscriber> subscribers;

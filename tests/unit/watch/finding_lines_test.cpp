@@ -14,7 +14,8 @@ TEST(FindingLines, NoneIsEmpty) {
 }
 
 TEST(FindingLines, ComeOutAsTheyWentInFromEveryCopy) {
-  std::vector<std::string> lines = {"", "a", std::string(3, '\0') + "\n\n", std::string(5'000, 'x')};
+  std::vector<std::string> lines = {"", "a", std::string(3, '\0') + "\n\n",
+                                    std::string(5'000, 'x')};
   for (int i = 0; i < 40; ++i) lines.push_back(R"({"rule":"R)" + std::to_string(i) + R"("})");
   const FindingLines packed(lines);
   const FindingLines copy = packed;

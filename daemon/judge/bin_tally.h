@@ -13,13 +13,13 @@
 namespace fairlead::judge {
 
 struct BinTally {
-  Range margin, value;             // The worst of each end; the value of the worst bin.
-  std::optional<int64_t> limit;    // In force at the worst bin.
+  Range margin, value;           // The worst of each end; the value of the worst bin.
+  std::optional<int64_t> limit;  // In force at the worst bin.
   std::optional<Bin> worst;
   std::set<Reason> doubts;
   bool any = false;
-  bool lo_known = true;            // False: somewhere what bounds the limit from below is unknown.
-  bool unsure_outside = false;     // A bin is outside that may not lie in the phase.
+  bool lo_known = true;         // False: somewhere what bounds the limit from below is unknown.
+  bool unsure_outside = false;  // A bin is outside that may not lie in the phase.
   bool too_close = false;
 
   /// As if the bins of `later` had come after these.

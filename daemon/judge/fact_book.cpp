@@ -234,8 +234,7 @@ Timeline FactBook::boost_reading_fact(const std::string& name) {
         !series.pieces.empty() && quantities_.calibrated(channel, series.pieces.front().from_us);
     return usable ? series : kNone;
   };
-  return boost_reading(name, healthy("clamp.volts"), healthy("clamp.amps"), lines_,
-                       &begun_[name]);
+  return boost_reading(name, healthy("clamp.volts"), healthy("clamp.amps"), lines_, &begun_[name]);
 }
 
 Timeline FactBook::holding_fact() {
@@ -301,7 +300,8 @@ Timeline FactBook::deck_moving_fact() {
 
 Timeline FactBook::truck_moving_fact() {
   const Series& speed = quantities_.series("truck.speed", 0, 0);
-  return speed.pieces.empty() ? word_fact("truck.moving") : moving_timeline(speed, lines_, &begun_["truck.moving"]);
+  return speed.pieces.empty() ? word_fact("truck.moving")
+                              : moving_timeline(speed, lines_, &begun_["truck.moving"]);
 }
 
 Timeline FactBook::motion_fact() {

@@ -99,9 +99,8 @@ void take_bin(Stay& stay, const Bin& bin, BinTally& tally) {
   const PhaseSpan& span = stay.span;
   tally.any = true;
   const Range limit = limit_over(view, form.limit, bin);
-  const auto judged =
-      margin_of(bin, limit, form.bounds, form.quantity == "vehicle.speed", stay.z_micro,
-                stay.series, std::max<int64_t>(form.sustained_us, 0));
+  const auto judged = margin_of(bin, limit, form.bounds, form.quantity == "vehicle.speed",
+                                stay.z_micro, stay.series, std::max<int64_t>(form.sustained_us, 0));
   if (!judged || !limit.lo)  // Unknown, or what bounds it from below is.
     tally.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
   if (!judged) return;
@@ -111,8 +110,8 @@ void take_bin(Stay& stay, const Bin& bin, BinTally& tally) {
   const int64_t best = floor_div(static_cast<Wide>(judged->best) * 2 + 1000, 2000);
   if (!tally.margin.lo || lo < *tally.margin.lo) tally.margin.lo = lo;
   const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= span.surely_to();
-  const bool reading_sure = form.sustained_us == 0 && bin.line_us >= span.surely_from() &&
-                            bin.line_us < span.surely_to();
+  const bool reading_sure =
+      form.sustained_us == 0 && bin.line_us >= span.surely_from() && bin.line_us < span.surely_to();
   const bool counts = sure || reading_sure;
   if (counts && (!tally.margin.hi || hi < *tally.margin.hi)) tally.margin.hi = hi;
   const bool maybe = bin.from_us >= span.possibly_from() && bin.to_us <= span.possibly_to();
@@ -168,8 +167,8 @@ std::string key_of(const Stay& stay) {
   return fmt::format("{} {} {} {} {}:{}:{} {} {} {} {}", form.quantity,
                      form.longest_gap_us.value_or(0), form.sustained_us,
                      static_cast<int>(form.bounds), form.limit.quantity, form.limit.field,
-                     form.limit.constant ? std::to_string(*form.limit.constant) : "-", open.time_us, open.early_us, open.late_us,
-                     stay.z_micro);
+                     form.limit.constant ? std::to_string(*form.limit.constant) : "-", open.time_us,
+                     open.early_us, open.late_us, stay.z_micro);
 }
 
 // What is far enough from the newest line, and surely in the phase, is worked out once.
@@ -179,8 +178,8 @@ TalliedStay tally(Stay& stay) {
   const int64_t steady_us = std::min(view.lines.end_us() - kLateUs, stay.span.surely_to());
   if (steady_us > stay.span.possibly_from()) {
     const LimitInPhase& form = stay.form;
-    int64_t reach_us = view.quantities.reach_us(form.quantity, form.longest_gap_us.value_or(0),
-                                                form.sustained_us);
+    int64_t reach_us =
+        view.quantities.reach_us(form.quantity, form.longest_gap_us.value_or(0), form.sustained_us);
     if (!form.limit.quantity.empty())
       reach_us = std::max(reach_us, view.quantities.reach_us(form.limit.quantity, 0, 0));
     const std::string key = key_of(stay);

@@ -56,10 +56,9 @@ Timeline connected(const Series& volts, const JobLines& lines, Begun* begun) {
 }
 
 Timeline reversed(const Series& volts, const JobLines& lines, Begun* begun) {
-  return lasting_timeline(volts, lines,
-                          {[](const Piece& piece) { return piece.value <= kReversedMv; }, kAtOnce},
-                          {[](const Piece& piece) { return piece.value > kRightMv; }, kSecond},
-                          begun);
+  return lasting_timeline(
+      volts, lines, {[](const Piece& piece) { return piece.value <= kReversedMv; }, kAtOnce},
+      {[](const Piece& piece) { return piece.value > kRightMv; }, kSecond}, begun);
 }
 
 Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines, Begun* begun) {
@@ -106,7 +105,8 @@ Timeline boost_reading(std::string_view fact, const Series& volts, const Series&
       return piece.value >= one.from_mv && piece.value <= one.to_mv;
     };
     return lasting_timeline(volts, lines, {inside, kSecond},
-                            {[inside](const Piece& piece) { return !inside(piece); }, kSecond}, begun);
+                            {[inside](const Piece& piece) { return !inside(piece); }, kSecond},
+                            begun);
   }
   return Timeline(Tri::kUnknown);
 }

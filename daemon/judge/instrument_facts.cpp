@@ -43,10 +43,9 @@ Timeline contact_timeline(const Series& contact, const Timeline& word, const Job
 
 Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n, int64_t on_for_us,
                        Begun* begun) {
-  return lasting_timeline(pull, lines,
-                          {[on_n](const Piece& piece) { return piece.value >= on_n; }, on_for_us},
-                          {[](const Piece& piece) { return piece.value < kOffBelowN; }, kOffForUs},
-                          begun);
+  return lasting_timeline(
+      pull, lines, {[on_n](const Piece& piece) { return piece.value >= on_n; }, on_for_us},
+      {[](const Piece& piece) { return piece.value < kOffBelowN; }, kOffForUs}, begun);
 }
 
 Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {

@@ -108,7 +108,8 @@ bool JobLines::foreign(const ReadLine& line) const {
 void JobLines::sort_by_source(Lines& lines) {
   std::vector<int> by_name(sources_.size());
   for (size_t i = 0; i < by_name.size(); ++i) by_name[i] = static_cast<int>(i);
-  std::ranges::sort(by_name, {}, [&](int i) -> const std::string& { return reader_->sources.name(i); });
+  std::ranges::sort(by_name, {},
+                    [&](int i) -> const std::string& { return reader_->sources.name(i); });
   std::vector<std::vector<const ReadLine*>> of_source(sources_.size());
   for (const ReadLine* line : lines) of_source[static_cast<size_t>(line->source)].push_back(line);
   lines.clear();
@@ -192,17 +193,16 @@ void JobLines::correct_clock(const ReadLine& line, Stamp& stamp) {
   if (line.stated_u_us >= 0) stamp.clock_u_us = line.stated_u_us;
   const auto known = offsets_.find(line.clock);
   if (known != offsets_.end()) {
-    const auto nearest =
-        std::ranges::min_element(known->second, {}, [&](const Offset& one) {
-          return std::abs(one.at_us - stamp.time_us);
-        });
+    const auto nearest = std::ranges::min_element(
+        known->second, {}, [&](const Offset& one) { return std::abs(one.at_us - stamp.time_us); });
     stamp.time_us -= static_cast<int64_t>(nearest->offset->offset_ms() * 1000.0);
     const int64_t offset_u = ms_to_us_up(nearest->offset->sd_ms() * 1.645);
     stamp.clock_u_us =
         line.stated_u_us >= 0 ? root_sum_square(line.stated_u_us, offset_u) : offset_u;
   }
   Source& own = source(line);
-  if (stamp.time_us < own.latest_us) {  // A step back: evaluated in seq order, but never as a margin.
+  if (stamp.time_us <
+      own.latest_us) {  // A step back: evaluated in seq order, but never as a margin.
     stamp.early_us += own.latest_us - stamp.time_us;
     stamp.late_us += own.latest_us - stamp.time_us;
     stamp.time_us = own.latest_us;

@@ -55,8 +55,8 @@ class JobLines {
   JobLines& operator=(const JobLines&) = delete;
 
   /// Takes up lines that have come since. Returns the index of the first line that is new or stands
-  /// elsewhere now; nullopt when they change what stands before them (a late or lost line, a gap, an
-  /// undo, a clock offset, a burst, an end ...): then this is to be built anew from all lines.
+  /// elsewhere now; nullopt when they change what stands before them (a late or lost line, a gap,
+  /// an undo, a clock offset, a burst, an end ...): then this is to be built anew from all lines.
   [[nodiscard]] std::optional<int> grow(std::span<const ReadLine* const> fresh);
 
   [[nodiscard]] const std::vector<JobLine>& lines() const { return lines_; }

@@ -35,8 +35,7 @@ std::optional<int> JobLines::grow(std::span<const ReadLine* const> fresh) {
   for (const ReadLine* line : fresh) {
     if (!add(*line, first_changed)) return std::nullopt;
   }
-  for (size_t i = first_changed; i < lines_.size(); ++i)
-    lines_[i].stamp.line = static_cast<int>(i);
+  for (size_t i = first_changed; i < lines_.size(); ++i) lines_[i].stamp.line = static_cast<int>(i);
   list_lines(first_changed);
   if (first_changed < edge_.size()) edge_ = {};
   return static_cast<int>(first_changed);
@@ -66,8 +65,8 @@ bool JobLines::add(const ReadLine& line, size_t& first_changed) {
   if (line.quantity != kNoName && !speaks_of(line.source, line.quantity)) return false;
   if (ends_gap(line, stamp.time_us)) return false;
   size_t place = lines_.size();
-  while (place > 0 && before(line, stamp.time_us, *lines_[place - 1].read,
-                             lines_[place - 1].stamp.time_us)) {
+  while (place > 0 &&
+         before(line, stamp.time_us, *lines_[place - 1].read, lines_[place - 1].stamp.time_us)) {
     --place;
   }
   if (place <= static_cast<size_t>(opened_)) return false;

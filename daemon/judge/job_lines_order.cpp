@@ -162,7 +162,8 @@ const std::vector<Reading>& JobLines::readings(std::string_view quantity) const 
 
 bool JobLines::speaks_of(int source, int quantity) const {
   const auto number = static_cast<size_t>(quantity);
-  return number < speakers_.size() && std::ranges::find(speakers_[number], source) != speakers_[number].end();
+  return number < speakers_.size() &&
+         std::ranges::find(speakers_[number], source) != speakers_[number].end();
 }
 
 std::set<std::string> JobLines::reading_sources(std::string_view quantity) const {

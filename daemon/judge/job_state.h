@@ -24,8 +24,8 @@ struct JobState {
   JobState(const JobState&) = delete;
   JobState& operator=(const JobState&) = delete;
 
-  /// Takes up lines that have come since; false: they change what stands before them, and this is to
-  /// be made anew.
+  /// Takes up lines that have come since; false: they change what stands before them, and this is
+  /// to be made anew.
   [[nodiscard]] bool grow(std::span<const ReadLine* const> fresh) {
     const auto first = lines.grow(fresh);
     if (!first) return false;

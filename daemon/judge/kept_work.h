@@ -1,5 +1,6 @@
 // What one judging of a running job leaves for the next: work over stretches that nothing coming in
-// order can change. Without it everything is worked out from the record; with it the same comes out.
+// order can change. Without it everything is worked out from the record; with it the same comes
+// out.
 //
 // Threads: one at a time.
 #pragma once

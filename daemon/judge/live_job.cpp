@@ -8,9 +8,7 @@
 namespace fairlead::judge {
 
 LiveJob::LiveJob(Rulebook rulebook, std::string job)
-    : rulebook_(std::move(rulebook)),
-      job_(std::move(job)),
-      record_(std::make_unique<Record>()) {}
+    : rulebook_(std::move(rulebook)), job_(std::move(job)), record_(std::make_unique<Record>()) {}
 LiveJob::~LiveJob() = default;
 LiveJob::LiveJob(LiveJob&&) noexcept = default;
 LiveJob& LiveJob::operator=(LiveJob&&) noexcept = default;

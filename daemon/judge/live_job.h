@@ -1,7 +1,7 @@
 // A job that is judged while it runs, line by line as they come. Lines in order cost what they add;
 // a line that changes what stands before it (late, lost, undone, a gap, a clock's offset, an end)
-// has the job judged anew from its record. What comes out is at every moment what judge_job() says of
-// the same lines, byte for byte: that is the definition, this only the shorter way to it.
+// has the job judged anew from its record. What comes out is at every moment what judge_job() says
+// of the same lines, byte for byte: that is the definition, this only the shorter way to it.
 //
 // Threads: one at a time.
 #pragma once

@@ -20,8 +20,8 @@ int64_t stored(double value, double resolution) {
 
 // A fix without position or with a bad word is no reading.
 bool usable(const JobLine& line) {
-  return line.good && (line.read->kind != v1::Observation::kFix ||
-                       line.observation->fix().mode() >= 2);
+  return line.good &&
+         (line.read->kind != v1::Observation::kFix || line.observation->fix().mode() >= 2);
 }
 
 // `by_word`: what people said and what then holds, with no longest hole, until they say otherwise.
@@ -56,8 +56,8 @@ void cut_gaps(Series& series, const std::vector<SourceGap>& gaps, std::string_vi
   }
 }
 
-// Takes off what may change when something changes from `from_us` on: all pieces from there, and the
-// last one before, which the next reading ends. Where to begin to make pieces again.
+// Takes off what may change when something changes from `from_us` on: all pieces from there, and
+// the last one before, which the next reading ends. Where to begin to make pieces again.
 int64_t cut_back(Series& series, int64_t from_us) {
   while (!series.pieces.empty() && series.pieces.back().from_us >= from_us)
     series.pieces.pop_back();
@@ -70,8 +70,7 @@ int64_t cut_back(Series& series, int64_t from_us) {
 // The last piece before `from_us`; 0 where there is none.
 size_t last_before(const Series& series, int64_t from_us) {
   const auto at = std::ranges::lower_bound(series.pieces, from_us, {}, &Piece::from_us);
-  return at == series.pieces.begin() ? 0
-                                     : static_cast<size_t>(at - series.pieces.begin()) - 1;
+  return at == series.pieces.begin() ? 0 : static_cast<size_t>(at - series.pieces.begin()) - 1;
 }
 
 bool is_file_quantity(std::string_view name) {
@@ -94,7 +93,6 @@ Quantities::Noise Quantities::noise_of(const QuantityInfo& info) const {
   }
   return noise;
 }
-
 
 const Series& Quantities::series(const std::string& name, int64_t longest_hole_us, int64_t bin_us) {
   return kept(name, longest_hole_us, bin_us).series;
@@ -168,11 +166,9 @@ void Quantities::read_on(const QuantityInfo& info, int64_t hole_us, int64_t agai
   if (info.name == "vehicle.speed") along = tag_speeds_along(lines_, again_us);
   auto signed_speed = along.begin();
   const std::vector<Reading>& readings = lines_.readings(info.name);
-  auto reading = std::ranges::partition_point(readings, [&](const Reading& one) {
-    return lines_.line(one.line).stamp.time_us < again_us;
-  });
-  if (series.pieces.empty())
-    series.pieces.reserve(static_cast<size_t>(readings.end() - reading));
+  auto reading = std::ranges::partition_point(
+      readings, [&](const Reading& one) { return lines_.line(one.line).stamp.time_us < again_us; });
+  if (series.pieces.empty()) series.pieces.reserve(static_cast<size_t>(readings.end() - reading));
   const JobLine* last_used = nullptr;
   for (; reading != readings.end(); ++reading) {
     const JobLine& line = lines_.line(reading->line);

@@ -21,10 +21,10 @@ constexpr int kNoName = -1;
 /// What of one line decides where it stands, and what it reads where it is a sample.
 struct ReadLine {
   const v1::Observation* observation = nullptr;
-  int64_t time_us = 0;      // As shown; 0 where it shows none.
+  int64_t time_us = 0;       // As shown; 0 where it shows none.
   int64_t stated_u_us = -1;  // Its stated time uncertainty, rounded up; -1: none.
-  Hash leaf{};              // RFC 6962 leaf of what it says, without when it came in.
-  double value = 0;         // Of `quantity`, in SI.
+  Hash leaf{};               // RFC 6962 leaf of what it says, without when it came in.
+  double value = 0;          // Of `quantity`, in SI.
   int source = kNoName, clock = kNoName, job = kNoName;
   int quantity = kNoName;  // What it is a reading of; kNoName: of nothing.
   uint32_t seq = 0;

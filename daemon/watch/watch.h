@@ -20,10 +20,12 @@
 #include <tuple>
 #include <vector>
 
+#include "daemon/base/crypto.h"
 #include "daemon/base/worker.h"
 #include "daemon/judge/judge.h"
 #include "daemon/judge/live_job.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/watch/finding_lines.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
 #include "daemon/watch/quarantine.h"
@@ -46,7 +48,7 @@ struct JobView {
   /// Lines brought in again after the truck's disk was put back; strip bodies lost with it.
   size_t recovered = 0, bodies_lost = 0;
   /// JSON lines in the order of the rules.
-  std::vector<std::string> findings;
+  FindingLines findings;
   uint32_t met = 0, deviated = 0, unproven = 0;
   bool settled = false;
 };
@@ -69,6 +71,7 @@ struct WatchOptions {
   /// Truck: a line to be recorded (a warning).
   std::function<void(v1::Observation)> say;
   std::function<void(const std::string&)> log;
+  /// How often a job is judged for its readings' sake.
   std::chrono::milliseconds at_most_every{1'000};
 };
 
@@ -108,14 +111,19 @@ class Watch {
   using Clock = std::chrono::steady_clock;
   // Who opened a job, the leaf that closed it (of an open one the highest number), the job.
   using Span = std::tuple<record::Id16, uint64_t, record::Id16>;
+  // A FINDING entry: what it says, by digest; the line itself is among the view's.
+  struct Written {
+    uint32_t revision = 0;
+    Hash line{};
+  };
   struct Docket {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;              // Truck only: those not judged yet.
-    std::optional<judge::LiveJob> live;              // Truck only, while the job is open.
-    std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
-    uint64_t written_leaf = 0;                       // Of the newest finding read at start.
+    std::vector<v1::Observation> lines;      // Truck only: those not judged yet.
+    std::optional<judge::LiveJob> live;      // Truck only, while the job is open.
+    std::map<std::string, Written> written;  // By judge::finding_key.
+    uint64_t written_leaf = 0;               // Of the newest finding read at start.
     std::set<std::string> warned;
     bool urgent = false;
     std::optional<Span> span;  // As it stands in spans_.
@@ -125,6 +133,7 @@ class Watch {
 
   Status load_base();
   Status load_findings();
+  static void take_written(Docket& docket, const std::vector<v1::FindingBody>& bodies);
   void see_leaves(uint64_t first, uint64_t last);
   void see_body(const record::Id16& device, uint64_t seq);
   void see_line(const v1::Observation& line);
@@ -155,6 +164,7 @@ class Watch {
   std::map<record::Id16, Docket> dockets_;
   std::set<Span> spans_;
   std::set<record::Id16> due_;  // Something of them has come since they were last judged.
+  Clock::time_point looked_at_due_{};
   // By the files pinned: jobs of one day mostly pin the same, and compiling them costs more than
   // judging. Copies share one content.
   std::map<std::string, judge::Rulebook> rulebooks_;

@@ -1,8 +1,8 @@
 // fairlead-bench-judge: the reference job under every shipped procedure and the fleet's files,
 // beside its floor, one plain pass over the same parsed lines that keeps a maximum and a sum, in
 // turns. Prints events per second, CPU-seconds per million values and the ratio. --procedure judges
-// by that one alone; --long judges one job of 8 hours with 1.2 M readings of the pull. --live judges
-// one job while it runs, each SECONDS of its time (1), and prints what a judging then takes.
+// by that one alone; --long judges one job of 8 hours with 1.2 M readings of the pull. --live
+// judges one job while it runs, each SECONDS of its time (1), and prints what a judging then takes.
 //
 //   fairlead-bench-judge [--jobs N] [--rounds N] [--procedure ID] [--long] [--live SECONDS]
 //   [--source CHECKOUT] [--tiny]

@@ -72,7 +72,8 @@ class RandomJob {
     say(0, "operator",
         R"("opened":{"procedures":["load"],"vehicle":"wrenlet","truck":"OW-02","operator":"card-1"})");
     words();
-    measure("line", "line.pull", 250, [&](double t) { return fmod_of(t, 40) < 24 ? 2'500 + t : 60; });
+    measure("line", "line.pull", 250,
+            [&](double t) { return fmod_of(t, 40) < 24 ? 2'500 + t : 60; });
     if (chance(2)) measure("line", "line.out", 500, [&](double t) { return 30 - 0.1 * t; });
     measure("clamp", "clamp.volts", 700, [&](double t) { return t > 50 && t < 90 ? 12.4 : 0.2; });
     if (chance(3)) measure("clamp", "clamp.amps", 700, [&](double t) { return t > 60 ? 25.0 : 0; });
@@ -82,11 +83,13 @@ class RandomJob {
     if (with_trouble) trouble();
     if (chance(2)) say(125, "operator", R"("closed":{"outcome":"SIGNED"})");
     if (chance(6)) say(127, "operator", R"("reopened":{})");
-    std::stable_sort(lines_.begin(), lines_.end(), [](const auto& a, const auto& b) {
-      return a.time() < b.time();
-    });
+    std::stable_sort(lines_.begin(), lines_.end(),
+                     [](const auto& a, const auto& b) { return a.time() < b.time(); });
     std::map<std::string, uint32_t> seqs;
-    for (v1::Observation& line : lines_) line.set_seq(++seqs[line.source()]);
+    for (v1::Observation& line : lines_) {
+      line.set_seq(++seqs[line.source()]);
+      if (line.source() == "clamp") line.set_clock("clamps");
+    }
     return std::move(lines_);
   }
 
@@ -115,8 +118,8 @@ class RandomJob {
         R"("clamp":{"lead":"POSITIVE","on":true,"at":"VEHICLE","point":"TERMINALS"})",
         R"("clamp":{"lead":"NEGATIVE","on":true,"at":"VEHICLE","point":"TERMINALS"})",
         R"("clamp":{"lead":"NEGATIVE","on":false,"at":"VEHICLE","point":"TERMINALS"})",
-        R"("found":{"rolls":"YES","power":"NONE","keys":true,"fluids":false,"airbags":false,"movedByOthersBefore":false,"place":"ROADSIDE","surface":"ICE"})",
-        R"("photo":{"sha256":"aa","view":"front","when":"BEFORE"})"};
+        R"("found":{"rolls":"YES","power":"NONE","keys":true,"fluids":false,"airbags":false,"movedByOthersBefore":false,"place":"ROADSIDE","surface":"ICE","lockedWheels":[],"flatTyres":[]})",
+        R"("warning":{"rule":"speed","acknowledged":true})"};
     say(3, "operator", kWords[1]);
     for (int i = 0; i < 14; ++i)
       say(moment(), chance(4) ? "desk" : "operator", kWords[random_() % std::size(kWords)]);
@@ -149,9 +152,10 @@ class RandomJob {
     for (int i = 0; i < 3; ++i)
       if (chance(2)) say(moment(), "line", kTrouble[random_() % std::size(kTrouble)]);
     if (chance(3))
-      say(moment(), "operator", R"("clockOffset":{"clock":"source clamp","offsetMs":300,"sdMs":50})");
+      say(moment(), "operator", R"("clockOffset":{"clock":"clamps","offsetMs":300,"sdMs":50})");
     if (chance(3))
-      say(moment(), "operator", fmt::format(R"("undo":{{"source":"operator","seq":{}}})", 2 + random_() % 8));
+      say(moment(), "operator",
+          fmt::format(R"("undo":{{"source":"operator","seq":{}}})", 2 + random_() % 8));
   }
 
   Random random_;
@@ -240,8 +244,8 @@ TEST(LiveJob, LinesInOrderAreReadOnce) {
   size_t judged_first = 0;
   for (size_t i = 0; i < lines.size(); ++i) {
     live.add(lines[i]);
-    (void)live.judge();
-    if (i == lines.size() / 4) judged_first = live.readings();
+    if (i % 7 == 0) (void)live.judge();
+    if (i < lines.size() / 4) judged_first = live.readings();
   }
   EXPECT_EQ(live.readings(), judged_first);
   EXPECT_GT(lines.size(), 400u);

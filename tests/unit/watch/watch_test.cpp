@@ -7,7 +7,9 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <atomic>
 #include <fstream>
+#include <set>
 #include <sstream>
 
 #include "daemon/base/time_text.h"
@@ -262,7 +264,7 @@ TEST(Watch, WritesFindingsWhenAJobIsClosedAndTheyAreTheJudges) {
   const auto view = feed.watch().job(id);
   EXPECT_GE(view->deviated, 1U);
   bool too_far = false;
-  for (const std::string& line : view->findings) {
+  for (const std::string& line : view->findings.lines()) {
     too_far = too_far || (line.find("\"rule\":\"distance\"") != std::string::npos &&
                           watch::is_verdict(line, "deviated"));
   }
@@ -362,7 +364,17 @@ TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
   const auto after = feed.written(id);
   ASSERT_EQ(after.size(), before.size());
   for (const auto& [rule, body] : after) EXPECT_EQ(body.revision(), 1U) << rule;
-  EXPECT_EQ(feed.watch().job(id)->findings.size(), before.size());
+  const auto shown = [&] {
+    std::multiset<std::string> lines;
+    for (const auto& line : feed.watch().job(id)->findings.lines()) lines.insert(line);
+    return lines;
+  };
+  const auto newest = [&] {
+    std::multiset<std::string> lines;
+    for (const auto& [rule, body] : feed.written(id)) lines.insert(body.line());
+    return lines;
+  };
+  EXPECT_EQ(shown(), newest());
   // An operator's photo that comes after the close: the job is judged again.
   auto late = line_of(
       R"({"time":"2026-10-26T00:00:01Z","job":"J-3","source":"operator","seq":50,"clock":"truck",)"
@@ -374,6 +386,9 @@ TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
     }
     return false;
   }));
+  EXPECT_TRUE(wait_for([&] { return shown() == newest(); }));
+  feed.restart();
+  EXPECT_EQ(shown(), newest());
 }
 
 TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
@@ -442,6 +457,38 @@ TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
             1);
   watch.reset();
   recorder.reset();
+}
+
+// Readings that never pause for as long as the worker's idle time: the warning comes among them.
+TEST(Watch, ATruckWarnsWhileReadingsStream) {
+  test::TempFolder folder;
+  auto disk = uplink::TruckDisk::open(folder.path(), "OW-02");
+  ASSERT_TRUE(disk) << disk.error().message;
+  ledger::Ledger& own = *(*disk)->ledger();
+  watch::Shelf shelf;
+  fill_shelf(shelf, own);
+  watch::WatchOptions watching;
+  watching.device_id = (*disk)->device_id();
+  watching.pins = [&](const v1::Opened& opened) { return shelf.pins_for(opened); };
+  watching.at_most_every = 100ms;
+  watch::Watch watch(own, watching);
+  ASSERT_TRUE(watch.load());
+  std::atomic<bool> warned = false;
+  (void)watch.subscribe([&](const watch::JobNews& news) {
+    for (const std::string& words : news.warnings)
+      if (words.find("distance") != std::string::npos) warned = true;
+  });
+  // 9 m, of which the rule warns, are reached after two thirds of the readings.
+  const auto lines = winch_on("J-6", 13.5, false);
+  size_t streamed = 0;
+  for (const v1::Observation& line : std::span(lines).first(lines.size() - 2)) {
+    if (warned) break;
+    watch.line(line);
+    ++streamed;
+    std::this_thread::sleep_for(10ms);
+  }
+  EXPECT_TRUE(warned);
+  EXPECT_LT(streamed, lines.size() * 8 / 10);
 }
 
 TEST(Shelf, PinsWhatTheOpeningNamesAndTheWholeRegister) {

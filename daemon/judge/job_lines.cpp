@@ -110,7 +110,10 @@ void JobLines::sort_by_source(Lines& lines) {
   for (size_t i = 0; i < by_name.size(); ++i) by_name[i] = static_cast<int>(i);
   std::ranges::sort(by_name, {},
                     [&](int i) -> const std::string& { return reader_->sources.name(i); });
+  std::vector<size_t> counts(sources_.size());
+  for (const ReadLine* line : lines) ++counts[static_cast<size_t>(line->source)];
   std::vector<std::vector<const ReadLine*>> of_source(sources_.size());
+  for (size_t i = 0; i < counts.size(); ++i) of_source[i].reserve(counts[i]);
   for (const ReadLine* line : lines) of_source[static_cast<size_t>(line->source)].push_back(line);
   lines.clear();
   rank_.resize(sources_.size());

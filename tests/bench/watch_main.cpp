@@ -16,7 +16,8 @@
 #include <thread>
 
 #include "daemon/base/time_text.h"
-#include "daemon/uplink/truck_disk.h"
+#include "daemon/ledger/sqlite/open.h"
+#include "daemon/record/checkpoint.h"
 #include "daemon/watch/shelf.h"
 #include "daemon/watch/watch.h"
 #include "tests/bench/measure.h"
@@ -27,6 +28,19 @@ namespace {
 
 namespace fs = std::filesystem;
 using Clock = std::chrono::steady_clock;
+
+ledger::Options options_in(const fs::path& folder) {
+  const auto secret = std::make_shared<const SecretKey>(SecretKey::generate());
+  ledger::Options options;
+  options.folder = folder / "ledger";
+  options.head_file = folder / "head";
+  options.signer =
+      ledger::LogSigner{*record::make_verifier_key(*record::origin_of("bench", 1),
+                                                   record::NoteKeyType::kEd25519,
+                                                   secret->public_key()),
+                        secret};
+  return options;
+}
 
 Status add_files(const fs::path& folder, watch::Shelf& shelf, ledger::Ledger& ledger) {
   std::error_code error;
@@ -98,10 +112,10 @@ Status run(std::span<char*> arguments) {
   const auto lines = reference_job(*said, "bench", 0);
   const fs::path folder = fs::temp_directory_path() / fmt::format("bench-watch-{}", getpid());
   fs::create_directories(folder);
-  auto disk = uplink::TruckDisk::open(folder, "OW-02");
-  if (!disk) return std::unexpected(disk.error());
+  auto opened = ledger::open_sqlite(options_in(folder));
+  if (!opened) return std::unexpected(opened.error());
+  ledger::Ledger& own = **opened;
   watch::Shelf shelf;
-  ledger::Ledger& own = *(*disk)->ledger();
   for (const char* files : {"/daemon/judge/procedures", "/clients/sim/fleet"}) {
     if (auto ok = add_files(source + files, shelf, own); !ok) return ok;
   }
@@ -110,8 +124,7 @@ Status run(std::span<char*> arguments) {
   const Stopwatch whole;
   {
     watch::WatchOptions options;
-    options.device_id = (*disk)->device_id();
-    options.pins = [&](const v1::Opened& opened) { return shelf.pins_for(opened); };
+    options.pins = [&](const v1::Opened& job) { return shelf.pins_for(job); };
     options.at_most_every = std::chrono::milliseconds(every_ms);
     watch::Watch watch(own, options);
     if (auto ok = watch.load(); !ok) return ok;

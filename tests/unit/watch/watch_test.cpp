@@ -461,17 +461,13 @@ TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
 
 // Readings that never pause for as long as the worker's idle time: the warning comes among them.
 TEST(Watch, ATruckWarnsWhileReadingsStream) {
-  test::TempFolder folder;
-  auto disk = uplink::TruckDisk::open(folder.path(), "OW-02");
-  ASSERT_TRUE(disk) << disk.error().message;
-  ledger::Ledger& own = *(*disk)->ledger();
+  TempBase files;  // Whose ledger holds the files that the job pins.
   watch::Shelf shelf;
-  fill_shelf(shelf, own);
+  fill_shelf(shelf, files.ledger());
   watch::WatchOptions watching;
-  watching.device_id = (*disk)->device_id();
   watching.pins = [&](const v1::Opened& opened) { return shelf.pins_for(opened); };
   watching.at_most_every = 100ms;
-  watch::Watch watch(own, watching);
+  watch::Watch watch(files.ledger(), watching);
   ASSERT_TRUE(watch.load());
   std::atomic<bool> warned = false;
   (void)watch.subscribe([&](const watch::JobNews& news) {

@@ -1,13 +1,14 @@
 // limit_in_phase: x under / at most / at least L while P (STL: G(P -> not H[0,s](x > L))).
 // Means over bins of length s on two grids half a bin apart, anchored at the phase's opening.
 // Any bin may accuse, so the 5 % risk is shared over N_eff = 6 T / tau looks; all bins must clear,
-// so the worst bin alone bounds the error.
+// so the worst bin alone bounds the error. A tag's speed is no surer than its readings at rest are.
 #include <fmt/format.h>
 
 #include <algorithm>
 
 #include "daemon/judge/forms.h"
 #include "daemon/judge/shared_risk.h"
+#include "daemon/judge/tag_rest.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -150,8 +151,30 @@ Reason why_unknown(JobView& view, const Limit& limit, int64_t time_us) {
   return holes.empty() ? Reason::kNoData : holes.front().reason;
 }
 
+// Bins are no surer than the tag's readings at rest around the stay. Said once, however many stays
+// there are.
+std::vector<Bin> no_surer(std::vector<Bin> bins, const RestScatter& rest, const PhaseSpan& span,
+                          Outcome& outcome) {
+  const auto seen =
+      rest.sd_milli(span.open.time_us - kRestAroundUs, span.close.time_us + kRestAroundUs);
+  if (!seen) return bins;
+  bool more = false;
+  for (Bin& bin : bins) {
+    more = more || bin.sd_milli < *seen;
+    bin.sd_milli = std::max(bin.sd_milli, *seen);
+  }
+  const std::string words = "the tag's speed scatters more at rest than it states";
+  if (!more ||
+      std::ranges::any_of(outcome.remarks, [&](const auto& one) { return one.starts_with(words); }))
+    return bins;
+  outcome.remarks.push_back(
+      fmt::format("{}: {} m/s", words,
+                  format_in_unit(ceil_div(*seen, 1000), Rational{1000, 1}, 3, Toward::kUp)));
+  return bins;
+}
+
 Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
-                    Outcome& outcome) {
+                    const RestScatter& rest, Outcome& outcome) {
   Occasion occasion;
   const int64_t hole_us = form.longest_gap_us.value_or(0);
   const Series& series = view.quantities.series(form.quantity, hole_us, form.sustained_us);
@@ -164,7 +187,7 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const Bin* worst_bin = nullptr;
   bool lo_known = true, unsure_outside = false, too_close = false;
   const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
-  const std::vector<Bin> bins = bins_of(series, span, form.sustained_us);
+  const auto bins = no_surer(bins_of(series, span, form.sustained_us), rest, span, outcome);
   for (const Bin& bin : bins) {
     const int64_t length = form.sustained_us > 0 ? form.sustained_us : 0;
     const auto judged = margin_of(bin, limit_over(view, form.limit, bin), form.bounds, speed,
@@ -235,10 +258,17 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
   describe_limit(view, form.limit, form.bounds, outcome);
   const auto& sources = view.quantities.sources(form.quantity);
   outcome.listened.insert(sources.begin(), sources.end());
+  const bool by_tag = form.quantity == "vehicle.speed" && sources.contains("gps.tag") &&
+                      view.quantities.sources("line.out").empty();
+  const RestScatter rest = by_tag ? tag_at_rest(view) : RestScatter();
+  if (by_tag) {
+    const auto by = sources_of_rest(view);
+    outcome.listened.insert(by.begin(), by.end());
+  }
   std::vector<Occasion> occasions;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     const auto placed = on_clock_of(view, sources, span);
-    Occasion occasion = judge_span(view, form, placed.value_or(span), outcome);
+    Occasion occasion = judge_span(view, form, placed.value_or(span), rest, outcome);
     if (!placed) {  // Any reading may lie in the phase or out of it.
       occasion.margin.lo = occasion.margin.hi = std::nullopt;
       occasion.doubts.insert(Reason::kClockDoubt);

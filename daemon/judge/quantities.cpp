@@ -212,6 +212,14 @@ Series Quantities::sampled(const QuantityInfo& info, int64_t hole_us) {
                 .value = stored(*reading, info.resolution),
                 .line = line.stamp.line};
     piece.lo = piece.hi = piece.value;
+    if (along.contains(line.stamp.line)) {
+      // The way may go another way than the readings around say: then the reading's component along
+      // it is larger, but never larger than the reading.
+      const int64_t most = stored(line.observation->fix().speed_mps(), info.resolution);
+      const int64_t far = piece.value < 0 ? -most : most;
+      piece.lo = std::min(piece.value, far);
+      piece.hi = std::max(piece.value, far);
+    }
     piece.sd_milli =
         noise.milli + ceil_div(static_cast<Wide>(std::abs(piece.value)) * noise.share_ppm, 1000);
     if (!noise.from_register && line.observation->has_fix() &&

@@ -167,7 +167,7 @@ Result<v1::GetJobResponse> get_job(Desk& desk, const v1::GetJobRequest& request)
   *response.mutable_job() = std::move(*job);
   const auto view = desk.watch.job(*id);
   if (!view) return response;
-  for (const std::string& finding : view->findings) response.add_finding(finding);
+  for (const std::string& finding : view->findings.lines()) response.add_finding(finding);
   const auto record = watch::read_job(desk.ledger(), *id);
   if (!record) return std::unexpected(record.error());
   for (const v1::Pin& pin : record->pins) response.add_file_in_force(hex_of(pin.sha256()));

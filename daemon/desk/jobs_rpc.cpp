@@ -66,7 +66,7 @@ class FindingsStream : public OutStream<v1::WatchFindingsResponse> {
   void begin() {
     keep(shared_from_this());
     for (const watch::JobView& view : desk_.watch.jobs()) {
-      if (!job_ || *job_ == view.job) tell({view, view.findings, {}});
+      if (!job_ || *job_ == view.job) tell({view, view.findings.lines(), {}});
     }
     const std::weak_ptr<OutStream> weak = weak_from_this();
     subscription_ = desk_.watch.subscribe([weak](const watch::JobNews& news) {

@@ -171,7 +171,7 @@ Result<reports::JobRecord> report_input(Desk& desk, const record::Id16& id, bool
   options.job = job->name;
   out.findings = judge::judge_job(*rules, job->lines, options);
   if (const auto view = desk.watch.job(id); job->bodies_erased > 0 && view) {
-    if (auto ok = use_recorded(view->findings, out.findings); !ok)
+    if (auto ok = use_recorded(view->findings.lines(), out.findings); !ok)
       return std::unexpected(ok.error());
   }
   // Lines of the truck's other jobs came along only to show that no number is missing.

@@ -154,7 +154,7 @@ Result<SummaryJob> read_one(Desk& desk, const watch::JobView& view, Titles& titl
   bool known = is_plain(view, *read);
   if (known) {
     if (auto ok = titles.learn(read->pins); !ok) return std::unexpected(ok.error());
-    known = take_recorded(view.findings, titles, read->record, recorded);
+    known = take_recorded(view.findings.lines(), titles, read->record, recorded);
   }
   if (!known) {
     auto whole = report_input(desk, view.job, false);

@@ -105,28 +105,53 @@ Status Watch::load_base() {
         docket.written_leaf + kTornEnd >= ledger_.size())
       wake(docket, false);
     if (!read_ends(docket, *quarantine)) continue;
-    for (const auto& [rule, body] : docket.written) docket.view.findings.push_back(body.line());
     publish(docket, {}, {});
   }
   return side_.load();
 }
 
+// Findings of one job mostly stand together.
 Status Watch::load_findings() {
   constexpr size_t kPage = 1'000;
+  Docket* of = nullptr;
+  std::vector<v1::FindingBody> bodies;
+  const auto take = [&] {
+    if (of != nullptr) take_written(*of, bodies);
+    bodies.clear();
+  };
   for (uint64_t from = 0;;) {
     const auto page = ledger_.entries_of_kind(record::Kind::kFinding, from, kPage);
     if (!page) return std::unexpected(page.error());
     for (const ledger::StoredEntry& entry : *page) {
       v1::FindingBody body;
-      const auto header = entry.header();
-      if (!body.ParseFromString(entry.body) || !dockets_.contains(header.job_id)) continue;
-      Docket& job = docket(header.job_id);
-      job.written[body.rule()] = body;
-      job.written_leaf = entry.leaf;
+      const auto job = dockets_.find(entry.header().job_id);
+      if (!body.ParseFromString(entry.body) || job == dockets_.end()) continue;
+      if (&job->second != of) take();
+      of = &job->second;
+      of->written_leaf = entry.leaf;
+      bodies.push_back(std::move(body));
     }
-    if (page->size() < kPage) return {};
+    if (page->size() < kPage) break;
     from = page->back().leaf + 1;
   }
+  take();
+  return {};
+}
+
+// Findings of a job as its entries come, the newest last; the view shows them in the order of their
+// keys.
+void Watch::take_written(Docket& docket, const std::vector<v1::FindingBody>& bodies) {
+  std::map<std::string, std::string> lines;
+  const auto known = docket.view.findings.lines();
+  auto line = known.begin();
+  for (const auto& [rule, written] : docket.written) lines.emplace(rule, *line++);
+  for (const v1::FindingBody& body : bodies) {
+    docket.written[body.rule()] = {body.revision(), sha256(body.line())};
+    lines[body.rule()] = body.line();
+  }
+  std::vector<std::string> shown;
+  for (auto& [rule, text] : lines) shown.push_back(std::move(text));
+  docket.view.findings = FindingLines(shown);
 }
 
 std::function<void(const record::Id16&, uint64_t)> Watch::body_hook() {

@@ -20,9 +20,11 @@
 #include <tuple>
 #include <vector>
 
+#include "daemon/base/crypto.h"
 #include "daemon/base/worker.h"
 #include "daemon/judge/judge.h"
 #include "daemon/ledger/ledger.h"
+#include "daemon/watch/finding_lines.h"
 #include "daemon/watch/job_record.h"
 #include "daemon/watch/office.h"
 #include "daemon/watch/quarantine.h"
@@ -45,7 +47,7 @@ struct JobView {
   /// Lines brought in again after the truck's disk was put back; strip bodies lost with it.
   size_t recovered = 0, bodies_lost = 0;
   /// JSON lines in the order of the rules.
-  std::vector<std::string> findings;
+  FindingLines findings;
   uint32_t met = 0, deviated = 0, unproven = 0;
   bool settled = false;
 };
@@ -107,13 +109,18 @@ class Watch {
   using Clock = std::chrono::steady_clock;
   // Who opened a job, the leaf that closed it (of an open one the highest number), the job.
   using Span = std::tuple<record::Id16, uint64_t, record::Id16>;
+  // A FINDING entry: what it says, by digest; the line itself is among the view's.
+  struct Written {
+    uint32_t revision = 0;
+    Hash line{};
+  };
   struct Docket {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;              // Truck only, while the job is open.
-    std::map<std::string, v1::FindingBody> written;  // By judge::finding_key.
-    uint64_t written_leaf = 0;                       // Of the newest finding read at start.
+    std::vector<v1::Observation> lines;      // Truck only, while the job is open.
+    std::map<std::string, Written> written;  // By judge::finding_key.
+    uint64_t written_leaf = 0;               // Of the newest finding read at start.
     std::set<std::string> warned;
     bool urgent = false;
     std::optional<Span> span;  // As it stands in spans_.
@@ -123,6 +130,7 @@ class Watch {
 
   Status load_base();
   Status load_findings();
+  static void take_written(Docket& docket, const std::vector<v1::FindingBody>& bodies);
   void see_leaves(uint64_t first, uint64_t last);
   void see_body(const record::Id16& device, uint64_t seq);
   void see_line(const v1::Observation& line);

@@ -161,26 +161,27 @@ void Watch::publish(Docket& docket, const std::vector<judge::Finding>& findings,
     std::vector<std::string> lines;
     for (judge::Finding finding : findings) {
       const auto written = docket.written.find(judge::finding_key(finding));
-      if (written != docket.written.end()) finding.revision = written->second.revision();
+      if (written != docket.written.end()) finding.revision = written->second.revision;
       lines.push_back(judge::finding_to_json(finding));
     }
+    const auto before = docket.view.findings.lines();
     std::ranges::copy_if(lines, std::back_inserter(news.changed), [&](const std::string& line) {
-      return std::ranges::find(docket.view.findings, line) == docket.view.findings.end();
+      return std::ranges::find(before, line) == before.end();
     });
-    docket.view.findings = std::move(lines);
+    docket.view.findings = FindingLines(lines);
   }
   JobView& view = docket.view;
+  const auto shown = view.findings.lines();
   const auto count = [&](std::string_view word) {
     return static_cast<uint32_t>(std::ranges::count_if(
-        view.findings, [&](const std::string& line) { return is_verdict(line, word); }));
+        shown, [&](const std::string& line) { return is_verdict(line, word); }));
   };
   view.met = count("met");
   view.deviated = count("deviated");
   view.unproven = count("unproven");
-  view.settled =
-      !view.findings.empty() && std::ranges::all_of(view.findings, [](const std::string& line) {
-        return line.find("\"settled\":true") != std::string::npos;
-      });
+  view.settled = !shown.empty() && std::ranges::all_of(shown, [](const std::string& line) {
+    return line.find("\"settled\":true") != std::string::npos;
+  });
   news.view = view;
   news.warnings = std::move(warnings);
   std::vector<Subscriber> subscribers;
@@ -196,8 +197,8 @@ void Watch::write_findings(Docket& docket, const std::vector<judge::Finding>& fi
   for (judge::Finding finding : findings) {
     const auto written = docket.written.find(judge::finding_key(finding));
     if (written != docket.written.end()) {
-      finding.revision = written->second.revision();
-      if (judge::finding_to_json(finding) == written->second.line()) continue;
+      finding.revision = written->second.revision;
+      if (sha256(judge::finding_to_json(finding)) == written->second.line) continue;
       ++finding.revision;
     }
     v1::FindingBody body;
@@ -205,7 +206,7 @@ void Watch::write_findings(Docket& docket, const std::vector<judge::Finding>& fi
     body.set_rule(judge::finding_key(finding));
     body.set_revision(finding.revision);
     body.set_line(judge::finding_to_json(finding));
-    docket.written[judge::finding_key(finding)] = body;
+    docket.written[body.rule()] = {body.revision(), sha256(body.line())};
     options_.office->write_later(record::Kind::kFinding, docket.view.job, body,
                                  [log = options_.log](const Result<ledger::AppendResult>& done) {
                                    if (!done && log)

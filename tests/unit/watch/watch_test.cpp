@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include <fstream>
+#include <set>
 #include <sstream>
 
 #include "daemon/base/time_text.h"
@@ -262,7 +263,7 @@ TEST(Watch, WritesFindingsWhenAJobIsClosedAndTheyAreTheJudges) {
   const auto view = feed.watch().job(id);
   EXPECT_GE(view->deviated, 1U);
   bool too_far = false;
-  for (const std::string& line : view->findings) {
+  for (const std::string& line : view->findings.lines()) {
     too_far = too_far || (line.find("\"rule\":\"distance\"") != std::string::npos &&
                           watch::is_verdict(line, "deviated"));
   }
@@ -362,7 +363,17 @@ TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
   const auto after = feed.written(id);
   ASSERT_EQ(after.size(), before.size());
   for (const auto& [rule, body] : after) EXPECT_EQ(body.revision(), 1U) << rule;
-  EXPECT_EQ(feed.watch().job(id)->findings.size(), before.size());
+  const auto shown = [&] {
+    std::multiset<std::string> lines;
+    for (const auto& line : feed.watch().job(id)->findings.lines()) lines.insert(line);
+    return lines;
+  };
+  const auto newest = [&] {
+    std::multiset<std::string> lines;
+    for (const auto& [rule, body] : feed.written(id)) lines.insert(body.line());
+    return lines;
+  };
+  EXPECT_EQ(shown(), newest());
   // An operator's photo that comes after the close: the job is judged again.
   auto late = line_of(
       R"({"time":"2026-10-26T00:00:01Z","job":"J-3","source":"operator","seq":50,"clock":"truck",)"
@@ -374,6 +385,9 @@ TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
     }
     return false;
   }));
+  EXPECT_TRUE(wait_for([&] { return shown() == newest(); }));
+  feed.restart();
+  EXPECT_EQ(shown(), newest());
 }
 
 TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {

@@ -21,6 +21,7 @@ void BinTally::add(const BinTally& later) {
   lo_known = lo_known && later.lo_known;
   unsure_outside = unsure_outside || later.unsure_outside;
   too_close = too_close || later.too_close;
+  scatters_more = scatters_more || later.scatters_more;
 }
 
 }  // namespace fairlead::judge

@@ -21,6 +21,7 @@ struct BinTally {
   bool lo_known = true;         // False: somewhere what bounds the limit from below is unknown.
   bool unsure_outside = false;  // A bin is outside that may not lie in the phase.
   bool too_close = false;
+  bool scatters_more = false;  // A bin's own noise is less than the tag's at rest.
 
   /// As if the bins of `later` had come after these.
   void add(const BinTally& later);

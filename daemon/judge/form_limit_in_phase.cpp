@@ -1,7 +1,7 @@
 // limit_in_phase: x under / at most / at least L while P (STL: G(P -> not H[0,s](x > L))).
 // Means over bins of length s on two grids half a bin apart, anchored at the phase's opening.
 // Any bin may accuse, so the 5 % risk is shared over N_eff = 6 T / tau looks; all bins must clear,
-// so the worst bin alone bounds the error.
+// so the worst bin alone bounds the error. A tag's speed is no surer than its readings at rest are.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,6 +10,7 @@
 #include "daemon/judge/forms.h"
 #include "daemon/judge/kept_work.h"
 #include "daemon/judge/shared_risk.h"
+#include "daemon/judge/tag_rest.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -91,13 +92,18 @@ struct Stay {
   const PhaseSpan& span;
   const Series& series;
   int64_t z_micro;
+  std::optional<int64_t> rest_sd_milli;  // Of the tag's readings at rest around the stay.
 };
 
-void take_bin(Stay& stay, const Bin& bin, BinTally& tally) {
+void take_bin(Stay& stay, Bin bin, BinTally& tally) {
   JobView& view = stay.view;
   const LimitInPhase& form = stay.form;
   const PhaseSpan& span = stay.span;
   tally.any = true;
+  if (stay.rest_sd_milli) {
+    tally.scatters_more = tally.scatters_more || bin.sd_milli < *stay.rest_sd_milli;
+    bin.sd_milli = std::max(bin.sd_milli, *stay.rest_sd_milli);
+  }
   const Range limit = limit_over(view, form.limit, bin);
   const auto judged = margin_of(bin, limit, form.bounds, form.quantity == "vehicle.speed",
                                 stay.z_micro, stay.series, std::max<int64_t>(form.sustained_us, 0));
@@ -171,12 +177,13 @@ std::string key_of(const Stay& stay) {
                      open.early_us, open.late_us, stay.z_micro);
 }
 
-// What is far enough from the newest line, and surely in the phase, is worked out once.
+// What is far enough from the newest line, and surely in the phase, is worked out once; not where
+// rests still to come tell the noise.
 TalliedStay tally(Stay& stay) {
   JobView& view = stay.view;
   TalliedStay tallied = begin_tally(stay);
   const int64_t steady_us = std::min(view.lines.end_us() - kLateUs, stay.span.surely_to());
-  if (steady_us > stay.span.possibly_from()) {
+  if (steady_us > stay.span.possibly_from() && !stay.rest_sd_milli) {
     const LimitInPhase& form = stay.form;
     int64_t reach_us =
         view.quantities.reach_us(form.quantity, form.longest_gap_us.value_or(0), form.sustained_us);
@@ -194,8 +201,18 @@ TalliedStay tally(Stay& stay) {
   return tallied;
 }
 
+// Said once, however many stays there are.
+void remark_scatter(int64_t sd_milli, Outcome& outcome) {
+  const std::string words = "the tag's speed scatters more at rest than it states";
+  if (std::ranges::any_of(outcome.remarks, [&](const auto& one) { return one.starts_with(words); }))
+    return;
+  outcome.remarks.push_back(
+      fmt::format("{}: {} m/s", words,
+                  format_in_unit(ceil_div(sd_milli, 1000), Rational{1000, 1}, 3, Toward::kUp)));
+}
+
 Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
-                    Outcome& outcome) {
+                    const RestScatter& rest, Outcome& outcome) {
   Occasion occasion;
   const int64_t hole_us = form.longest_gap_us.value_or(0);
   const Series& series = view.quantities.series(form.quantity, hole_us, form.sustained_us);
@@ -203,7 +220,12 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const int64_t longest = phase != nullptr && phase->longest_us > 0
                               ? phase->longest_us
                               : span.close.time_us - span.open.time_us;
-  Stay stay{view, form, span, series, shared_risk_z_micro(longest, series.tau_us)};
+  Stay stay{view,
+            form,
+            span,
+            series,
+            shared_risk_z_micro(longest, series.tau_us),
+            rest.sd_milli(span.open.time_us - kRestAroundUs, span.close.time_us + kRestAroundUs)};
   BinTally bins;
   std::vector<Hole> holes;
   if (form.sustained_us > 0) {
@@ -215,6 +237,7 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
     bins = tally_readings(stay);
     holes = series.holes(span.possibly_from(), span.possibly_to());
   }
+  if (bins.scatters_more) remark_scatter(*stay.rest_sd_milli, outcome);
   occasion.margin = bins.margin;
   occasion.value = bins.value;
   occasion.limit = bins.limit;
@@ -257,10 +280,17 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
   describe_limit(view, form.limit, form.bounds, outcome);
   const auto& sources = view.quantities.sources(form.quantity);
   outcome.listened.insert(sources.begin(), sources.end());
+  const bool by_tag = form.quantity == "vehicle.speed" && sources.contains("gps.tag") &&
+                      view.quantities.sources("line.out").empty();
+  const RestScatter rest = by_tag ? tag_at_rest(view) : RestScatter();
+  if (by_tag) {
+    const auto by = sources_of_rest(view);
+    outcome.listened.insert(by.begin(), by.end());
+  }
   std::vector<Occasion> occasions;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
     const auto placed = on_clock_of(view, sources, span);
-    Occasion occasion = judge_span(view, form, placed.value_or(span), outcome);
+    Occasion occasion = judge_span(view, form, placed.value_or(span), rest, outcome);
     if (!placed) {  // Any reading may lie in the phase or out of it.
       occasion.margin.lo = occasion.margin.hi = std::nullopt;
       occasion.doubts.insert(Reason::kClockDoubt);

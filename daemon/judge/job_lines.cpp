@@ -122,9 +122,9 @@ void JobLines::sort_by_source(Lines& lines) {
     auto& own = of_source[static_cast<size_t>(source)];
     const auto in_order = [](const ReadLine* a, const ReadLine* b) { return a->seq >= b->seq; };
     if (std::ranges::adjacent_find(own, in_order) != own.end()) {
-      std::stable_sort(own.begin(), own.end(), [](const ReadLine* a, const ReadLine* b) {
+      std::stable_sort(own.begin(), own.end(), [&](const ReadLine* a, const ReadLine* b) {
         if (a->seq != b->seq || a->leaf == b->leaf) return a->seq < b->seq;
-        return content_of(*a->observation) < content_of(*b->observation);
+        return reader_->content(*a) < reader_->content(*b);
       });
     }
     rank_[static_cast<size_t>(source)] = rank++;

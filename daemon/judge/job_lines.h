@@ -21,7 +21,7 @@
 namespace fairlead::judge {
 
 struct JobLine {
-  const v1::Observation* observation = nullptr;
+  const v1::Observation* observation = nullptr;  // Null: a sample, of which `read` says all.
   const ReadLine* read = nullptr;
   Stamp stamp;
   bool good = true;  // quality is GOOD or not stated.

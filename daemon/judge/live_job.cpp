@@ -16,7 +16,9 @@ LiveJob& LiveJob::operator=(LiveJob&&) noexcept = default;
 void LiveJob::add(v1::Observation line) {
   Record& record = *record_;
   const v1::Observation& kept = record.said.emplace_back(std::move(line));
-  record.lines.push_back(&record.read.emplace_back(record.reader.read(kept)));
+  ReadLine& read = record.read.emplace_back(record.reader.read(kept));
+  record.lines.push_back(&read);
+  if (record.reader.let_go(read)) record.said.pop_back();
   newest_us_ = std::max(newest_us_, record.lines.back()->time_us);
 }
 

@@ -13,6 +13,9 @@
 //   have been on accuses nobody; what a person said and then holds (legs' angle, tilt, distance) is
 //   unknown after a lost line of a person's; a camera's lost line may be any picture; what a
 //   contradicted line hides of straps and rigging is sources_disagree |
+// | 4 | 2026-11-30 | a tag's speed is at most the length of its velocity where it clears, the
+//   component along the way where it accuses; its s.d. is what is stated, or what its readings at
+//   rest scatter by where that is more |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a
@@ -23,6 +26,6 @@
 
 namespace fairlead::judge {
 
-constexpr uint32_t kMeaning = 3;
+constexpr uint32_t kMeaning = 4;
 
 }  // namespace fairlead::judge

@@ -174,8 +174,8 @@ void Quantities::read_on(const QuantityInfo& info, int64_t hole_us, int64_t agai
     const JobLine& line = lines_.line(reading->line);
     double value = reading->value;
     while (signed_speed != along.end() && signed_speed->line < reading->line) ++signed_speed;
-    if (signed_speed != along.end() && signed_speed->line == reading->line)
-      value = signed_speed->mps;
+    const bool has_way = signed_speed != along.end() && signed_speed->line == reading->line;
+    if (has_way) value = signed_speed->mps;
     series.named = true;
     const int64_t now_us = line.stamp.time_us;
     if (!series.pieces.empty())
@@ -186,6 +186,14 @@ void Quantities::read_on(const QuantityInfo& info, int64_t hole_us, int64_t agai
                 .value = stored(value, info.resolution),
                 .line = reading->line};
     piece.lo = piece.hi = piece.value;
+    if (has_way) {
+      // The way may go another way than the readings around say: then the reading's component along
+      // it is larger, but never larger than the reading.
+      const int64_t most = stored(reading->value, info.resolution);
+      const int64_t far = piece.value < 0 ? -most : most;
+      piece.lo = std::min(piece.value, far);
+      piece.hi = std::max(piece.value, far);
+    }
     piece.sd_milli =
         noise.milli + ceil_div(static_cast<Wide>(std::abs(piece.value)) * noise.share_ppm, 1000);
     if (!noise.from_register && line.read->kind == v1::Observation::kFix &&

@@ -65,6 +65,33 @@ std::string content_of(const Observation& line) {
   return copy.SerializeAsString();
 }
 
+// As a truck says them: the time in full, nothing stated about its uncertainty or quality.
+Observation LineReader::sample_of(const ReadLine& line) const {
+  Observation sample;
+  sample.set_time(format_time_us(line.time_us));
+  sample.set_job(jobs.name(line.job));
+  sample.set_source(sources.name(line.source));
+  sample.set_seq(line.seq);
+  if (line.clock != own_clock_[static_cast<size_t>(line.source)])
+    sample.set_clock(clocks.name(line.clock));
+  sample.mutable_sample()->set_signal(quantities.name(line.quantity));
+  sample.mutable_sample()->set_value(line.value);
+  return sample;
+}
+
+bool LineReader::let_go(ReadLine& line) {
+  if (line.kind != Observation::kSample) return false;
+  own_clock_.resize(sources.size(), kNoName);
+  if (content_of(*line.observation) != sample_of(line).SerializeAsString()) return false;
+  line.observation = nullptr;
+  return true;
+}
+
+std::string LineReader::content(const ReadLine& line) const {
+  return line.observation != nullptr ? content_of(*line.observation)
+                                     : sample_of(line).SerializeAsString();
+}
+
 ReadLine LineReader::read(const Observation& line) {
   ReadLine out;
   out.observation = &line;

@@ -20,8 +20,8 @@ constexpr int kNoName = -1;
 
 /// What of one line decides where it stands, and what it reads where it is a sample.
 struct ReadLine {
-  const v1::Observation* observation = nullptr;
-  int64_t time_us = 0;       // As shown; 0 where it shows none.
+  const v1::Observation* observation = nullptr;  // Null: a sample of which all is said here.
+  int64_t time_us = 0;                           // As shown; 0 where it shows none.
   int64_t stated_u_us = -1;  // Its stated time uncertainty, rounded up; -1: none.
   Hash leaf{};               // RFC 6962 leaf of what it says, without when it came in.
   double value = 0;          // Of `quantity`, in SI.
@@ -52,10 +52,16 @@ class Names {
 class LineReader {
  public:
   [[nodiscard]] ReadLine read(const v1::Observation& line);
+  /// Lets go of a sample's observation where what was read gives it back byte for byte.
+  [[nodiscard]] bool let_go(ReadLine& line);
+  /// What the line says (content_of).
+  [[nodiscard]] std::string content(const ReadLine& line) const;
 
   Names sources, clocks, jobs, quantities;
 
  private:
+  [[nodiscard]] v1::Observation sample_of(const ReadLine& line) const;
+
   std::vector<int> own_clock_;  // By source: the clock of lines that name none.
   std::string bytes_;           // Room for one line's serialised form.
 };

@@ -1,11 +1,11 @@
 // Judges jobs while they happen, on a truck and at the base: lines in, findings and warnings out.
 //
 // A job is judged again when something of it has come: at once after an operator's line, else at
-// most once a second, four times on a truck (less often when one judgement takes long). A truck is fed line by line before
-// they are durable and gives live warnings; a base is told which leaves were committed, reads the
-// job from its ledger, and writes FINDING entries when a job is closed and all its bodies are here,
-// and again as a new revision when they change.
-// Threads: any; judging runs on one thread inside. Subscribers are called from it.
+// most once a second, four times on a truck (less often when one judgement takes long). A truck is
+// fed line by line before they are durable and gives live warnings; a base is told which leaves
+// were committed, reads the job from its ledger, and writes FINDING entries when a job is closed
+// and all its bodies are here, and again as a new revision when they change. Threads: any; judging
+// runs on one thread inside. Subscribers are called from it.
 #pragma once
 
 #include <chrono>

@@ -34,11 +34,10 @@ ledger::Options options_in(const fs::path& folder) {
   ledger::Options options;
   options.folder = folder / "ledger";
   options.head_file = folder / "head";
-  options.signer =
-      ledger::LogSigner{*record::make_verifier_key(*record::origin_of("bench", 1),
-                                                   record::NoteKeyType::kEd25519,
-                                                   secret->public_key()),
-                        secret};
+  options.signer = ledger::LogSigner{
+      *record::make_verifier_key(*record::origin_of("bench", 1), record::NoteKeyType::kEd25519,
+                                 secret->public_key()),
+      secret};
   return options;
 }
 

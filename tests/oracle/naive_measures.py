@@ -9,14 +9,79 @@ from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reas
 from naive_text import RESOLUTION, one, quantity
 
 
+class Along(int):
+    """A component along the way (mm/s) of a reading `most` long: further out than it says, never further than its length."""
+
+    def __new__(cls, value, most):
+        self = super().__new__(cls, value)
+        self.ends = (value, max(value, most)) if value >= 0 else (min(value, -most), value)
+        return self
+
+
+def ends_at(value):
+    return getattr(value, "ends", (value, value))
+
+
+def tag_fixes(job):
+    return [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag" and l.good and l.body["mode"] >= 2]
+
+
+def along_way(job, line, fixes):
+    """Signed, along the mean of the readings within 5 s either side; None with fewer than three, or where they cancel."""
+    if "courseDeg" not in line.body or not line.good or line.body["mode"] < 2:
+        return None
+    near = [l for l in fixes if "courseDeg" in l.body and abs(l.time - line.time) <= 5_000_000]
+    vectors = [(l.body["speedMps"] * math.sin(math.radians(l.body["courseDeg"])),
+                l.body["speedMps"] * math.cos(math.radians(l.body["courseDeg"]))) for l in near]
+    east, north = sum(v[0] for v in vectors), sum(v[1] for v in vectors)
+    if len(near) < 3 or math.hypot(east, north) < 1e-9:
+        return None
+    own = vectors[near.index(line)]
+    along = (own[0] * east + own[1] * north) / math.hypot(east, north)
+    return Along(math.floor(along * 1000 + 0.5), math.floor(line.body["speedMps"] * 1000 + 0.5))
+
+
+def scatter_at_rest(job, first, last):
+    """s.d. per axis (mm/s) of the tag's speed readings where nothing moves the car, up to 300 s either side; 0 with fewer than ten."""
+    facts = [job.fact("truck.moving"), job.fact("rolling")] + [
+        job.unnamed_false(name) for name in ("line.pulling", "deck.moving", "mode.drive", "mode.reverse")]
+    if any(l.kind == "wheels" and l.body["on"] in ("SKATE", "DOLLY") for l in job.lines):
+        raise Skipped("a car on skates beside its tag's speed")
+    rest = [(job.start, job.end, True, None)]
+    for fact in facts:
+        rest = both(rest, [(a, b, v is False, l) for a, b, v, l in fact])
+    squares = []
+    for a, b, v, _ in merge(rest):
+        late = b - 3_000_000 if b < job.end else b
+        squares += [math.floor(l.body["speedMps"] * 1000 + 0.5) ** 2 for l in tag_fixes(job)
+                    if v and a + 3_000_000 <= l.time <= late and abs(2 * l.time - first - last) <= last - first + 600_000_000
+                    and l.body["speedMps"] != 0]
+    return Fraction(root_up(Fraction(sum(squares) * 10**6, 2 * len(squares))), 1000) if len(squares) >= 10 else 0
+
+
+def no_surer(job, spans, first, last):
+    """Than its readings at rest are."""
+    seen = scatter_at_rest(job, first, last)
+    return [(a, b, v, max(sd, seen)) for a, b, v, sd in spans]
+
+
+def ends_of_mean(what, mean, parts, covered, sign):
+    """The mean, and its ends towards what accuses and what clears (a limit from below: the other way round)."""
+    least, most = (sum(Fraction(ends_at(v)[i]) * (d - c) for c, d, v, _ in parts) / covered for i in (0, 1))
+    if what == "vehicle.speed" and mean < 0:  # backwards is as fast
+        mean, least, most = -mean, -most, -least
+    return (mean, least, most) if sign > 0 else (mean, most, least)
+
+
 def speed_samples(job):
     """[(from, until, value, sd, line time)]: a fix holds; rope speed covers the two samples it joins."""
     fixes = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
     if fixes and not job.samples("line.out"):  # the rope where both are there: it is the tighter
         text = one(job.sensor("vehicle.speed"), "sd")
-        out = []
+        out, good = [], tag_fixes(job)
         for i, line in enumerate(fixes):
-            value = math.floor(line.body["speedMps"] / 0.001 + 0.5)
+            value = along_way(job, line, good)
+            value = math.floor(line.body["speedMps"] / 0.001 + 0.5) if value is None else value
             sd = quantity(text)[0] if text else Fraction(str(line.body.get("speedSdMps", 0.2))) * 1000
             stop = fixes[i + 1].time if i + 1 < len(fixes) else job.end
             out.append((line.time, stop, value if line.good else None, sd))
@@ -234,6 +299,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
     held = quantity_spans(job, what, hold if what != "rigging.legs_angle" else 10**18)
     sign, worst_lo, worst_best, accuse = -1 if word == "at_least" else 1, None, None, None
     lines = reading_lines(job, what)
+    by_tag = what == "vehicle.speed" and tag_fixes(job) and not job.samples("line.out")
     unplaced = close_one = unsure_outside = False
     holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
     for first, last in spans:
@@ -242,6 +308,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
         before, after = (w or 0 for w in widths)
         start, stop = first - before, last + after
         inside = [(max(a, start), min(b, stop), v, sd) for a, b, v, sd in held if max(a, start) < min(b, stop)]
+        inside = no_surer(job, inside, first, last) if by_tag else inside
         edge = start
         for a, b, _, _ in inside + [(stop, stop, None, None)]:
             if a > edge:
@@ -256,6 +323,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
                 if 2 * covered < length:
                     continue
                 mean = sum(Fraction(v) * (d - c) for c, d, v, _ in parts) / covered
+                mean, least, most = ends_of_mean(what, mean, parts, covered, sign)
                 s = root_up(max(sd for _, _, _, sd in parts) ** 2 * shrink)
                 bounds = limit(a)
                 if bounds is None:
@@ -267,9 +335,9 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
                 high = 10**15 if high is None else high
                 if sign < 0:
                     low, high = high, low
-                lo = sign * (low - mean) - U * s
+                lo = sign * (low - most) - U * s
                 mid = sign * (best - mean)
-                hi = sign * (high - mean) + z * s
+                hi = sign * (high - least) + z * s
                 worst_lo = lo if worst_lo is None else min(worst_lo, lo)
                 worst_best = mid if worst_best is None else min(worst_best, mid)
                 outer_lo, _, outer_hi = outward(lo, mid, hi)

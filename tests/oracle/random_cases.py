@@ -481,7 +481,7 @@ FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family,
 # Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Those that came later have the numbers from here on, so that the cases of the numbers below stay what they were.
-LATER, LATER_FROM = (rope_speed_family, random_more.lost_clocks_family), 1_000_001
+LATER, LATER_FROM = (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family), 1_000_001
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
 FAMILIES = tuple(family for family in FAMILIES if family is None or family.__name__ not in OUT)

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import math
 
 ORDER_POINTS = ("clamp.negative.on", "clamp.negative.off", "clamp.positive.on", "clamp.positive.off")
 
@@ -183,6 +184,38 @@ def measures_family(rng, kit):
             f'"{rng.choice(limits)}" sustained: "{rng.choice(["1 s", "2 s", "500 ms"])}" longest_gap: "{rng.choice([2, 5])} s" }}')
     phases = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "%s" }\n' % rng.choice(["1 min", "10 min"])
     return t.texts(), kit.procedure([(form, "")], phases), register
+
+
+def tag_way_family(rng, kit):
+    """A tag that says where it goes: a pull or two, forth and back, and rests that tell of its noise more or less than it states."""
+    t = kit.start(rng, "tag-way")
+    if rng.random() < 0.8:
+        t.put(rng.choice([0.4, 7.4]), "gps.truck", "truckMotion", {"moving": False})
+    begin = round(rng.uniform(8, 40), 1)
+    spans, now = [], begin
+    for _ in range(rng.choice([1, 1, 2])):
+        spans.append((now, round(now + rng.uniform(3, 12), 1)))
+        now = round(spans[-1][1] + rng.uniform(8, 20), 1)
+    for on, off in spans:
+        t.op(on, "vehicleMode", mode="ROLLING")
+        t.op(off, "vehicleMode", mode=rng.choice(["PARKED", "PARKED", "DRIVE"]))
+    speed, sd, noise = rng.choice([0.6, 1.2, 1.35, 1.8]), rng.choice([0.02, 0.05, 0.1]), rng.choice([0.0, 0.03, 0.1, 0.3])
+    heading, back = rng.uniform(0, 6.28), rng.choice([1, 1, -1])
+    end, now, dt = spans[-1][1] + rng.choice([6, 15, 30]), 1.0, rng.choice([0.2, 0.5, 1.0, 2.0])
+    if rng.random() < 0.3:
+        t.put(end - 4.5, "gps.truck", "truckMotion", {"moving": True})
+    while now < end:
+        v = next((speed * (back if i else 1) for i, (on, off) in enumerate(spans) if on <= now < off), 0.0)
+        east, north = (v * f(heading) + rng.gauss(0, noise) for f in (math.sin, math.cos))
+        row = {"latDeg": 44.5, "lonDeg": -30, "speedMps": round(math.hypot(east, north), 2), "hSdM": 2.5, "speedSdMps": sd, "mode": 3}
+        if rng.random() < 0.95:
+            row["courseDeg"] = round(math.degrees(math.atan2(east, north)) % 360, 1)
+        t.put(round(now, 3), "gps.tag", "fix", row, **({"quality": "SUSPECT"} if rng.random() < 0.02 else {}))
+        now += dt
+    t.op(end + 1, "closed", outcome="SIGNED")
+    form = (f'limit_in_phase {{ phase: "rolling" quantity: "vehicle.speed" {rng.choice(["under", "at_most", "at_least"])}: '
+            f'"{rng.choice(["5 km/h", "2 km/h"])}" sustained: "{rng.choice(["1 s", "2 s"])}" longest_gap: "3 s" }}')
+    return kit.drop(rng, t.texts(), rng.choice(["gps.tag", "gps.truck"]), 0.15), kit.procedure([(form, "")], kit.ROLLING % "5 min"), ""
 
 
 MORE = (clocks_family, way_family, lines_family, facts_family, measures_family)

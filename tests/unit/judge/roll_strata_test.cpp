@@ -54,7 +54,7 @@ TEST(RollStrata, ALateLineIsCovered) {
   EXPECT_LT(std::abs(sums.off / sums.runs), 0.5);
 }
 
-// Six runs of each: 216 in all, of which the long form has about 4 % outside.
+// Six runs of each: 240 in all, of which the long form has about 4 % outside.
 TEST(RollStrata, NoKindOfJobFallsOut) {
   int runs = 0, outside = 0, wrong = 0;
   for (size_t i = 0; i < roll_strata().size(); ++i) {

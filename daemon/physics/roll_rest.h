@@ -1,6 +1,7 @@
 // What the velocities of a standing car say of their noise: Ornstein-Uhlenbeck error + white, both
-// axes alike. It is what RollFilter does with them, and nothing else: so cheap that it can tell for
-// a whole grid which noises are worth a filter.
+// axes alike. It is what RollFilter does with them (but that it counts the reading that tells a
+// step once, not twice), and nothing else: so cheap that it can tell for a whole grid which noises
+// are worth a filter.
 //
 // Units: m/s, seconds. Threads: values only. Bits: + - * / sqrt, the same on every build.
 #pragma once

@@ -17,7 +17,7 @@
 #   clocks  a recorder whose wall clock steps, runs back and starts in 1970, 1000 times (10 min)
 #   attacks every kind of lie a dishonest base can tell, 100 histories each (15 min)
 #   oracle  the judge against the naive evaluator, 1000000 random cases (60 min a run, many runs)
-#   roll    the roll estimator on simulated pulls, 2000 of each of 36 kinds (60 min)
+#   roll    the roll estimator on simulated pulls, 2000 of each of 40 kinds (60 min)
 #   mutations  one place of the judge changed at a time: 95 % must be caught, 10 in each of 27 files (60 min)
 #   bytes   the judge built by gcc and clang at -O0 and -O3: the same bytes on every case (60 min)
 #   misbehave plugins that crash, hang, lie, flood and leak at random beside two that do not, 1000 (60 min)

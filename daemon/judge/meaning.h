@@ -15,7 +15,7 @@
 //   contradicted line hides of straps and rigging is sources_disagree |
 // | 4 | 2026-11-30 | a tag's speed is at most the length of its velocity where it clears, the
 //   component along the way where it accuses; its s.d. is what is stated, or what its readings at
-//   rest scatter by where that is more |
+//   rest scatter by where that is more; a way by the tag is one of a car whose stop heads for 0 |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

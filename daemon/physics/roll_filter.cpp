@@ -8,9 +8,8 @@ namespace fairlead::physics {
 namespace {
 
 constexpr double kSteadySd = 1.0;       // m/s.
-constexpr double kSmoothSd = 0.15;      // m/s, of v about u ...
-constexpr double kRoughSd = 0.7;        // ... and while the car starts or stops.
-constexpr double kHole = 2.5;           // s without a fix.
+constexpr double kUnderWaySd = 0.15;    // m/s, of v about where it heads ...
+constexpr double kEdgeSd = 0.2;         // ... and while the car starts or stops.
 constexpr double kWhitePosition = 0.5;  // m, where the receiver claims 2.5 m or more.
 constexpr double kWhiteShare = 0.2;     // Of a smaller claim.
 constexpr double kGateSquare = 16.0;    // (4 s.d.)^2.
@@ -40,7 +39,7 @@ void RollFilter::advance(const RollFade& fade, double h_sd) {
   if (fade.dt <= 0) return;
   decay(kM, fade.m, h_sd);
   decay(kD, fade.d, noise_.sd_d);
-  if (moving_) move(fade.dt, fade.v);
+  if (moving_) move(fade);
 }
 
 void RollFilter::decay(size_t state, double keep, double sd) {
@@ -51,12 +50,15 @@ void RollFilter::decay(size_t state, double keep, double sd) {
   own = own * keep + sd * sd * (1.0 - keep * keep);
 }
 
-// Over dt: p' = p + r v + q u, v' = a v + b u, each with the noise of v about u.
-void RollFilter::move(double dt, double keep) {
+// Over dt: p' = p + r v + q u, v' = a v + b u, each with the noise of v about where it heads.
+void RollFilter::move(const RollFade& fade) {
   const size_t v = size_ - 1, u = size_ - 2;
-  const double a = keep, b = 1.0 - a, r = kMotionTau * b, q = dt - r;
+  const bool edge = motion_ != RollMotion::kUnderWay, stops = motion_ == RollMotion::kStopping;
+  const double tau = edge ? kEdgeTau : kUnderWayTau, a = edge ? fade.edge : fade.under_way,
+               gone = 1.0 - a, dt = fade.dt;
+  const double r = tau * gone, b = stops ? 0.0 : gone, q = stops ? 0.0 : dt - r;
   // Across a hole the car may have done anything.
-  const double sd = dt > kHole ? kSteadySd : rough_ ? kRoughSd : kSmoothSd, s2 = sd * sd;
+  const double sd = fade.hole ? kSteadySd : edge ? kEdgeSd : kUnderWaySd, s2 = sd * sd;
   const auto means = [&](std::array<double, kMostStates>& mean) {
     mean[kP] += r * mean[v] + q * mean[u];
     mean[v] = a * mean[v] + b * mean[u];
@@ -69,11 +71,10 @@ void RollFilter::move(double dt, double keep) {
     if (j != kP) at(kP, j) += r * vj + q * uj;
     covariance_[v][j] = a * vj + b * uj;
   }
-  covariance_[kP][kP] +=
-      r * r * vv + q * q * uu + 2.0 * (r * pv + q * pu + r * q * uv) +
-      s2 * kMotionTau * kMotionTau * (2.0 * dt / kMotionTau - 3.0 + 4.0 * a - a * a);
+  covariance_[kP][kP] += r * r * vv + q * q * uu + 2.0 * (r * pv + q * pu + r * q * uv) +
+                         s2 * tau * tau * (2.0 * dt / tau - 3.0 + 4.0 * a - a * a);
   covariance_[v][kP] =
-      a * (pv + r * vv + q * uv) + b * (pu + r * uv + q * uu) + s2 * kMotionTau * b * b;
+      a * (pv + r * vv + q * uv) + b * (pu + r * uv + q * uu) + s2 * tau * gone * gone;
   covariance_[v][v] = a * a * vv + 2.0 * a * b * uv + b * b * uu + s2 * (1.0 - a * a);
 }
 
@@ -93,7 +94,8 @@ void RollFilter::begin(bool counted) {
     for (size_t j = 0; j <= state; ++j) covariance_[state][j] = 0.0;
   }
   covariance_[u][u] = kSteadySd * kSteadySd;  // v itself is still known to be 0.
-  moving_ = rough_ = true;
+  moving_ = true;
+  motion_ = RollMotion::kStarting;
 }
 
 void RollFilter::end() {

@@ -10,15 +10,18 @@
 #include "daemon/physics/roll_chord.h"
 #include "daemon/physics/roll_creep.h"
 #include "daemon/physics/roll_filter.h"
+#include "daemon/physics/roll_rest.h"
 
 namespace fairlead::physics {
 namespace {
 
-constexpr std::array kTauM{20.0, 60.0, 300.0};
+constexpr std::array kTauM{20.0, 60.0, 300.0, 900.0};
 constexpr std::array kSdD{0.04, 0.055, 0.08, 0.11, 0.16, 0.22};
 constexpr std::array kSdU{0.04, 0.06, 0.09};
 constexpr std::array kTauD{0.7, 2.5, 8.0, 20.0};
-constexpr double kUnlikely = 6.0;  // Log likelihood below the best at which a noise is left out.
+constexpr double kUnlikely = 6.0;  // Log likelihood below the best at which a noise is left out ...
+constexpr double kUnlikelyAtRest = 9.0;  // ... and already by what the velocities at rest say.
+constexpr double kHole = 2.5;            // s without a fix.
 
 // How far the car's motion may reach beyond what the line says, s: the line is right within 1 s;
 // late by up to 2 s, by up to 3.2 s; early by up to 2 s. All are equally long, so that none is
@@ -68,6 +71,8 @@ std::vector<Step> steps_of(std::span<const TagFix> fixes, std::span<const TagPul
     if (to - from > 2.0 * kEdge) {
       steps.push_back({from + kEdge, Step::kUnderWay, i});
       steps.push_back({to - kEdge, Step::kStopping, i});
+    } else {
+      steps.push_back({(from + to) / 2.0, Step::kStopping, i});
     }
     steps.push_back({to, Step::kEnd, i});
   }
@@ -90,7 +95,9 @@ class Walk {
     while (lead_ < steps.size() && steps[lead_].kind == Step::kFix) ++lead_;
     for (const double tau : kTauM) reckon(tau);
     for (const double tau : kTauD) reckon(tau);
-    reckon(RollFilter::kMotionTau);
+    reckon(RollFilter::kUnderWayTau);
+    reckon(RollFilter::kEdgeTau);
+    mark_holes();
   }
 
   // A filter for each noise. Those that share what they see of the rest before the first pull, by
@@ -111,6 +118,26 @@ class Walk {
       run(filters.back(), lead_, steps_.size(), true, true, nullptr);
     }
     return filters;
+  }
+  [[nodiscard]] bool velocities() const {
+    return std::any_of(fixes_.begin(), fixes_.end(),
+                       [](const TagFix& fix) { return fix.east_mps && fix.north_mps; });
+  }
+  // Log likelihood of the velocities while the car stands, whichever window it is.
+  [[nodiscard]] double at_rest(const RollNoise& noise) const {
+    const std::vector<double>& kept = kept_.at(noise.tau_d);
+    RestVelocities rest(noise);
+    bool moving = false;
+    for (size_t i = 0; i < steps_.size(); ++i) {
+      const Step& step = steps_[i];
+      rest.advance(kept[i]);
+      if (step.kind == Step::kBegin) moving = true;
+      if (step.kind == Step::kEnd) moving = false;
+      if (step.kind != Step::kFix || moving) continue;
+      const TagFix& fix = fixes_[step.index];
+      if (fix.east_mps && fix.north_mps) rest.observe(*fix.east_mps, *fix.north_mps);
+    }
+    return rest.log_likelihood();
   }
   // Everything once more, to note what the member sets aside.
   [[nodiscard]] std::vector<size_t> set_aside(const RollNoise& noise) const {
@@ -134,20 +161,37 @@ class Walk {
     for (size_t i = kept.size(); i < steps_.size(); ++i)
       kept.push_back(exact_exp(-seconds_to(i) / tau));
   }
+  // What happens in a hole happens unseen.
+  void mark_holes() {
+    in_hole_.assign(steps_.size(), false);
+    size_t after_fix = 0;
+    double fix_s = steps_.empty() ? 0.0 : steps_.front().time_s;
+    for (size_t i = 0; i < steps_.size(); ++i) {
+      if (steps_[i].kind != Step::kFix) continue;
+      if (steps_[i].time_s - fix_s > kHole)
+        std::fill(in_hole_.begin() + static_cast<std::ptrdiff_t>(after_fix),
+                  in_hole_.begin() + static_cast<std::ptrdiff_t>(i) + 1, true);
+      fix_s = steps_[i].time_s;
+      after_fix = i + 1;
+    }
+  }
   void run(RollFilter& filter, size_t from, size_t to, bool positions, bool velocities,
            std::vector<size_t>* asides) const {
     const std::vector<double>&kept_m = kept_.at(filter.noise().tau_m),
-          &kept_d = kept_.at(filter.noise().tau_d), &kept_v = kept_.at(RollFilter::kMotionTau);
+          &kept_d = kept_.at(filter.noise().tau_d), &under_way = kept_.at(RollFilter::kUnderWayTau),
+          &edge = kept_.at(RollFilter::kEdgeTau);
     for (size_t i = from; i < to; ++i) {
       const Step& step = steps_[i];
       const TagFix& fix = fixes_[step.kind == Step::kFix ? step.index : 0];
-      filter.advance({seconds_to(i), kept_m[i], kept_d[i], kept_v[i]}, fix.h_sd_m);
+      filter.advance({seconds_to(i), kept_m[i], kept_d[i], under_way[i], edge[i], in_hole_[i]},
+                     fix.h_sd_m);
       if (step.kind == Step::kBegin) {
         filter.begin(pulls_[step.index].counted);
       } else if (step.kind == Step::kEnd) {
         filter.end();
       } else if (step.kind != Step::kFix) {
-        filter.set_rough(step.kind == Step::kStopping);
+        filter.set_motion(step.kind == Step::kStopping ? RollMotion::kStopping
+                                                       : RollMotion::kUnderWay);
       } else {
         bool used = !positions || filter.observe_position(fix.east_m, fix.north_m, fix.h_sd_m);
         if (velocities && fix.east_mps && fix.north_mps)
@@ -161,6 +205,7 @@ class Walk {
   std::span<const TagPull> pulls_;
   std::span<const Step> steps_;
   std::map<double, std::vector<double>> kept_;  // By time constant: what fades, after each step.
+  std::vector<bool> in_hole_;
   size_t lead_ = 0;
 };
 
@@ -261,22 +306,37 @@ std::optional<TagWay> taken_apart(std::span<const TagFix> fixes, std::span<const
   return before;
 }
 
-std::vector<RollNoise> whole_grid() {
+// The grid, but for velocity noises that cannot be for what the velocities at rest say.
+std::vector<RollNoise> likely_at_rest(const Walk& walk, double trust) {
   std::vector<RollNoise> noises;
-  for (const double tau_m : kTauM)
-    for (const double sd_d : kSdD)
-      for (const double sd_u : kSdU)
-        for (const double tau_d : kTauD) noises.push_back({tau_m, sd_d, sd_u, tau_d});
-  return noises;
+  std::vector<double> said;
+  for (const double sd_d : kSdD)
+    for (const double sd_u : kSdU)
+      for (const double tau_d : kTauD) {
+        noises.push_back({kTauM.front(), sd_d, sd_u, tau_d});
+        said.push_back(walk.at_rest(noises.back()));
+      }
+  if (!walk.velocities()) noises.resize(1);  // One is as good as another.
+  const double most = *std::max_element(said.begin(), said.end());
+  std::vector<RollNoise> likely;
+  for (const double tau_m : kTauM) {
+    for (size_t i = 0; i < noises.size(); ++i) {
+      if (trust * (most - said[i]) >= kUnlikelyAtRest) continue;
+      likely.push_back(noises[i]);
+      likely.back().tau_m = tau_m;
+    }
+  }
+  return likely;
 }
 
 // The noises that could be, whichever window it is: judged with all of them open.
 std::vector<RollNoise> likely_noises(std::span<const TagFix> fixes,
                                      std::span<const TagPull> pulls) {
-  const std::vector<RollNoise> all = whole_grid();
   const std::vector<Step> steps = steps_of(fixes, pulls, kAllWindows);
-  const std::vector<RollFilter> filters = Walk(fixes, pulls, steps).through(all);
+  const Walk walk(fixes, pulls, steps);
   const double trust = trust_in(fixes, kNoiseFixes);
+  const std::vector<RollNoise> all = likely_at_rest(walk, trust);
+  const std::vector<RollFilter> filters = walk.through(all);
   double most = filters.front().log_likelihood();
   for (const RollFilter& filter : filters) most = std::max(most, filter.log_likelihood());
   std::vector<RollNoise> likely;

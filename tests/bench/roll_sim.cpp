@@ -6,7 +6,6 @@ namespace fairlead::bench {
 namespace {
 
 constexpr double kPi = 3.14159265358979323846;
-constexpr double kRamp = 1.5;  // s to come up to speed and to stop.
 constexpr double kJump = 10.0;
 
 // Ornstein-Uhlenbeck noise on both axes, stationary from the start.
@@ -46,8 +45,8 @@ struct Motion {
   }
 };
 
-Motion motion_of(double from_s, double length_m, double speed) {
-  const double ramp = std::min(kRamp, length_m / speed);
+Motion motion_of(double from_s, double length_m, double speed, double ramp_s) {
+  const double ramp = std::min(ramp_s, length_m / speed);
   return {from_s, from_s + length_m / speed + ramp, speed, ramp};
 }
 
@@ -95,7 +94,7 @@ RollRun simulate(const RollCase& wanted, uint64_t seed) {
   std::vector<Motion> motions;
   double now = what.rest_s + random.uniform(0, 1);
   for (int i = 0; i < what.pulls; ++i) {
-    motions.push_back(motion_of(now, each_m, what.speed_mps));
+    motions.push_back(motion_of(now, each_m, what.speed_mps, what.ramp_s));
     now = motions.back().to_s + what.rest_s;
   }
   RollRun run{.fixes = {},

@@ -40,8 +40,9 @@ struct RollCase {
   double rate_hz = 1, length_m = 8;
   double length_to_m = 0;  // Above length_m: lengths drawn evenly between the two.
   double speed_mps = 0.37;
-  double rest_s = 27;  // Before, between and after the pulls: 105 s in all.
-  double taut_s = 0;   // The line pulls 0.6 to 1.4 times this before and after the car moves.
+  double ramp_s = 1.5;  // To come up to speed, and to stop.
+  double rest_s = 27;   // Before, between and after the pulls: 105 s in all.
+  double taut_s = 0;    // The line pulls 0.6 to 1.4 times this before and after the car moves.
   int pulls = 2;
   double sd_m = 2.5, tau_m = 60, white_m = 0.5;
   double sd_d = 0.1, tau_d = 2, white_d = 0.06;

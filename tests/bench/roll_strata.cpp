@@ -56,6 +56,12 @@ std::vector<Stratum> made() {
   add("student-4", false, [](RollCase& c) { c.student = true; });
   add("jumps", false, [](RollCase& c) { c.jumps = 0.02; });
   add("steps", false, [](RollCase& c) { c.steps = 3; });
+  // Starts and stops that the estimator was not tuned on. (New strata go to the end: the seeds of a
+  // row are its place.)
+  add("soft", true, [](RollCase& c) { c.ramp_s = 4; });
+  add("sharp", true, [](RollCase& c) { c.ramp_s = 0.3; });
+  add("fast", true, [](RollCase& c) { c.speed_mps = 1, c.length_m = 12; });
+  add("fast-soft", true, [](RollCase& c) { c.speed_mps = 1, c.length_m = 12, c.ramp_s = 4; });
   return strata;
 }
 

@@ -1,0 +1,33 @@
+// The filter of one state that says which noises are worth a filter of all: at rest it must say
+// what that one says.
+#include "daemon/physics/roll_rest.h"
+
+#include <gtest/gtest.h>
+
+#include "daemon/base/exact_math.h"
+#include "tests/bench/roll_sim.h"
+
+namespace fairlead::physics {
+namespace {
+
+TEST(RestVelocities, SayWhatTheWholeFilterSaysOfThem) {
+  for (const RollNoise& noise : {RollNoise{60, 0.04, 0.04, 0.7}, RollNoise{60, 0.11, 0.06, 2.5},
+                                 RollNoise{300, 0.22, 0.09, 20}}) {
+    bench::Random random(7);
+    RollFilter whole(noise, 2.5);
+    RestVelocities rest(noise);
+    for (int i = 0; i < 200; ++i) {
+      const double dt = i % 7 == 0 ? 2.0 : 1.0, keep = exact_exp(-dt / noise.tau_d);
+      const double off = i % 41 == 0 ? 2.5 : 0.0;  // An outlier now and then.
+      const double east = off + 0.1 * random.normal(), north = 0.1 * random.normal();
+      whole.advance({dt, 1.0, keep, 1.0, 1.0, false}, 2.5);
+      rest.advance(keep);
+      whole.observe_velocity(east, north);
+      rest.observe(east, north);
+      ASSERT_NEAR(rest.log_likelihood(), whole.log_likelihood(), 1e-7) << i;
+    }
+  }
+}
+
+}  // namespace
+}  // namespace fairlead::physics

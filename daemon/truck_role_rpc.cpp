@@ -126,6 +126,8 @@ class Cab {
       if (warning) sound();
     };
     options.log = log_line;
+    // A warning is due within a second of the reading that decides, and one more judging is cheap.
+    options.at_most_every = std::chrono::milliseconds(250);
     watch_ = std::make_unique<watch::Watch>(ledger_, std::move(options));
   }
 

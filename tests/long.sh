@@ -210,11 +210,16 @@ year_at_size() {
 }
 
 benches() {
-    released fairlead-bench-ingest fairlead-bench-judge
+    released fairlead-bench-ingest fairlead-bench-judge fairlead-bench-watch
     for bench in ingest judge; do
         say "== $bench"
         within $release/tests/bench/fairlead-bench-$bench --rounds "$count" --source .
     done
+    say "== judge, while the job runs"
+    within $release/tests/bench/fairlead-bench-judge --live 1 --procedure load --source .
+    within $release/tests/bench/fairlead-bench-judge --long --live 20 --procedure load --source .
+    say "== watch"
+    within $release/tests/bench/fairlead-bench-watch --source .
 }
 
 name=${1:-} count=''

@@ -39,12 +39,27 @@ FactBook::FactBook(const JobLines& lines, Quantities& quantities, const JobParti
   read_lines();
 }
 
+void FactBook::follow(int64_t changed_from_us) {
+  std::erase_if(begun_, [&](const auto& entry) {
+    return entry.second.to_us + kLongestRunUs > changed_from_us;
+  });
+  procedure_ = nullptr;
+  said_.clear();
+  momentary_.clear();
+  said_by_.clear();
+  facts_.clear();
+  events_.clear();
+  phases_.clear();
+  read_lines();
+}
+
 void FactBook::read_lines() {
   WheelStates wheels = kAllOnGround;
   const v1::Vehicle::Driven driven =
       parties_.vehicle == nullptr ? v1::Vehicle::DRIVEN_UNSET : parties_.vehicle->text.driven();
   std::map<std::string, std::set<std::string>> points, tied;
-  for (const JobLine& line : lines_.lines()) {
+  for (const int index : lines_.spoken()) {  // No sample, fix or alive says a fact.
+    const JobLine& line = lines_.line(index);
     const v1::Observation& observation = *line.observation;
     // Later than the job's end, unless its clock tells nothing about that.
     if (line.stamp.time_us > lines_.end_us() && line.stamp.clock_u_us >= 0) continue;
@@ -219,7 +234,7 @@ Timeline FactBook::boost_reading_fact(const std::string& name) {
         !series.pieces.empty() && quantities_.calibrated(channel, series.pieces.front().from_us);
     return usable ? series : kNone;
   };
-  return boost_reading(name, healthy("clamp.volts"), healthy("clamp.amps"), lines_);
+  return boost_reading(name, healthy("clamp.volts"), healthy("clamp.amps"), lines_, &begun_[name]);
 }
 
 Timeline FactBook::holding_fact() {
@@ -239,7 +254,8 @@ Timeline FactBook::contact_fact(const std::string& name, const Timeline& word) {
     return word;
   std::vector<std::pair<int64_t, bool>>
       lid_words;  // When the lead was said to go on, and whether on the lid lead.
-  for (const JobLine& line : lines_.lines()) {
+  for (const int index : lines_.spoken()) {
+    const JobLine& line = lines_.line(index);
     if (!line.observation->has_clamp()) continue;
     const v1::Clamp& clamp = line.observation->clamp();
     if (clamp.at() != v1::Clamp::VEHICLE || !clamp.on() ||
@@ -250,8 +266,9 @@ Timeline FactBook::contact_fact(const std::string& name, const Timeline& word) {
   return contact_timeline(contact, word, lines_, lid_words, name.starts_with("lid."));
 }
 
-Timeline FactBook::pull_fact(int64_t on_n, int64_t on_for_us) {
-  return pull_timeline(quantities_.series("line.pull", 0, 0), lines_, on_n, on_for_us);
+Timeline FactBook::pull_fact(const std::string& name, int64_t on_n, int64_t on_for_us) {
+  return pull_timeline(quantities_.series("line.pull", 0, 0), lines_, on_n, on_for_us,
+                       &begun_[name]);
 }
 
 // The pull tells that the line is taut until somebody first says how it is.
@@ -262,7 +279,7 @@ Timeline FactBook::taut_fact() {
   const auto said = said_.find("line.taut");
   const int64_t first_word_us = said == said_.end() ? kForever : said->second.front().stamp.time_us;
   Timeline taut(words.initial());
-  const Timeline measured = pull_fact(500, 2'000'000);
+  const Timeline measured = pull_fact("line.taut", 500, 2'000'000);
   for (const Change& change : measured.changes()) {
     if (change.at.time_us < first_word_us) taut.add(change);
   }
@@ -273,7 +290,7 @@ Timeline FactBook::taut_fact() {
   return taut;
 }
 
-Timeline FactBook::pulling_fact() { return pull_fact(300, 500'000); }
+Timeline FactBook::pulling_fact() { return pull_fact("line.pulling", 300, 500'000); }
 
 Timeline FactBook::deck_moving_fact() {
   Timeline words = word_fact("deck.moving");
@@ -283,7 +300,8 @@ Timeline FactBook::deck_moving_fact() {
 
 Timeline FactBook::truck_moving_fact() {
   const Series& speed = quantities_.series("truck.speed", 0, 0);
-  return speed.pieces.empty() ? word_fact("truck.moving") : moving_timeline(speed, lines_);
+  return speed.pieces.empty() ? word_fact("truck.moving")
+                              : moving_timeline(speed, lines_, &begun_["truck.moving"]);
 }
 
 Timeline FactBook::motion_fact() {

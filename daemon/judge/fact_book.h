@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "daemon/judge/instrument_lasting.h"
 #include "daemon/judge/job_lines.h"
 #include "daemon/judge/quantities.h"
 #include "daemon/judge/rulebook.h"
@@ -43,6 +44,8 @@ class FactBook {
  public:
   FactBook(const JobLines& lines, Quantities& quantities, const JobParties& parties);
 
+  /// The lines have grown: all that stood before `changed_from_us` stands.
+  void follow(int64_t changed_from_us);
   /// The procedure whose phases `phase:ID` and phase() mean from here on.
   void use(const Procedure& procedure);
 
@@ -80,7 +83,7 @@ class FactBook {
   Timeline clamped();
   Timeline boost_reading_fact(const std::string& name);
   Timeline holding_fact();
-  Timeline pull_fact(int64_t on_n, int64_t on_for_us);
+  Timeline pull_fact(const std::string& name, int64_t on_n, int64_t on_for_us);
   Timeline taut_fact();
   Timeline pulling_fact();
   Timeline deck_moving_fact();
@@ -103,6 +106,7 @@ class FactBook {
   std::map<std::string, std::vector<Said>> said_;  // Base facts by word.
   std::map<std::string, std::vector<Stamp>> momentary_;
   std::map<std::string, std::set<std::string>> said_by_;
+  std::map<std::string, Begun> begun_;  // What instruments tell, by fact.
   std::map<std::string, Timeline> facts_;
   std::map<std::string, std::vector<Stamp>> events_;
   std::map<std::string, std::vector<PhaseSpan>> phases_;

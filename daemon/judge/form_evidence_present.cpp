@@ -8,6 +8,7 @@
 
 #include "daemon/base/exact_math.h"
 #include "daemon/judge/forms.h"
+#include "daemon/judge/tag_fixes.h"
 
 namespace fairlead::judge {
 namespace {
@@ -39,15 +40,14 @@ constexpr int64_t kFixHoldsUs = 10'000'000;  // How old a fix may be and still t
 
 // Where the truck was: the last fix of its own receiver.
 const v1::Fix* place_at(const JobView& view, int64_t time_us) {
-  const v1::Fix* found = nullptr;
-  for (const JobLine& line : view.lines.lines()) {
-    if (line.stamp.time_us > time_us) break;
-    if (!line.good || !line.observation->has_fix() || line.observation->source() != "gps.truck")
-      continue;
+  const auto before = fixes_in(view.lines, kBeginning, time_us + 1);
+  for (size_t i = before.size(); i-- > 0;) {
+    const JobLine& line = view.lines.line(before[i]);
+    if (!line.good || line.observation->source() != "gps.truck") continue;
     const bool fresh = time_us - line.stamp.time_us <= kFixHoldsUs;
-    found = fresh && line.observation->fix().mode() >= 2 ? &line.observation->fix() : nullptr;
+    return fresh && line.observation->fix().mode() >= 2 ? &line.observation->fix() : nullptr;
   }
-  return found;
+  return nullptr;
 }
 
 // Whether the item was made within the radius of where the anchor was.

@@ -5,23 +5,16 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <limits>
 
 #include "daemon/judge/forms.h"
+#include "daemon/judge/kept_work.h"
 #include "daemon/judge/shared_risk.h"
 #include "daemon/judge/tag_rest.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
-
-// Bin mean in thousandths of the stored unit, and where its extreme was read.
-struct Bin {
-  int64_t from_us = 0, to_us = 0;
-  int64_t mean_milli = 0, lo_milli = 0, hi_milli = 0;
-  int64_t sd_milli = 0;
-  int line = kNoLine;
-  int64_t line_us = 0;
-};
 
 // s.d. of a mean over `length`: s.d. x min(1, sqrt(2 tau / length)), rounded up to the stored unit.
 int64_t sd_of_mean(int64_t sd_milli, int64_t tau_us, int64_t length_us) {
@@ -31,65 +24,6 @@ int64_t sd_of_mean(int64_t sd_milli, int64_t tau_us, int64_t length_us) {
     square = product / length_us + (product % length_us != 0);
   }
   return ceil_div(root_up(square), 1000) * 1000;
-}
-
-// Mean over the covered part of [from, to) clipped to the phase; nullopt if less than half is.
-std::optional<Bin> bin_of(const Series& series, int64_t from_us, int64_t to_us, int64_t phase_from,
-                          int64_t phase_to) {
-  const int64_t clip_from = std::max(from_us, phase_from), clip_to = std::min(to_us, phase_to);
-  Wide sum = 0, lo = 0, hi = 0;
-  int64_t covered = 0, extreme = -1;
-  Bin bin{.from_us = from_us, .to_us = to_us};
-  auto piece = std::upper_bound(series.pieces.begin(), series.pieces.end(), clip_from,
-                                [](int64_t time, const Piece& one) { return time < one.to_us; });
-  for (; piece != series.pieces.end() && piece->from_us < clip_to; ++piece) {
-    const int64_t span = std::min(piece->to_us, clip_to) - std::max(piece->from_us, clip_from);
-    sum += static_cast<Wide>(piece->value) * span;
-    lo += static_cast<Wide>(piece->lo) * span;
-    hi += static_cast<Wide>(piece->hi) * span;
-    covered += span;
-    bin.sd_milli = std::max(bin.sd_milli, piece->sd_milli);
-    if (std::abs(piece->value) > extreme) {
-      extreme = std::abs(piece->value);
-      bin.line = piece->line;
-      bin.line_us = std::max(piece->from_us, clip_from);
-    }
-  }
-  if (covered <= 0 || covered * 2 < to_us - from_us) return std::nullopt;
-  bin.mean_milli = floor_div(sum * 2000 + covered, 2 * static_cast<Wide>(covered));
-  bin.lo_milli = floor_div(lo * 1000, covered);
-  bin.hi_milli = ceil_div(hi * 1000, covered);
-  return bin;
-}
-
-// All bins that may lie in the phase.
-std::vector<Bin> bins_of(const Series& series, const PhaseSpan& span, int64_t length_us) {
-  std::vector<Bin> bins;
-  const int64_t from_us = span.possibly_from(), to_us = span.possibly_to();
-  if (length_us <= 0) {  // Without `sustained` each reading stands for itself.
-    for (const Piece& piece : series.pieces) {
-      if (piece.to_us <= from_us || piece.from_us >= to_us) continue;
-      if (auto bin = bin_of(series, std::max(piece.from_us, from_us), std::min(piece.to_us, to_us),
-                            from_us, to_us))
-        bins.push_back(*bin);
-    }
-    return bins;
-  }
-  const int64_t anchor = span.open.time_us;
-  const int64_t before = ceil_div(anchor - from_us, length_us);
-  for (const int64_t shift : {int64_t{0}, length_us / 2}) {
-    for (int64_t start = anchor + shift - before * length_us; start < to_us; start += length_us) {
-      // A stretch without a reading is skipped whole, however long the record says it was.
-      const auto next =
-          std::upper_bound(series.pieces.begin(), series.pieces.end(), start,
-                           [](int64_t time, const Piece& one) { return time < one.to_us; });
-      if (next == series.pieces.end()) break;
-      if (next->from_us >= start + length_us)
-        start += (next->from_us - start) / length_us * length_us;
-      if (auto bin = bin_of(series, start, start + length_us, from_us, to_us)) bins.push_back(*bin);
-    }
-  }
-  return bins;
 }
 
 struct Judged {
@@ -151,26 +85,130 @@ Reason why_unknown(JobView& view, const Limit& limit, int64_t time_us) {
   return holes.empty() ? Reason::kNoData : holes.front().reason;
 }
 
-// Bins are no surer than the tag's readings at rest around the stay. Said once, however many stays
-// there are.
-std::vector<Bin> no_surer(std::vector<Bin> bins, const RestScatter& rest, const PhaseSpan& span,
-                          Outcome& outcome) {
-  const auto seen =
-      rest.sd_milli(span.open.time_us - kRestAroundUs, span.close.time_us + kRestAroundUs);
-  if (!seen) return bins;
-  bool more = false;
-  for (Bin& bin : bins) {
-    more = more || bin.sd_milli < *seen;
-    bin.sd_milli = std::max(bin.sd_milli, *seen);
+// One stay of the phase and what its bins are held against.
+struct Stay {
+  JobView& view;
+  const LimitInPhase& form;
+  const PhaseSpan& span;
+  const Series& series;
+  int64_t z_micro;
+  std::optional<int64_t> rest_sd_milli;  // Of the tag's readings at rest around the stay.
+};
+
+void take_bin(Stay& stay, Bin bin, BinTally& tally) {
+  JobView& view = stay.view;
+  const LimitInPhase& form = stay.form;
+  const PhaseSpan& span = stay.span;
+  tally.any = true;
+  if (stay.rest_sd_milli) {
+    tally.scatters_more = tally.scatters_more || bin.sd_milli < *stay.rest_sd_milli;
+    bin.sd_milli = std::max(bin.sd_milli, *stay.rest_sd_milli);
   }
+  const Range limit = limit_over(view, form.limit, bin);
+  const auto judged = margin_of(bin, limit, form.bounds, form.quantity == "vehicle.speed",
+                                stay.z_micro, stay.series, std::max<int64_t>(form.sustained_us, 0));
+  if (!judged || !limit.lo)  // Unknown, or what bounds it from below is.
+    tally.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
+  if (!judged) return;
+  tally.lo_known = tally.lo_known && limit.lo;
+  const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
+  const int64_t lo = floor_div(judged->lo, 1000), hi = ceil_div(judged->hi, 1000);
+  const int64_t best = floor_div(static_cast<Wide>(judged->best) * 2 + 1000, 2000);
+  if (!tally.margin.lo || lo < *tally.margin.lo) tally.margin.lo = lo;
+  const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= span.surely_to();
+  const bool reading_sure =
+      form.sustained_us == 0 && bin.line_us >= span.surely_from() && bin.line_us < span.surely_to();
+  const bool counts = sure || reading_sure;
+  if (counts && (!tally.margin.hi || hi < *tally.margin.hi)) tally.margin.hi = hi;
+  const bool maybe = bin.from_us >= span.possibly_from() && bin.to_us <= span.possibly_to();
+  tally.unsure_outside = tally.unsure_outside || (!counts && maybe && hi < edge);
+  tally.too_close = tally.too_close || (lo < edge && hi >= edge);
+  if (tally.margin.best && best >= *tally.margin.best) return;
+  tally.margin.best = best;
+  tally.value = {floor_div(judged->value_lo, 1000),
+                 floor_div(static_cast<Wide>(judged->value_best) * 2 + 1000, 2000),
+                 ceil_div(judged->value_hi, 1000)};
+  tally.limit = limit.best;
+  tally.worst = bin;
+}
+
+// Without `sustained` each reading stands for itself.
+BinTally tally_readings(Stay& stay) {
+  BinTally tally;
+  const int64_t from_us = stay.span.possibly_from(), to_us = stay.span.possibly_to();
+  for (const Piece& piece : stay.series.within(from_us, to_us)) {
+    if (const auto bin = bin_of(stay.series, std::max(piece.from_us, from_us),
+                                std::min(piece.to_us, to_us), from_us, to_us))
+      take_bin(stay, *bin, tally);
+  }
+  return tally;
+}
+
+// All bins that may lie in the phase and end by `until_us`, on both grids.
+void tally_until(Stay& stay, int64_t until_us, TalliedStay& tallied) {
+  BinWalk walk(stay.series, stay.form.sustained_us, stay.span.possibly_from(),
+               stay.span.possibly_to());
+  for (size_t i = 0; i < tallied.grids.size(); ++i) {
+    while (const auto bin = walk.next(tallied.starts[i], until_us))
+      take_bin(stay, *bin, tallied.grids[i]);
+  }
+  tallied.holes.pass(stay.series, stay.span.possibly_to(), until_us);
+  tallied.until_us = until_us;
+}
+
+TalliedStay begin_tally(const Stay& stay) {
+  const int64_t length_us = stay.form.sustained_us, from_us = stay.span.possibly_from();
+  const int64_t anchor_us = stay.span.open.time_us;
+  const int64_t first_us = anchor_us - ceil_div(anchor_us - from_us, length_us) * length_us;
+  TalliedStay tallied;
+  tallied.starts = {first_us, first_us + length_us / 2};
+  tallied.holes = HoleWalk(from_us);
+  return tallied;
+}
+
+// All that decides what a bin of the stay says, but for the readings.
+std::string key_of(const Stay& stay) {
+  const LimitInPhase& form = stay.form;
+  const Stamp& open = stay.span.open;
+  return fmt::format("{} {} {} {} {}:{}:{} {} {} {} {}", form.quantity,
+                     form.longest_gap_us.value_or(0), form.sustained_us,
+                     static_cast<int>(form.bounds), form.limit.quantity, form.limit.field,
+                     form.limit.constant ? std::to_string(*form.limit.constant) : "-", open.time_us,
+                     open.early_us, open.late_us, stay.z_micro);
+}
+
+// What is far enough from the newest line, and surely in the phase, is worked out once; not where
+// rests still to come tell the noise.
+TalliedStay tally(Stay& stay) {
+  JobView& view = stay.view;
+  TalliedStay tallied = begin_tally(stay);
+  const int64_t steady_us = std::min(view.lines.end_us() - kLateUs, stay.span.surely_to());
+  if (steady_us > stay.span.possibly_from() && !stay.rest_sd_milli) {
+    const LimitInPhase& form = stay.form;
+    int64_t reach_us =
+        view.quantities.reach_us(form.quantity, form.longest_gap_us.value_or(0), form.sustained_us);
+    if (!form.limit.quantity.empty())
+      reach_us = std::max(reach_us, view.quantities.reach_us(form.limit.quantity, 0, 0));
+    const std::string key = key_of(stay);
+    TalliedStay& kept = view.kept.stay(key, tallied, reach_us);
+    if (kept.until_us > steady_us) kept = tallied;  // It ends sooner than it seemed to.
+    tally_until(stay, steady_us, kept);
+    tallied = kept;
+    // Why a limit is not known may still change.
+    if (!kept.grids[0].doubts.empty() || !kept.grids[1].doubts.empty()) view.kept.forget_stay(key);
+  }
+  tally_until(stay, std::numeric_limits<int64_t>::max(), tallied);
+  return tallied;
+}
+
+// Said once, however many stays there are.
+void remark_scatter(int64_t sd_milli, Outcome& outcome) {
   const std::string words = "the tag's speed scatters more at rest than it states";
-  if (!more ||
-      std::ranges::any_of(outcome.remarks, [&](const auto& one) { return one.starts_with(words); }))
-    return bins;
+  if (std::ranges::any_of(outcome.remarks, [&](const auto& one) { return one.starts_with(words); }))
+    return;
   outcome.remarks.push_back(
       fmt::format("{}: {} m/s", words,
-                  format_in_unit(ceil_div(*seen, 1000), Rational{1000, 1}, 3, Toward::kUp)));
-  return bins;
+                  format_in_unit(ceil_div(sd_milli, 1000), Rational{1000, 1}, 3, Toward::kUp)));
 }
 
 Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
@@ -182,61 +220,45 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   const int64_t longest = phase != nullptr && phase->longest_us > 0
                               ? phase->longest_us
                               : span.close.time_us - span.open.time_us;
-  const int64_t z_micro = shared_risk_z_micro(longest, series.tau_us);
-  const bool speed = form.quantity == "vehicle.speed";
-  const Bin* worst_bin = nullptr;
-  bool lo_known = true, unsure_outside = false, too_close = false;
-  const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
-  const auto bins = no_surer(bins_of(series, span, form.sustained_us), rest, span, outcome);
-  for (const Bin& bin : bins) {
-    const int64_t length = form.sustained_us > 0 ? form.sustained_us : 0;
-    const auto judged = margin_of(bin, limit_over(view, form.limit, bin), form.bounds, speed,
-                                  z_micro, series, length);
-    if (!judged) {
-      occasion.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
-      continue;
-    }
-    if (!limit_over(view, form.limit, bin).lo) {  // What bounds it from below is not known.
-      occasion.doubts.insert(why_unknown(view, form.limit, bin.to_us - 1));
-      lo_known = false;
-    }
-    const int64_t lo = floor_div(judged->lo, 1000), hi = ceil_div(judged->hi, 1000);
-    const int64_t best = floor_div(static_cast<Wide>(judged->best) * 2 + 1000, 2000);
-    if (!occasion.margin.lo || lo < *occasion.margin.lo) occasion.margin.lo = lo;
-    const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= span.surely_to();
-    const bool reading_sure = form.sustained_us == 0 && bin.line_us >= span.surely_from() &&
-                              bin.line_us < span.surely_to();
-    const bool counts = sure || reading_sure;
-    if (counts && (!occasion.margin.hi || hi < *occasion.margin.hi)) occasion.margin.hi = hi;
-    const bool maybe = bin.from_us >= span.possibly_from() && bin.to_us <= span.possibly_to();
-    unsure_outside = unsure_outside || (!counts && maybe && hi < edge);
-    too_close = too_close || (lo < edge && hi >= edge);
-    if (occasion.margin.best && best >= *occasion.margin.best) continue;
-    occasion.margin.best = best;
-    occasion.value = {floor_div(judged->value_lo, 1000),
-                      floor_div(static_cast<Wide>(judged->value_best) * 2 + 1000, 2000),
-                      ceil_div(judged->value_hi, 1000)};
-    const Range limit = limit_over(view, form.limit, bin);
-    occasion.limit = limit.best;
-    worst_bin = &bin;
+  Stay stay{view,
+            form,
+            span,
+            series,
+            shared_risk_z_micro(longest, series.tau_us),
+            rest.sd_milli(span.open.time_us - kRestAroundUs, span.close.time_us + kRestAroundUs)};
+  BinTally bins;
+  std::vector<Hole> holes;
+  if (form.sustained_us > 0) {
+    const TalliedStay tallied = tally(stay);
+    bins = tallied.grids[0];
+    bins.add(tallied.grids[1]);
+    holes = tallied.holes.holes(series, span.possibly_to());
+  } else {
+    bins = tally_readings(stay);
+    holes = series.holes(span.possibly_from(), span.possibly_to());
   }
-  if (!lo_known) occasion.margin.lo.reset();
-  if (unsure_outside)  // Outside, but nobody can say whether in the phase.
-    occasion.doubts.insert(too_close ? Reason::kTooClose : Reason::kClockDoubt);
-  if (form.limit.quantity == "line.free_roll" && worst_bin != nullptr &&
-      view.quantities.slippery(worst_bin->line_us))
+  if (bins.scatters_more) remark_scatter(*stay.rest_sd_milli, outcome);
+  occasion.margin = bins.margin;
+  occasion.value = bins.value;
+  occasion.limit = bins.limit;
+  occasion.doubts = bins.doubts;
+  if (!bins.lo_known) occasion.margin.lo.reset();
+  if (bins.unsure_outside)  // Outside, but nobody can say whether in the phase.
+    occasion.doubts.insert(bins.too_close ? Reason::kTooClose : Reason::kClockDoubt);
+  if (form.limit.quantity == "line.free_roll" && bins.worst &&
+      view.quantities.slippery(bins.worst->line_us))
     outcome.remarks.push_back("on ice or snow locked wheels slide as easily as free ones roll");
-  for (const Hole& hole : series.holes(span.possibly_from(), span.possibly_to())) {
+  for (const Hole& hole : holes) {
     occasion.doubts.insert(hole.reason);
     outcome.holes.push_back({hole.from_us, hole.to_us, hole.reason});
   }
   if (!span.closed) occasion.doubts.insert(Reason::kNotYet);
-  if (bins.empty() && occasion.doubts.empty()) occasion.doubts.insert(Reason::kNoData);
+  if (!bins.any && occasion.doubts.empty()) occasion.doubts.insert(Reason::kNoData);
   if (span.open.line != kNoLine)
     occasion.evidence.push_back(evidence_of(view, span.open.line, "opens"));
-  occasion.at_us = worst_bin != nullptr ? worst_bin->line_us : span.open.time_us;
-  if (worst_bin != nullptr && worst_bin->line != kNoLine)
-    occasion.evidence.push_back(evidence_of(view, worst_bin->line, "critical"));
+  occasion.at_us = bins.worst ? bins.worst->line_us : span.open.time_us;
+  if (bins.worst && bins.worst->line != kNoLine)
+    occasion.evidence.push_back(evidence_of(view, bins.worst->line, "critical"));
   const bool said = form.quantity == "source.nominal" || form.quantity == "isolation.distance" ||
                     form.quantity == "rigging.legs_angle";
   occasion.basis = said ? Basis::kSaid : Basis::kMeasured;

@@ -61,8 +61,7 @@ Tri moved_clear(JobView& view, const MoveClear& clear, const PhaseSpan& span, st
   const int64_t z_micro = shared_risk_z_micro(span.close.time_us - span.open.time_us, speed.tau_us);
   int64_t fastest = 0;
   bool surely_slow = true, surely_fast = false;
-  for (const Piece& piece : speed.pieces) {
-    if (piece.to_us <= span.open.time_us || piece.from_us >= span.close.time_us) continue;
+  for (const Piece& piece : speed.within(span.open.time_us, span.close.time_us)) {
     fastest = std::max(fastest, piece.value);
     surely_slow = surely_slow && *interval_of(piece).hi < clear.speed_mm_s;
     const int64_t accuse = ceil_div(static_cast<Wide>(piece.sd_milli) * z_micro, 1'000'000'000);

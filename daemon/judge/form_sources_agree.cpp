@@ -42,7 +42,7 @@ Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& st
   Occasion occasion;
   int line_x = kNoLine, line_y = kNoLine;
   size_t j = 0;
-  for (const Piece& a : x.pieces) {
+  for (const Piece& a : x.within(span.possibly_from(), span.possibly_to())) {
     while (j < y.pieces.size() && y.pieces[j].to_us <= a.from_us) ++j;
     for (size_t k = j; k < y.pieces.size() && y.pieces[k].from_us < a.to_us; ++k) {
       const Piece& b = y.pieces[k];

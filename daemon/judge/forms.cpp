@@ -215,8 +215,8 @@ Reason first_reason(const std::set<Reason>& reasons) {
 }
 
 Evidence evidence_of(const JobView& view, int line, const std::string& role) {
-  const v1::Observation& observation = *view.lines.line(line).observation;
-  return {observation.source(), observation.seq(), role};
+  const JobLine& cited = view.lines.line(line);
+  return {view.lines.source_of(cited), cited.read->seq, role};
 }
 
 Basis weaker(Basis a, Basis b) { return std::max(a, b); }

@@ -17,6 +17,8 @@
 
 namespace fairlead::judge {
 
+class KeptWork;
+
 /// Everything a form may look at.
 struct JobView {
   const Rulebook::Content& rules;
@@ -26,6 +28,7 @@ struct JobView {
   Quantities& quantities;
   RiggingState& rigging;
   FactBook& facts;
+  KeptWork& kept;
 };
 
 /// Margin or value in stored units; an absent end does not exist.

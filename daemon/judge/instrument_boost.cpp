@@ -48,20 +48,20 @@ Lasting below(int64_t value, int64_t for_us) {
   return {[=](const Piece& piece) { return piece.value < value; }, for_us};
 }
 
-Timeline connected(const Series& volts, const JobLines& lines) {
+Timeline connected(const Series& volts, const JobLines& lines, Begun* begun) {
   return lasting_timeline(
       volts, lines,
       {[](const Piece& piece) { return std::abs(piece.value) >= kConnectedMv; }, kSecond},
-      {[](const Piece& piece) { return std::abs(piece.value) < kOffMv; }, kSecond});
+      {[](const Piece& piece) { return std::abs(piece.value) < kOffMv; }, kSecond}, begun);
 }
 
-Timeline reversed(const Series& volts, const JobLines& lines) {
-  return lasting_timeline(volts, lines,
-                          {[](const Piece& piece) { return piece.value <= kReversedMv; }, kAtOnce},
-                          {[](const Piece& piece) { return piece.value > kRightMv; }, kSecond});
+Timeline reversed(const Series& volts, const JobLines& lines, Begun* begun) {
+  return lasting_timeline(
+      volts, lines, {[](const Piece& piece) { return piece.value <= kReversedMv; }, kAtOnce},
+      {[](const Piece& piece) { return piece.value > kRightMv; }, kSecond}, begun);
 }
 
-Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines) {
+Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines, Begun* begun) {
   if (volts.pieces.empty()) return Timeline(Tri::kUnknown);
   const auto volts_at = [&](const Piece& piece) { return volts.at(piece.from_us); };
   return lasting_timeline(amps, lines,
@@ -76,7 +76,8 @@ Timeline shorted(const Series& volts, const Series& amps, const JobLines& lines)
                              return std::abs(piece.value) < kShortOverMa ||
                                     (at != nullptr && std::abs(at->value) >= kShortOverMv);
                            },
-                           kSecond});
+                           kSecond},
+                          begun);
 }
 
 }  // namespace
@@ -87,15 +88,16 @@ bool is_boost_reading(std::string_view fact) {
 }
 
 Timeline boost_reading(std::string_view fact, const Series& volts, const Series& amps,
-                       const JobLines& lines) {
-  if (fact == "clamp.connected") return connected(volts, lines);
-  if (fact == "clamp.reversed") return reversed(volts, lines);
-  if (fact == "clamp.shorted") return shorted(volts, amps, lines);
+                       const JobLines& lines, Begun* begun) {
+  if (fact == "clamp.connected") return connected(volts, lines, begun);
+  if (fact == "clamp.reversed") return reversed(volts, lines, begun);
+  if (fact == "clamp.shorted") return shorted(volts, amps, lines, begun);
   if (fact == "clamp.surge")
-    return lasting_timeline(amps, lines, at_least(kSurgeMa, kSecond), below(kSurgeOverMa, kSecond));
+    return lasting_timeline(amps, lines, at_least(kSurgeMa, kSecond), below(kSurgeOverMa, kSecond),
+                            begun);
   if (fact == "clamp.recovered") {
     return lasting_timeline(volts, lines, at_least(kFedMv, 5 * kSecond),
-                            below(kNotFedMv, 5 * kSecond));
+                            below(kNotFedMv, 5 * kSecond), begun);
   }
   for (const SourceClass& one : kClasses) {
     if (one.fact != fact) continue;
@@ -103,7 +105,8 @@ Timeline boost_reading(std::string_view fact, const Series& volts, const Series&
       return piece.value >= one.from_mv && piece.value <= one.to_mv;
     };
     return lasting_timeline(volts, lines, {inside, kSecond},
-                            {[inside](const Piece& piece) { return !inside(piece); }, kSecond});
+                            {[inside](const Piece& piece) { return !inside(piece); }, kSecond},
+                            begun);
   }
   return Timeline(Tri::kUnknown);
 }

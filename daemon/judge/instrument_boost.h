@@ -19,6 +19,7 @@
 
 #include <string_view>
 
+#include "daemon/judge/instrument_lasting.h"
 #include "daemon/judge/job_lines.h"
 #include "daemon/judge/series.h"
 #include "daemon/judge/timeline.h"
@@ -29,6 +30,6 @@ namespace fairlead::judge {
 [[nodiscard]] bool is_boost_reading(std::string_view fact);
 /// The fact over time; unknown where the instrument it needs says nothing.
 [[nodiscard]] Timeline boost_reading(std::string_view fact, const Series& volts, const Series& amps,
-                                     const JobLines& lines);
+                                     const JobLines& lines, Begun* begun = nullptr);
 
 }  // namespace fairlead::judge

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "daemon/judge/instrument_lasting.h"
 #include "daemon/judge/tag_fixes.h"
 #include "daemon/judge/whole_math.h"
 
@@ -42,10 +41,11 @@ Timeline contact_timeline(const Series& contact, const Timeline& word, const Job
   return timeline;
 }
 
-Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n, int64_t on_for_us) {
-  return lasting_timeline(pull, lines,
-                          {[on_n](const Piece& piece) { return piece.value >= on_n; }, on_for_us},
-                          {[](const Piece& piece) { return piece.value < kOffBelowN; }, kOffForUs});
+Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n, int64_t on_for_us,
+                       Begun* begun) {
+  return lasting_timeline(
+      pull, lines, {[on_n](const Piece& piece) { return piece.value >= on_n; }, on_for_us},
+      {[](const Piece& piece) { return piece.value < kOffBelowN; }, kOffForUs}, begun);
 }
 
 Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {
@@ -56,12 +56,13 @@ Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines) {
   });
 }
 
-Timeline moving_timeline(const Series& speed, const JobLines& lines) {
-  return timeline_of_pieces(speed, lines, Tri::kUnknown, [&](size_t i) {
+Timeline moving_timeline(const Series& speed, const JobLines& lines, Begun* begun) {
+  const auto value = [&](size_t i) {
     const Interval range = interval_of(speed.pieces[i]);
     if (*range.lo > kMovingMmS) return Tri::kTrue;
     return *range.hi <= kMovingMmS ? Tri::kFalse : Tri::kUnknown;
-  });
+  };
+  return timeline_of_pieces(speed, lines, Tri::kUnknown, value, begun);
 }
 
 Timeline motion_timeline(const Timeline& pulling, const Series& line_out) {
@@ -76,10 +77,10 @@ Timeline motion_timeline(const Timeline& pulling, const Series& line_out) {
     const Piece* start = line_out.at(from_us);
     int64_t least = start == nullptr ? kForever : start->value,
             most = start == nullptr ? kBeginning : start->value;
-    for (const Piece& piece : line_out.pieces) {
-      if (piece.from_us < from_us || piece.from_us >= to_us) continue;
-      least = std::min(least, piece.value);
-      most = std::max(most, piece.value);
+    auto piece = std::ranges::lower_bound(line_out.pieces, from_us, {}, &Piece::from_us);
+    for (; piece != line_out.pieces.end() && piece->from_us < to_us; ++piece) {
+      least = std::min(least, piece->value);
+      most = std::max(most, piece->value);
     }
     Change moved = changes[i];
     moved.value = most - least > kMotionMm && most != kBeginning ? Tri::kTrue : Tri::kFalse;

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "daemon/judge/instrument_lasting.h"
 #include "daemon/judge/job_lines.h"
 #include "daemon/judge/series.h"
 #include "daemon/judge/timeline.h"
@@ -24,13 +25,14 @@ namespace fairlead::judge {
 /// True from the first sample of a run at or above `on_n` that lasts `on_for_us`, until the first
 /// of a run below 150 N that lasts 1 s; unknown in holes, and before the first sample.
 [[nodiscard]] Timeline pull_timeline(const Series& pull, const JobLines& lines, int64_t on_n,
-                                     int64_t on_for_us);
+                                     int64_t on_for_us, Begun* begun = nullptr);
 
 /// The deck moves while its tilt changes by more than 0.5 deg between neighbouring samples.
 [[nodiscard]] Timeline tilt_moving_timeline(const Series& tilt, const JobLines& lines);
 
 /// Surely over 0.5 km/h: true; surely not: false; else unknown.
-[[nodiscard]] Timeline moving_timeline(const Series& speed, const JobLines& lines);
+[[nodiscard]] Timeline moving_timeline(const Series& speed, const JobLines& lines,
+                                       Begun* begun = nullptr);
 
 /// True over each stretch of `pulling` in which line.out changes by more than 0.3 m, from the
 /// stretch's start on.

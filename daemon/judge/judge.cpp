@@ -7,21 +7,15 @@
 #include "daemon/base/time_text.h"
 #include "daemon/judge/built_on.h"
 #include "daemon/judge/forms.h"
+#include "daemon/judge/judge_state.h"
 #include "daemon/judge/sentence.h"
 #include "daemon/judge/vocabulary.h"
 #include "daemon/judge/would_decide.h"
-#include "daemon/record/merkle.h"
 
 namespace fairlead::judge {
 namespace {
 
 constexpr int64_t kMillion = 1'000'000;
-
-std::string inputs_digest(const JobLines& lines) {
-  record::TreeEdge tree;
-  for (const JobLine& line : lines.lines()) tree.append(record::merkle_leaf_hash(line.content));
-  return hex_of(tree.root());
-}
 
 Bound bound_of(const Outcome& outcome, const std::optional<int64_t>& stored, Toward toward) {
   if (!stored) return std::nullopt;
@@ -127,27 +121,14 @@ struct Judged {
   const Rule* rule;
 };
 
-std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Observation> lines,
-                              const Options& options) {
+std::vector<Judged> judge_all(const Rulebook& rulebook, JobState& job, const Options& options) {
   const Rulebook::Content& rules = rulebook.content();
-  std::vector<v1::Observation> known;
-  if (options.now_us) {
-    std::copy_if(lines.begin(), lines.end(), std::back_inserter(known),
-                 [&](const v1::Observation& line) {
-                   return parse_time_us(line.time()).value_or(0) <= *options.now_us;
-                 });
-    lines = known;
-  }
-  const JobLines job(lines, options.job);
-  const JobParties parties = parties_of(job, rules.book);
-  RiggingState rigging(job, rules.book);
-  Quantities quantities(job, rules.book, parties, rigging);
-  FactBook facts(job, quantities, parties);
-  const std::string digest = inputs_digest(job);
+  const std::string digest = hex_of(job.lines.root());
   std::vector<Judged> all;
   for (const Procedure& procedure : rules.procedures) {
-    facts.use(procedure);
-    JobView view{rules, procedure, job, parties, quantities, rigging, facts};
+    job.facts.use(procedure);
+    JobView view{rules,          procedure,   job.lines, job.parties,
+                 job.quantities, job.rigging, job.facts, job.kept};
     std::vector<std::pair<const Rule*, Outcome>> judged;
     std::set<std::string> doubted;
     for (const Rule& rule : procedure.rules) {
@@ -164,7 +145,7 @@ std::vector<Judged> judge_all(const Rulebook& rulebook, std::span<const v1::Obse
       all.push_back({std::move(finding), std::move(outcome), rule});
     }
     if (&procedure != &rules.procedures.back()) continue;
-    for (const Contradiction& found : facts.contradictions()) {
+    for (const Contradiction& found : job.facts.contradictions()) {
       all.push_back({contradiction_finding(view, found), {}, nullptr});
     }
   }
@@ -192,34 +173,19 @@ bool is_near(const Rule& rule, int64_t value, int64_t limit) {
                    : scaled(value, kMillion) >= scaled(limit, ppm);
 }
 
-}  // namespace
-
-std::vector<std::string> procedure_ids(const Rulebook& rulebook) {
-  std::vector<std::string> ids;
-  for (const Procedure& procedure : rulebook.content().procedures) ids.push_back(procedure.id);
-  return ids;
-}
-
-std::string finding_key(const Finding& finding) {
-  return finding.procedure_id + "/" + finding.rule;
-}
-
-std::vector<Finding> judge_job(const Rulebook& rulebook, std::span<const v1::Observation> lines,
-                               const Options& options) {
+std::vector<Finding> findings_of(std::vector<Judged> all, const Options& options) {
   std::vector<Finding> findings;
-  for (Judged& one : judge_all(rulebook, lines, options)) {
+  findings.reserve(all.size());
+  for (Judged& one : all) {
     number_revision(one.finding, options.previous, finding_key(one.finding));
     findings.push_back(std::move(one.finding));
   }
   return findings;
 }
 
-std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
-                                       std::span<const v1::Observation> lines, int64_t now_us,
-                                       const std::string& job) {
+std::vector<LiveWarning> warnings_of(const std::vector<Judged>& all, int64_t now_us) {
   std::vector<LiveWarning> warnings;
-  for (const Judged& one : judge_all(
-           rulebook, lines, {.now_us = now_us, .previous = {}, .job = job, .complete = true})) {
+  for (const Judged& one : all) {
     if (one.rule == nullptr || one.outcome.applies != Applies::kYes) continue;
     const bool deviated = one.outcome.verdict == Verdict::kDeviated;
     const Occasion& worst = one.outcome.worst;
@@ -240,6 +206,53 @@ std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
                         worst.at_us.value_or(now_us), deviated});
   }
   return warnings;
+}
+
+Judgement judgement_of(const Rulebook& rulebook, std::span<const v1::Observation> lines,
+                       const Options& options) {
+  std::vector<v1::Observation> only_known;
+  if (options.now_us) {
+    std::ranges::copy_if(lines, std::back_inserter(only_known), [&](const v1::Observation& line) {
+      return parse_time_us(line.time()).value_or(0) <= *options.now_us;
+    });
+    lines = only_known;
+  }
+  JobState state(rulebook.content(), lines, options.job);
+  return judgement_of(rulebook, state, options.now_us.value_or(0), options);
+}
+
+}  // namespace
+
+std::vector<std::string> procedure_ids(const Rulebook& rulebook) {
+  std::vector<std::string> ids;
+  for (const Procedure& procedure : rulebook.content().procedures) ids.push_back(procedure.id);
+  return ids;
+}
+
+std::string finding_key(const Finding& finding) {
+  return finding.procedure_id + "/" + finding.rule;
+}
+
+Judgement judgement_of(const Rulebook& rulebook, JobState& state, int64_t now_us,
+                       const Options& options) {
+  std::vector<Judged> all = judge_all(rulebook, state, options);
+  Judgement judgement;
+  judgement.warnings = warnings_of(all, now_us);
+  judgement.findings = findings_of(std::move(all), options);
+  return judgement;
+}
+
+std::vector<Finding> judge_job(const Rulebook& rulebook, std::span<const v1::Observation> lines,
+                               const Options& options) {
+  return judgement_of(rulebook, lines, options).findings;
+}
+
+std::vector<LiveWarning> live_warnings(const Rulebook& rulebook,
+                                       std::span<const v1::Observation> lines, int64_t now_us,
+                                       const std::string& job) {
+  return judgement_of(rulebook, lines,
+                      {.now_us = now_us, .previous = {}, .job = job, .complete = true})
+      .warnings;
 }
 
 }  // namespace fairlead::judge

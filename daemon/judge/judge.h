@@ -69,6 +69,11 @@ struct LiveWarning {
   int64_t at_us = 0;
   bool deviated = false;
 };
+/// What a job says at one moment: its findings and the warnings they give (live_job.h).
+struct Judgement {
+  std::vector<Finding> findings;
+  std::vector<LiveWarning> warnings;
+};
 [[nodiscard]] std::vector<LiveWarning> live_warnings(const Rulebook&,
                                                      std::span<const v1::Observation> lines,
                                                      int64_t now_us, const std::string& job = "");

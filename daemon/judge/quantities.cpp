@@ -1,95 +1,19 @@
 #include "daemon/judge/quantities.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 
 #include "daemon/base/exact_math.h"
-#include "daemon/judge/line_facts.h"
-#include "daemon/judge/tag_speed.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
 namespace {
 
-using v1::Observation;
-
 constexpr double kGravity = 9.80665;  // m/s2, standard gravity (SI Brochure 9th ed.).
 constexpr double kRollingShare =
     0.15;  // Resistance of a freely rolling car on a deck, share of weight.
-constexpr int64_t kRootTwoMicro = 1'414'214;
 
-int64_t stored(double value, double resolution) {
-  return static_cast<int64_t>(std::floor(value / resolution + 0.5));
-}
-
-// The reading a line gives of a quantity, in SI; nullopt when it speaks of something else.
-std::optional<double> reading_of(const Observation& line, std::string_view name) {
-  if (line.has_sample()) {
-    return line.sample().signal() == name ? std::optional(line.sample().value()) : std::nullopt;
-  }
-  switch (line.kind_case()) {
-    case Observation::kFix:
-      if (name == "vehicle.speed" && line.source() == "gps.tag") return line.fix().speed_mps();
-      if (name == "truck.speed" && line.source() == "gps.truck") return line.fix().speed_mps();
-      return std::nullopt;
-    case Observation::kHeat:
-      return name == "battery.temp" ? std::optional(line.heat().celsius()) : std::nullopt;
-    case Observation::kDeck:
-      if (name != "deck.tilt" || !line.deck().has_tilt_deg()) return std::nullopt;
-      return line.deck().tilt_deg();
-    case Observation::kRigging:
-      if (name != "rigging.legs_angle" || !line.rigging().on() ||
-          !line.rigging().has_legs_angle_deg())
-        return std::nullopt;
-      return line.rigging().legs_angle_deg();
-    case Observation::kIsolation:
-      return name == "isolation.distance" ? std::optional(line.isolation().metres()) : std::nullopt;
-    case Observation::kSourcePower:
-      return name == "source.nominal" ? std::optional(line.source_power().nominal_volts())
-                                      : std::nullopt;
-    default:
-      return std::nullopt;
-  }
-}
-
-// A fix without position or with a bad word is no reading.
-bool usable(const JobLine& line) {
-  return line.good && (!line.observation->has_fix() || line.observation->fix().mode() >= 2);
-}
-
-// `by_word`: what people said and what then holds, with no longest hole, until they say otherwise.
-bool gap_hides(const SourceGap& gap, std::string_view name, const std::set<std::string>& sources,
-               bool by_word) {
-  if (by_word && is_person(gap.source) && gap.channel.empty()) return true;
-  if (!gap.stated)
-    return false;  // A single missing number: the value holds up to the longest hole.
-  if (gap.channel == name) return true;
-  return sources.contains(gap.source) && (gap.channel.empty() || gap.channel == "fix");
-}
-
-// Nothing is known inside a stated gap.
-void cut_gaps(Series& series, const std::vector<SourceGap>& gaps, std::string_view name,
-              const std::set<std::string>& sources, bool by_word = false) {
-  for (const SourceGap& gap : gaps) {
-    if (!gap_hides(gap, name, sources, by_word)) continue;
-    std::vector<Piece> kept;
-    for (Piece piece : series.pieces) {
-      if (piece.to_us <= gap.from_us || piece.from_us >= gap.to_us) {
-        kept.push_back(piece);
-        continue;
-      }
-      if (piece.from_us <= gap.from_us && piece.from_us < gap.from_us + 1) {
-        piece.to_us = std::min(piece.to_us, gap.from_us + 1);
-        kept.push_back(piece);
-      }
-    }
-    const bool unsaid = by_word && (kept.empty() || kept.back().from_us < gap.to_us);
-    series.pieces = std::move(kept);
-    if (gap.to_us == kForever || unsaid) series.after_last = gap.reason;
-  }
-}
+int64_t grams(double kg) { return static_cast<int64_t>(std::floor(kg / 0.001 + 0.5)); }
 
 }  // namespace
 
@@ -102,8 +26,8 @@ JobParties parties_of(const JobLines& lines, const RegisterBook& book) {
   parties.truck_id = opened.truck();
   std::optional<int64_t> mass, sd;
   if (opened.has_mass_kg()) {
-    mass = stored(opened.mass_kg(), 0.001);
-    sd = opened.has_mass_sd_kg() ? stored(opened.mass_sd_kg(), 0.001) : 0;
+    mass = grams(opened.mass_kg());
+    sd = opened.has_mass_sd_kg() ? grams(opened.mass_sd_kg()) : 0;
     parties.mass_origin = "mass as opened";
   } else if (parties.vehicle != nullptr && parties.vehicle->mass_g) {
     mass = parties.vehicle->mass_g;
@@ -119,7 +43,20 @@ JobParties parties_of(const JobLines& lines, const RegisterBook& book) {
 Quantities::Quantities(const JobLines& lines, const RegisterBook& book, const JobParties& parties,
                        const RiggingState& rigging)
     : lines_(lines), book_(book), parties_(parties), rigging_(rigging) {
-  for (const JobLine& line : lines_.lines()) {
+  read_surface();
+}
+
+void Quantities::follow(int64_t changed_from_us) {
+  slippery_.clear();
+  read_surface();
+  sources_.clear();
+  for (auto& [key, kept] : cache_)
+    kept.changed_from_us = std::min(kept.changed_from_us, changed_from_us);
+}
+
+void Quantities::read_surface() {
+  for (const int index : lines_.spoken()) {
+    const JobLine& line = lines_.line(index);
     if (!line.good || !line.observation->has_found()) continue;
     const auto surface = line.observation->found().surface();
     slippery_.push_back(
@@ -127,25 +64,16 @@ Quantities::Quantities(const JobLines& lines, const RegisterBook& book, const Jo
   }
 }
 
-const Series& Quantities::series(const std::string& name, int64_t longest_hole_us, int64_t bin_us) {
-  const std::string key = fmt::format("{}|{}|{}", name, longest_hole_us, bin_us);
-  const auto found = cache_.find(key);
-  if (found != cache_.end()) return found->second;
-  return cache_.emplace(key, build(name, longest_hole_us, bin_us)).first->second;
-}
-
 const std::set<std::string>& Quantities::sources(const std::string& name) {
   const auto [at, fresh] = sources_.try_emplace(name);
   if (!fresh) return at->second;
-  const bool from_rope = name == "vehicle.speed" || name == "vehicle.rolled";
-  for (const JobLine& line : lines_.lines()) {
-    if (reading_of(*line.observation, name == "vehicle.rolled" ? "vehicle.speed" : name) ||
-        (from_rope && reading_of(*line.observation, "line.out")) ||
-        (name == "line.leg_pull" && reading_of(*line.observation, "line.pull")) ||
-        (name == "truck.driven" && reading_of(*line.observation, "truck.speed"))) {
-      at->second.insert(line.observation->source());
-    }
-  }
+  const auto add = [&](std::string_view quantity) {
+    at->second.merge(lines_.reading_sources(quantity));
+  };
+  add(name == "vehicle.rolled" ? "vehicle.speed" : name);
+  if (name == "vehicle.speed" || name == "vehicle.rolled") add("line.out");
+  if (name == "line.leg_pull") add("line.pull");
+  if (name == "truck.driven") add("truck.speed");
   return at->second;
 }
 
@@ -157,148 +85,6 @@ bool Quantities::calibrated(const std::string& channel, int64_t time_us) const {
            return (!sensor->valid_until_us || time_us < *sensor->valid_until_us + kDayUs) &&
                   (!sensor->valid_from_us || time_us >= *sensor->valid_from_us);
          });
-}
-
-Quantities::Noise Quantities::noise_of(const QuantityInfo& info) const {
-  Noise noise{info.sd_share_ppm, info.sd_milli, info.tau_us, false};
-  for (const SensorItem* sensor : book_.sensors(std::string(info.name), parties_.truck_id)) {
-    if (sensor->sd_milli || sensor->sd_share_ppm) {
-      noise.share_ppm = sensor->sd_share_ppm.value_or(0);
-      noise.milli = sensor->sd_milli.value_or(0);
-      noise.from_register = true;
-    }
-    if (sensor->tau_us) noise.tau_us = *sensor->tau_us;
-  }
-  return noise;
-}
-
-Series Quantities::build(const std::string& name, int64_t hole_us, int64_t bin_us) {
-  const QuantityInfo* info = find_quantity(name);
-  if (info == nullptr) return {};
-  // What is held until the next line has no holes to limit.
-  if (info->longest_hole_us == 0) hole_us = kForever;
-  if (hole_us == 0) hole_us = info->longest_hole_us;
-  if (name == "vehicle.speed") {
-    Series rope = rope_speed(*info, hole_us, bin_us);
-    if (rope.named) return rope;
-  }
-  if (name == "line.leg_pull") return leg_pull(*info, hole_us);
-  if (name == "line.rating" || name == "line.layer" || name == "point.rating" ||
-      name == "line.free_roll" || name == "vehicle.mass" || name == "tiedowns.strength" ||
-      name == "tiedowns.count") {
-    return exact(name);
-  }
-  return sampled(*info, hole_us);
-}
-
-Series Quantities::sampled(const QuantityInfo& info, int64_t hole_us) {
-  Series series;
-  const Noise noise = noise_of(info);
-  series.tau_us = noise.tau_us;
-  const std::map<int, double> along =
-      info.name == "vehicle.speed" ? tag_speeds_along(lines_) : std::map<int, double>{};
-  for (const JobLine& line : lines_.lines()) {
-    auto reading = reading_of(*line.observation, info.name);
-    if (!reading) continue;
-    if (const auto signed_speed = along.find(line.stamp.line); signed_speed != along.end())
-      reading = signed_speed->second;
-    series.named = true;
-    const int64_t now_us = line.stamp.time_us;
-    if (!series.pieces.empty())
-      series.pieces.back().to_us = std::min(series.pieces.back().to_us, now_us);
-    if (!usable(line)) continue;
-    Piece piece{.from_us = now_us,
-                .to_us = now_us + hole_us,
-                .value = stored(*reading, info.resolution),
-                .line = line.stamp.line};
-    piece.lo = piece.hi = piece.value;
-    if (along.contains(line.stamp.line)) {
-      // The way may go another way than the readings around say: then the reading's component along
-      // it is larger, but never larger than the reading.
-      const int64_t most = stored(line.observation->fix().speed_mps(), info.resolution);
-      const int64_t far = piece.value < 0 ? -most : most;
-      piece.lo = std::min(piece.value, far);
-      piece.hi = std::max(piece.value, far);
-    }
-    piece.sd_milli =
-        noise.milli + ceil_div(static_cast<Wide>(std::abs(piece.value)) * noise.share_ppm, 1000);
-    if (!noise.from_register && line.observation->has_fix() &&
-        line.observation->fix().has_speed_sd_mps()) {
-      piece.sd_milli = stored(line.observation->fix().speed_sd_mps(), 1e-6);
-    }
-    // Two readings at one instant: the later line stands.
-    if (!series.pieces.empty() && series.pieces.back().to_us <= series.pieces.back().from_us)
-      series.pieces.pop_back();
-    series.pieces.push_back(piece);
-    series.origin = line.observation->source();
-  }
-  const auto& by = sources(std::string(info.name));
-  const bool by_word = info.longest_hole_us == 0 && std::ranges::all_of(by, is_person);
-  cut_gaps(series, lines_.gaps(), info.name, by, by_word);
-  return series;
-}
-
-// Speed from the rope counter: change of line.out between neighbouring samples, signed. The s.d.
-// of a bin's mean is that of two counter readings over the bin's length.
-Series Quantities::rope_speed(const QuantityInfo& info, int64_t hole_us, int64_t bin_us) {
-  const QuantityInfo* out_info = find_quantity("line.out");
-  const Series out = sampled(*out_info, hole_us);
-  Series series;
-  if (!out.named) return series;
-  const Noise noise = noise_of(info);
-  series.tau_us = noise.tau_us;
-  series.named = true;
-  series.origin = "rope counter";
-  series.after_last = out.after_last;
-  series.sd_of_mean = !noise.from_register;
-  for (size_t i = 0; i + 1 < out.pieces.size(); ++i) {
-    const Piece& here = out.pieces[i];
-    const Piece& next = out.pieces[i + 1];
-    if (here.to_us < next.from_us) continue;  // A hole between them.
-    const int64_t span_us = next.from_us - here.from_us;
-    Piece piece{.from_us = here.from_us, .to_us = next.from_us, .line = next.line};
-    piece.value = floor_div(static_cast<Wide>(next.value - here.value) * 2'000'000 + span_us,
-                            2 * static_cast<Wide>(span_us));
-    piece.lo = piece.hi = piece.value;
-    piece.sd_milli =
-        noise.from_register
-            ? noise.milli +
-                  ceil_div(static_cast<Wide>(std::abs(piece.value)) * noise.share_ppm, 1000)
-            : ceil_div(static_cast<Wide>(here.sd_milli) * kRootTwoMicro, std::max(bin_us, span_us));
-    series.pieces.push_back(piece);
-  }
-  cut_gaps(series, lines_.gaps(), "line.out", sources("line.out"));
-  return series;
-}
-
-// One leg of a bridle carries pull / (2 cos(angle / 2)).
-Series Quantities::leg_pull(const QuantityInfo& info, int64_t hole_us) {
-  Series series = sampled(*find_quantity("line.pull"), hole_us);
-  const Series angles = sampled(*find_quantity("rigging.legs_angle"), kForever);
-  series.tau_us = info.tau_us;
-  if (!series.pieces.empty() && !angles.pieces.empty() &&
-      series.pieces.back().from_us >= angles.pieces.back().to_us)
-    series.after_last = angles.after_last;
-  std::vector<Piece> kept;
-  for (Piece piece : series.pieces) {
-    const Piece* angle = angles.at(piece.from_us);
-    if (angle == nullptr || angle->value >= 179'000) continue;
-    const double half_deg = static_cast<double>(angle->value) / 2000.0;
-    const double cosine = exact_cos_deg(half_deg);
-    const double leg = static_cast<double>(piece.value) / (2.0 * cosine);
-    // d(leg)/d(angle) = leg tan(angle/2) / 2 per radian; angle s.d. in milli-millidegrees.
-    const double angle_sd_rad =
-        static_cast<double>(angle->sd_milli) * 1e-6 * 3.14159265358979 / 180.0;
-    const double from_angle = leg * exact_sin_deg(half_deg) / cosine / 2.0 * angle_sd_rad;
-    const auto from_pull =
-        static_cast<int64_t>(static_cast<double>(piece.sd_milli) / (2.0 * cosine)) + 1;
-    piece.value = piece.lo = piece.hi = static_cast<int64_t>(std::floor(leg + 0.5));
-    piece.sd_milli =
-        root_sum_square(from_pull, static_cast<int64_t>(std::abs(from_angle) * 1000.0) + 1);
-    kept.push_back(piece);
-  }
-  series.pieces = std::move(kept);
-  return series;
 }
 
 // Quantities that files and words fix: one piece from each line to the next.

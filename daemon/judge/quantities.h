@@ -7,6 +7,9 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
+#include <tuple>
+#include <vector>
 
 #include "daemon/judge/job_lines.h"
 #include "daemon/judge/register_book.h"
@@ -35,6 +38,10 @@ class Quantities {
   /// its means will be taken over (0: none).
   [[nodiscard]] const Series& series(const std::string& name, int64_t longest_hole_us,
                                      int64_t bin_us);
+  /// How long before a new reading it may change what is known of the quantity.
+  [[nodiscard]] int64_t reach_us(const std::string& name, int64_t longest_hole_us, int64_t bin_us);
+  /// The lines have grown: all that stood before `changed_from_us` stands.
+  void follow(int64_t changed_from_us);
   /// The quantity as a limit at one instant, with its uncertainty.
   [[nodiscard]] Interval limit_at(const std::string& name, int64_t time_us);
   /// Sources whose lines the quantity is read from.
@@ -49,11 +56,23 @@ class Quantities {
     int64_t share_ppm = 0, milli = 0, tau_us = 0;
     bool from_register = false;
   };
+  // A series, and what it takes to go on with it.
+  struct Kept {
+    Series series;
+    int64_t changed_from_us = kBeginning;  // Lines from there on are not in it yet; kForever: all.
+    int64_t reach_us = 0;
+  };
   [[nodiscard]] Noise noise_of(const QuantityInfo& info) const;
-  Series build(const std::string& name, int64_t hole_us, int64_t bin_us);
-  Series sampled(const QuantityInfo& info, int64_t hole_us);
-  Series rope_speed(const QuantityInfo& info, int64_t hole_us, int64_t bin_us);
-  Series leg_pull(const QuantityInfo& info, int64_t hole_us);
+  void read_surface();
+  const Kept& kept(const std::string& name, int64_t hole_us, int64_t bin_us);
+  void make(const QuantityInfo& info, int64_t hole_us, int64_t bin_us, Kept& kept);
+  [[nodiscard]] bool stands(std::string_view name, bool by_word, int64_t again_us);
+  void sampled(const QuantityInfo& info, int64_t hole_us, int64_t from_us, Kept& kept);
+  void read_on(const QuantityInfo& info, int64_t hole_us, int64_t again_us, Series& series) const;
+  void rope_speed(const QuantityInfo& info, const Series& out, int64_t bin_us, int64_t from_us,
+                  Kept& kept);
+  static void leg_pull(const QuantityInfo& info, const Series& pull, const Series& angles,
+                       int64_t from_us, Kept& kept);
   Series exact(const std::string& name);
   Interval free_roll(int64_t time_us);
   Interval layer(int64_t time_us);
@@ -63,7 +82,7 @@ class Quantities {
   const JobParties& parties_;
   const RiggingState& rigging_;
   std::vector<std::pair<int64_t, bool>> slippery_;  // From when, and whether.
-  std::map<std::string, Series> cache_;
+  std::map<std::tuple<std::string_view, int64_t, int64_t>, Kept> cache_;
   std::map<std::string, std::set<std::string>> sources_;
 };
 

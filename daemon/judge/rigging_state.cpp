@@ -114,8 +114,9 @@ void add_piece(Strength& sum, const PieceRating& piece, int line,
 // Gaps of sources that could have said that a tiedown went on or came off.
 std::vector<const SourceGap*> tiedown_gaps(const JobLines& lines) {
   std::set<std::string> speakers;
-  for (const JobLine& line : lines.lines()) {
-    if (line.observation->has_tiedown()) speakers.insert(line.observation->source());
+  for (const int index : lines.spoken()) {
+    const v1::Observation& said = *lines.line(index).observation;
+    if (said.has_tiedown()) speakers.insert(said.source());
   }
   std::vector<const SourceGap*> gaps;
   for (const SourceGap& gap : lines.gaps()) {
@@ -136,9 +137,10 @@ std::vector<std::string> gear_in(const v1::Observation& line, bool tiedowns) {
 // it went on may run out on the road.
 std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book, bool tiedowns) {
   int64_t last_us = lines.start_us();
-  for (const JobLine& line : lines.lines()) last_us = std::max(last_us, line.stamp.time_us);
+  if (!lines.lines().empty()) last_us = std::max(last_us, lines.lines().back().stamp.time_us);
   std::set<int64_t> dates;
-  for (const JobLine& line : lines.lines()) {
+  for (const int index : lines.spoken()) {
+    const JobLine& line = lines.line(index);
     for (const std::string& id : gear_in(*line.observation, tiedowns)) {
       const GearItem* gear = book.gear(id);
       if (gear == nullptr) continue;
@@ -173,6 +175,13 @@ void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
 
 RiggingState::RiggingState(const JobLines& lines, const RegisterBook& book)
     : lines_(lines), book_(book) {
+  follow();
+}
+
+void RiggingState::follow() {
+  tiedowns_.clear();
+  rigging_.clear();
+  uses_.clear();
   read_tiedowns();
   read_rigging();
 }
@@ -182,8 +191,9 @@ void RiggingState::read_tiedowns() {
   // Where a step of the sum begins: a tiedown line, a date at which a piece stops to count, or a
   // gap after which pieces are unsure.
   std::vector<std::pair<int64_t, int>> steps;
-  for (const JobLine& line : lines_.lines()) {
-    if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, line.stamp.line});
+  for (const int index : lines_.spoken()) {
+    const JobLine& line = lines_.line(index);
+    if (line.observation->has_tiedown()) steps.push_back({line.stamp.time_us, index});
   }
   for (const int64_t date_us : gear_dates(lines_, book_, true)) steps.push_back({date_us, kNoLine});
   for (const SourceGap* gap : gaps)
@@ -222,8 +232,9 @@ void RiggingState::read_rigging() {
   std::map<std::string, int> on;
   rigging_.push_back({.from_us = kBeginning, .lines = {}, .remarks = {}});
   std::vector<std::pair<int64_t, int>> steps;
-  for (const JobLine& line : lines_.lines()) {
-    if (line.observation->has_rigging()) steps.push_back({line.stamp.time_us, line.stamp.line});
+  for (const int index : lines_.spoken()) {
+    const JobLine& line = lines_.line(index);
+    if (line.observation->has_rigging()) steps.push_back({line.stamp.time_us, index});
   }
   for (const int64_t date_us : gear_dates(lines_, book_, false))
     steps.push_back({date_us, kNoLine});

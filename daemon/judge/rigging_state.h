@@ -1,6 +1,6 @@
 // What holds the car and with which strength: rigging between winch line and car, and tiedowns.
 //
-// Threads: built once, then read-only.
+// Threads: one at a time; between two calls of follow() read-only.
 #pragma once
 
 #include <optional>
@@ -36,6 +36,8 @@ struct RiggingUse {
 class RiggingState {
  public:
   RiggingState(const JobLines& lines, const RegisterBook& book);
+  /// The lines have grown.
+  void follow();
 
   /// Steps of the tiedowns' credited sum (49 CFR 393.106(d) credits: DIRECT and SAME_SIDE 1/2,
   /// ACROSS 1), one a change, from the beginning on.

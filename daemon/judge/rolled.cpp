@@ -54,8 +54,7 @@ Total by_rope(JobView& view, const std::vector<PhaseSpan>& rolling, int64_t long
   for (const PhaseSpan& span : rolling) {
     std::vector<int64_t> values;
     int64_t sd_milli = 0;
-    for (const Piece& piece : out.pieces) {
-      if (piece.to_us <= span.open.time_us || piece.from_us > span.close.time_us) continue;
+    for (const Piece& piece : out.within(span.open.time_us, span.close.time_us + 1)) {
       values.push_back(piece.value);
       sd_milli = std::max(sd_milli, piece.sd_milli);
       total.last_line = piece.line;
@@ -128,7 +127,7 @@ Total driven(JobView& view, const std::vector<PhaseSpan>& driving, int64_t longe
   int64_t hole_us = 0;
   for (const PhaseSpan& span : driving) {
     int64_t covered_us = 0, sd_milli = 0;
-    for (const Piece& piece : speed.pieces) {
+    for (const Piece& piece : speed.within(span.open.time_us, span.close.time_us)) {
       const int64_t from_us = std::max(piece.from_us, span.open.time_us),
                     to_us = std::min(piece.to_us, span.close.time_us);
       if (from_us >= to_us) continue;

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <optional>
 
+#include "daemon/judge/kept_work.h"
 #include "daemon/judge/rolled_parts.h"
 #include "daemon/judge/tag_fixes.h"
 #include "daemon/physics/roll_tag.h"
@@ -82,9 +83,10 @@ std::optional<Held> held_pull(JobView& view, const std::vector<PhaseSpan>& rolli
   for (const physics::TagPull& pull : pulls_of(view, rolling)) {
     std::optional<Held> held;
     bool moved = false;
-    for (const JobLine& line : view.lines.lines()) {
+    for (const int index : fixes_in(view.lines, pull.from_us, pull.to_us)) {
+      const JobLine& line = view.lines.line(index);
       const int64_t time_us = line.stamp.time_us;
-      if (!is_tag_fix(line) || time_us < pull.from_us || time_us >= pull.to_us) continue;
+      if (!is_tag_fix(line)) continue;
       moved = moved || line.observation->fix().speed_mps() != 0.0;
       if (!held) held = Held{time_us, time_us};
       held->to_us = time_us;
@@ -132,7 +134,7 @@ Total rolled_by_tag(JobView& view, const std::vector<PhaseSpan>& rolling, int64_
   if (!fixes.fixes.empty()) {
     add_deck_motion(view, fixes.fixes.front().time_us, fixes.fixes.back().time_us, pulls);
   }
-  const auto way = physics::tag_way(fixes.fixes, pulls);
+  const auto& way = view.kept.tag_way(fixes.fixes, pulls);
   if (!way) {
     total.doubts.insert(Reason::kNoData);
     return total;

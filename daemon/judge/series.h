@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -26,6 +27,24 @@ struct Hole {
   Reason reason;
 };
 
+struct Series;
+
+/// Walks a series for the spans of [from, ...) in which nothing is known. What it has found up to
+/// an instant stays found when more readings come after it.
+class HoleWalk {
+ public:
+  HoleWalk() = default;
+  explicit HoleWalk(int64_t from_us) : passed_us_(from_us), known_to_us_(from_us) {}
+  /// Past all pieces that end by `until_us` and begin before `to_us`.
+  void pass(const Series& series, int64_t to_us, int64_t until_us);
+  /// All holes of [from, to).
+  [[nodiscard]] std::vector<Hole> holes(const Series& series, int64_t to_us) const;
+
+ private:
+  int64_t passed_us_ = 0, known_to_us_ = 0;
+  std::vector<Hole> found_;
+};
+
 struct Series {
   std::vector<Piece> pieces;  // Sorted, not overlapping.
   int64_t tau_us = 1'000'000;
@@ -35,6 +54,8 @@ struct Series {
   std::string origin;                     // What it was read from, for sentences.
 
   [[nodiscard]] const Piece* at(int64_t time_us) const;
+  /// Pieces that end after `from_us` and begin before `to_us`.
+  [[nodiscard]] std::span<const Piece> within(int64_t from_us, int64_t to_us) const;
   /// Spans of [from, to) in which the value is unknown.
   [[nodiscard]] std::vector<Hole> holes(int64_t from_us, int64_t to_us) const;
 };

@@ -1,5 +1,6 @@
 #include "daemon/judge/tag_fixes.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "daemon/base/exact_math.h"
@@ -14,8 +15,8 @@ constexpr double kRadian = 3.14159265358979323846 / 180.0;
 }  // namespace
 
 bool is_tag_fix(const JobLine& line) {
-  return line.good && line.observation->has_fix() && line.observation->source() == "gps.tag" &&
-         line.observation->fix().mode() >= 2;
+  return line.good && line.read->kind == v1::Observation::kFix &&
+         line.observation->source() == "gps.tag" && line.observation->fix().mode() >= 2;
 }
 
 int TagFixes::last_line_before(int64_t time_us) const {
@@ -27,17 +28,25 @@ int TagFixes::last_line_before(int64_t time_us) const {
 }
 
 bool has_tag_fixes(const JobLines& lines) {
-  for (const JobLine& line : lines.lines()) {
-    if (is_tag_fix(line)) return true;
-  }
-  return false;
+  return std::ranges::any_of(lines.fixes(),
+                             [&](int index) { return is_tag_fix(lines.line(index)); });
+}
+
+std::span<const int> fixes_in(const JobLines& lines, int64_t from_us, int64_t to_us) {
+  const auto first_at = [&](int64_t time_us) {
+    return std::ranges::partition_point(
+        lines.fixes(), [&](int index) { return lines.line(index).stamp.time_us < time_us; });
+  };
+  const auto from = first_at(from_us);
+  return {from, std::max(from, first_at(to_us))};
 }
 
 TagFixes tag_fixes(const JobLines& lines, int64_t from_us, int64_t to_us) {
   TagFixes out;
   double lat0 = 0, lon0 = 0, north_per_deg = 0, east_per_deg = 0;
-  for (const JobLine& line : lines.lines()) {
-    if (!is_tag_fix(line) || line.stamp.time_us < from_us || line.stamp.time_us >= to_us) continue;
+  for (const int index : fixes_in(lines, from_us, to_us)) {
+    const JobLine& line = lines.line(index);
+    if (!is_tag_fix(line)) continue;
     const v1::Fix& fix = line.observation->fix();
     if (out.fixes.empty()) {
       lat0 = fix.lat_deg();

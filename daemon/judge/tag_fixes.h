@@ -4,6 +4,7 @@
 // Threads: pure functions.
 #pragma once
 
+#include <span>
 #include <vector>
 
 #include "daemon/judge/job_lines.h"
@@ -17,6 +18,8 @@ struct TagFixes {
   [[nodiscard]] int last_line_before(int64_t time_us) const;
 };
 
+/// Indices of fixes, of any source, at times in [from, to).
+[[nodiscard]] std::span<const int> fixes_in(const JobLines& lines, int64_t from_us, int64_t to_us);
 /// A good fix of the tag with a position.
 [[nodiscard]] bool is_tag_fix(const JobLine& line);
 [[nodiscard]] bool has_tag_fixes(const JobLines& lines);

@@ -1,6 +1,5 @@
 #include "daemon/judge/tag_rest.h"
 
-#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -25,21 +24,17 @@ Timeline rests(JobView& view) {
 RestScatter tag_at_rest(JobView& view) {
   RestScatter scatter;
   const Timeline rest = rests(view);
-  auto line = view.lines.lines().begin();
-  const auto end = view.lines.lines().end();
   for (size_t i = 0; i < rest.changes().size(); ++i) {
     if (rest.changes()[i].value != Tri::kTrue) continue;
     const int64_t from_us = rest.changes()[i].at.time_us + kRestGuardUs;
     const int64_t to_us =
         i + 1 < rest.changes().size() ? rest.changes()[i + 1].at.time_us - kRestGuardUs : kForever;
-    line = std::lower_bound(line, end, from_us, [](const JobLine& one, int64_t time) {
-      return one.stamp.time_us < time;
-    });
-    for (; line != end && line->stamp.time_us <= to_us; ++line) {
-      if (!is_tag_fix(*line) || line->observation->fix().speed_mps() == 0.0) continue;
+    for (const int index : fixes_in(view.lines, from_us, to_us + 1)) {
+      const JobLine& line = view.lines.line(index);
+      if (!is_tag_fix(line) || line.observation->fix().speed_mps() == 0.0) continue;
       scatter.add(
-          line->stamp.time_us,
-          static_cast<int64_t>(std::floor(line->observation->fix().speed_mps() * 1000.0 + 0.5)));
+          line.stamp.time_us,
+          static_cast<int64_t>(std::floor(line.observation->fix().speed_mps() * 1000.0 + 0.5)));
     }
   }
   return scatter;

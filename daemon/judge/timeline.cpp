@@ -59,6 +59,13 @@ bool Timeline::ever_known() const {
                      [](const Change& change) { return change.value != Tri::kUnknown; });
 }
 
+void Timeline::append(const Change& change) {
+  // Of several changes at one instant the last wins.
+  if (!changes_.empty() && changes_.back().at.time_us == change.at.time_us) changes_.pop_back();
+  if (!changes_.empty() && changes_.back().value == change.value) return;
+  changes_.push_back(change);
+}
+
 void Timeline::normalize() {
   std::stable_sort(changes_.begin(), changes_.end(),
                    [](const Change& a, const Change& b) { return a.at.time_us < b.at.time_us; });

@@ -59,6 +59,13 @@ class Timeline {
   explicit Timeline(Tri initial = Tri::kFalse) : initial_(initial) {}
 
   void add(const Change& change) { changes_.push_back(change); }
+  /// Adds one not earlier than all before it, and leaves out what normalize() would.
+  void append(const Change& change);
+  /// Whether append() would keep this value.
+  [[nodiscard]] bool changes_to(Tri value, int64_t time_us) const {
+    return changes_.empty() || changes_.back().value != value ||
+           changes_.back().at.time_us == time_us;
+  }
   [[nodiscard]] Tri initial() const { return initial_; }
   [[nodiscard]] const std::vector<Change>& changes() const { return changes_; }
   /// Whether any line ever named the fact, or a gap may hide that one did.

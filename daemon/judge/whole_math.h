@@ -11,6 +11,12 @@ namespace fairlead::judge {
 using Wide = __int128;
 
 [[nodiscard]] constexpr int64_t floor_div(Wide a, Wide b) {
+  // Most fit 64 bits, in which a processor divides many times faster.
+  const auto near_a = static_cast<int64_t>(a), near_b = static_cast<int64_t>(b);
+  if (near_a == a && near_b == b && near_b > 0) {
+    const int64_t near = near_a / near_b;
+    return near_a % near_b < 0 ? near - 1 : near;
+  }
   const Wide quotient = a / b;
   return static_cast<int64_t>((a % b != 0 && (a < 0) != (b < 0)) ? quotient - 1 : quotient);
 }

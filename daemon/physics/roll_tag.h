@@ -20,12 +20,16 @@ struct TagFix {
   double east_m = 0, north_m = 0;
   double h_sd_m = 2.5;                        // Per axis.
   std::optional<double> east_mps, north_mps;  // Absent: no usable velocity.
+
+  bool operator==(const TagFix&) const = default;
 };
 
 /// The car may move in [from, to); counted pulls add to the way, others (a sliding deck) do not.
 struct TagPull {
   int64_t from_us = 0, to_us = 0;
   bool counted = true;
+
+  bool operator==(const TagPull&) const = default;
 };
 
 /// What the upper end allows for beyond noise (choices of ours).

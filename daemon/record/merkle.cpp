@@ -44,6 +44,16 @@ std::vector<TreeNode> TreeEdge::append(const Hash& leaf_hash) {
   return completed;
 }
 
+void TreeEdge::grow(const Hash& leaf_hash) {
+  Hash hash = leaf_hash;
+  for (uint64_t rest = size_; (rest & 1) != 0; rest >>= 1) {
+    hash = merkle_node_hash(hashes_.back(), hash);
+    hashes_.pop_back();
+  }
+  hashes_.push_back(hash);
+  ++size_;
+}
+
 Hash TreeEdge::root() const {
   if (hashes_.empty()) return merkle_empty_root();
   Hash root = hashes_.back();

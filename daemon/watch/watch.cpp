@@ -170,7 +170,11 @@ void Watch::see_body(const record::Id16& device, uint64_t seq) {
 }
 
 void Watch::line(const v1::Observation& line) {
-  worker_.post([this, line] { see_line(line); });
+  worker_.post([this, line] {
+    see_line(line);
+    // A worker that readings stream to is never idle.
+    if (Clock::now() - looked_at_due_ >= kIdle) run_due();
+  });
 }
 
 void Watch::see_leaves(uint64_t first, uint64_t last) {

@@ -1,11 +1,11 @@
 // Judges jobs while they happen, on a truck and at the base: lines in, findings and warnings out.
 //
 // A job is judged again when something of it has come: at once after an operator's line, else at
-// most once a second (less often when one judgement takes long). A truck is fed line by line before
-// they are durable and gives live warnings; a base is told which leaves were committed, reads the
-// job from its ledger, and writes FINDING entries when a job is closed and all its bodies are here,
-// and again as a new revision when they change.
-// Threads: any; judging runs on one thread inside. Subscribers are called from it.
+// most once a second, four times on a truck (less often when one judgement takes long). A truck is
+// fed line by line before they are durable and gives live warnings; a base is told which leaves
+// were committed, reads the job from its ledger, and writes FINDING entries when a job is closed
+// and all its bodies are here, and again as a new revision when they change. Threads: any; judging
+// runs on one thread inside. Subscribers are called from it.
 #pragma once
 
 #include <chrono>
@@ -23,6 +23,7 @@
 #include "daemon/base/crypto.h"
 #include "daemon/base/worker.h"
 #include "daemon/judge/judge.h"
+#include "daemon/judge/live_job.h"
 #include "daemon/ledger/ledger.h"
 #include "daemon/watch/finding_lines.h"
 #include "daemon/watch/job_record.h"
@@ -70,6 +71,7 @@ struct WatchOptions {
   /// Truck: a line to be recorded (a warning).
   std::function<void(v1::Observation)> say;
   std::function<void(const std::string&)> log;
+  /// How often a job is judged for its readings' sake.
   std::chrono::milliseconds at_most_every{1'000};
 };
 
@@ -118,7 +120,8 @@ class Watch {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;      // Truck only, while the job is open.
+    std::vector<v1::Observation> lines;      // Truck only: those not judged yet.
+    std::optional<judge::LiveJob> live;      // Truck only, while the job is open.
     std::map<std::string, Written> written;  // By judge::finding_key.
     uint64_t written_leaf = 0;               // Of the newest finding read at start.
     std::set<std::string> warned;
@@ -140,13 +143,14 @@ class Watch {
   void place(Docket& docket);
   void run_due();
   void run(Docket& docket);
+  judge::Judgement judge_live(Docket& docket, const judge::Options& options);
   bool read_again(Docket& docket);
   bool read_ends(Docket& docket, const Quarantine& quarantine);
   void find_rules(Docket& docket);
   void publish(Docket& docket, const std::vector<judge::Finding>& findings,
                std::vector<std::string> warnings);
   void write_findings(Docket& docket, const std::vector<judge::Finding>& findings);
-  std::vector<std::string> warn(Docket& docket);
+  std::vector<std::string> warn(Docket& docket, const std::vector<judge::LiveWarning>& warnings);
   [[nodiscard]] bool base() const { return options_.office != nullptr; }
 
   ledger::Ledger& ledger_;
@@ -160,6 +164,7 @@ class Watch {
   std::map<record::Id16, Docket> dockets_;
   std::set<Span> spans_;
   std::set<record::Id16> due_;  // Something of them has come since they were last judged.
+  Clock::time_point looked_at_due_{};
   // By the files pinned: jobs of one day mostly pin the same, and compiling them costs more than
   // judging. Copies share one content.
   std::map<std::string, judge::Rulebook> rulebooks_;

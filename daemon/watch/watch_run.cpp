@@ -15,6 +15,7 @@ constexpr size_t kMostRulebooks = 256;
 }  // namespace
 
 void Watch::run_due() {
+  looked_at_due_ = Clock::now();
   for (auto it = due_.begin(); it != due_.end();) {
     Docket& docket = dockets_.at(*it);
     // A long job is judged less often, so that judging never takes more than a quarter of the time.
@@ -61,25 +62,35 @@ void Watch::run(Docket& docket) {
     publish(docket, {}, {});
     return;
   }
-  const auto& lines = record ? record->lines : docket.lines;
-  docket.view.lines = lines.size();
   judge::Options options;
   options.complete = docket.view.bodies_missing == 0;
-  const auto findings = judge::judge_job(*docket.rules, lines, options);
-  std::vector<std::string> warnings;
-  if (!base()) warnings = warn(docket);
+  judge::Judgement judged;
+  if (record) {
+    docket.view.lines = record->lines.size();
+    judged.findings = judge::judge_job(*docket.rules, record->lines, options);
+  } else {
+    judged = judge_live(docket, options);
+  }
+  const auto& findings = judged.findings;
+  std::vector<std::string> warnings = warn(docket, judged.warnings);
   docket.last_took = Clock::now() - begun;
   // A closing that is quarantined is none, but what was found under it must be found anew.
-  const bool ended = docket.view.closed ||
-                     (docket.view.quarantined > 0 && !lines.empty() && docket.view.row.close_leaf);
+  const bool ended = docket.view.closed || (docket.view.quarantined > 0 && docket.view.lines > 0 &&
+                                            docket.view.row.close_leaf);
   const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
   if (docket.view.closed) docket.rules.reset();  // Found again should something of it come.
-  if (!base() && docket.view.closed) {
-    docket.lines.clear();
-    docket.lines.shrink_to_fit();
-  }
+  if (docket.view.closed) docket.live.reset();
+}
+
+// A truck takes up what has come since it last judged the job.
+judge::Judgement Watch::judge_live(Docket& docket, const judge::Options& options) {
+  if (!docket.live) docket.live.emplace(*docket.rules);
+  for (v1::Observation& line : docket.lines) docket.live->add(std::move(line));
+  docket.lines.clear();
+  docket.view.lines = docket.live->lines();
+  return docket.live->judge(options);
 }
 
 // At start of a base: how the job began and ended, without what lies between.
@@ -216,21 +227,17 @@ void Watch::write_findings(Docket& docket, const std::vector<judge::Finding>& fi
 }
 
 // Each rule warns once as it comes near its limit and once when it is past it.
-std::vector<std::string> Watch::warn(Docket& docket) {
+std::vector<std::string> Watch::warn(Docket& docket,
+                                     const std::vector<judge::LiveWarning>& warnings) {
   std::vector<std::string> words;
-  if (docket.view.closed || docket.lines.empty()) return words;
-  int64_t now_us = 0;
-  for (const v1::Observation& line : docket.lines) {
-    if (const auto time = parse_time_us(line.time())) now_us = std::max(now_us, *time);
-  }
-  for (const judge::LiveWarning& warning :
-       judge::live_warnings(*docket.rules, docket.lines, now_us)) {
+  if (docket.view.closed) return words;
+  for (const judge::LiveWarning& warning : warnings) {
     if (!docket.warned.insert(warning.rule + (warning.deviated ? "!" : "")).second) continue;
     words.push_back(fmt::format("job {}: {}: {}", docket.view.name, warning.rule, warning.words));
     if (options_.log) options_.log("WARNING " + words.back());
     if (!options_.say) continue;
     v1::Observation line;
-    line.set_time(format_time_us(now_us));
+    line.set_time(format_time_us(docket.live->newest_us()));
     line.set_job(docket.view.name);
     line.set_source("truck");
     line.mutable_warning()->set_rule(warning.rule);

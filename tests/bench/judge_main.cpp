@@ -1,12 +1,14 @@
 // fairlead-bench-judge: the reference job under every shipped procedure and the fleet's files,
 // beside its floor, one plain pass over the same parsed lines that keeps a maximum and a sum, in
 // turns. Prints events per second, CPU-seconds per million values and the ratio. --procedure judges
-// by that one alone; --long judges one job of 8 hours with 1.2 M readings of the pull.
+// by that one alone; --long judges one job of 8 hours with 1.2 M readings of the pull. --live
+// judges one job while it runs, each SECONDS of its time (1), and prints what a judging then takes.
 //
-//   fairlead-bench-judge [--jobs N] [--rounds N] [--procedure ID] [--long] [--source CHECKOUT]
-//   [--tiny]
+//   fairlead-bench-judge [--jobs N] [--rounds N] [--procedure ID] [--long] [--live SECONDS]
+//   [--source CHECKOUT] [--tiny]
 //
-// Exit 1 when two rounds do not give the same findings.
+// Exit 1 when two rounds do not give the same findings, or a running job others than its lines at
+// once.
 #include <fmt/core.h>
 
 #include <filesystem>
@@ -14,6 +16,7 @@
 
 #include "daemon/base/time_text.h"
 #include "daemon/judge/judge.h"
+#include "tests/bench/judge_live.h"
 #include "tests/bench/measure.h"
 #include "tests/bench/reference_job.h"
 
@@ -99,6 +102,37 @@ Lines long_job(const Lines& said) {
   return job;
 }
 
+std::string findings_of(const judge::Rulebook& rulebook, const Lines& lines) {
+  std::string text;
+  for (const auto& finding : judge::judge_job(rulebook, lines))
+    text += judge::finding_to_json(finding) + "\n";
+  return text;
+}
+
+Status run_while_it_runs(const judge::Rulebook& rulebook, const Lines& lines, int every_s) {
+  Lines in_order = lines;
+  std::ranges::stable_sort(in_order, {}, &v1::Observation::time);
+  LiveCost cost = run_live(rulebook, in_order, every_s * 1'000'000LL);
+  if (cost.findings != findings_of(rulebook, lines))
+    return fail(Code::kInternal, "the running job gave other findings than its lines at once");
+  double add_s = 0, judge_s = 0;
+  for (const double one : cost.add_s) add_s += one;
+  for (const double one : cost.judge_s) judge_s += one;
+  std::ranges::sort(cost.judge_s);
+  const auto share = [&](size_t percent) {
+    return cost.judge_s[(cost.judge_s.size() - 1) * percent / 100] * 1e3;
+  };
+  fmt::print("{} events, judged {} times while they came, read anew {} times\n", lines.size(),
+             cost.judge_s.size(), cost.readings);
+  fmt::print("taking a line  {:.2f} us\n", add_s * 1e6 / static_cast<double>(lines.size()));
+  fmt::print("a judging      {:.2f} ms p50, {:.2f} ms p90, {:.2f} ms p99, {:.2f} ms most\n",
+             share(50), share(90), share(99), share(100));
+  fmt::print("all of them    {:.2f} s, {:.2f} s of it taking lines\n", add_s + judge_s, add_s);
+  fmt::print("state          {:.1f} MiB, {} bytes a line\n",
+             static_cast<double>(cost.state_bytes) / (1 << 20), cost.state_bytes / lines.size());
+  return {};
+}
+
 Status run(std::span<char*> arguments) {
   const bool tiny = flag_option(arguments, "--tiny");
   const int job_count = number_option(arguments, "--jobs", tiny ? 1 : 8);
@@ -120,6 +154,9 @@ Status run(std::span<char*> arguments) {
   for (int j = 0; j < job_count && !longer; ++j)
     jobs.push_back(reference_job(*said, "job-" + std::to_string(j), static_cast<uint32_t>(j)));
   for (const Lines& job : jobs) events += job.size();
+  if (const int every_s = number_option(arguments, "--live", tiny ? 300 : 0); every_s > 0) {
+    if (auto ok = run_while_it_runs(*rulebook, jobs.front(), every_s); !ok || !tiny) return ok;
+  }
   const auto values = longer ? kLongSamples : static_cast<double>(kValuesAJob * jobs.size());
   std::vector<double> ours, floors;
   std::string findings;

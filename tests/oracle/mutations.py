@@ -40,7 +40,7 @@ FOLDER = os.path.join(ROOT, "build", "long", "mutations")
 LOG = os.path.join(FOLDER, "log.jsonl")
 EQUIVALENT = os.path.join(HERE, "equivalent_mutants.json")
 SHARED = ["forms.cpp", "margins.h", "antecedent.cpp", "timeline.cpp", "phases.cpp", "series.cpp", "fact_book.cpp", "job_lines.cpp",
-          "quantities.cpp", "rolled.cpp", "rolled_winch.cpp", "shared_risk.cpp", "line_facts.cpp", "rigging_state.cpp"]
+          "quantities.cpp", "quantities_series.cpp", "job_lines_order.cpp", "read_line.cpp", "bins.cpp", "bin_tally.cpp", "rolled.cpp", "rolled_winch.cpp", "shared_risk.cpp", "line_facts.cpp", "rigging_state.cpp"]
 LEAST_SHARE = 0.95
 HEADERS = ('#include "daemon/judge/forms.h"\n#include <fmt/format.h>\n#include <algorithm>\n#include <cmath>\n'
            "#include <google/protobuf/descriptor.h>\n")

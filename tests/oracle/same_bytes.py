@@ -2,10 +2,14 @@
 """The same bytes from every build: judge_many programs over the corpus and random jobs.
 
     /usr/bin/python3 tests/oracle/same_bytes.py CASES JUDGE_MANY JUDGE_MANY ...
+
+A program may have arguments: with "JUDGE_MANY --live" as one of them, a job judged while it runs is held
+against all of its lines judged at once.
 """
 
 import hashlib
 import os
+import shlex
 import subprocess
 import sys
 import tempfile
@@ -36,7 +40,7 @@ def main(arguments):
         given = "".join(line + "\n" for line in case_lines(folder, count)).encode()
         outputs = {}
         for program in programs:
-            done = subprocess.run([program], input=given, stdout=subprocess.PIPE, check=True)
+            done = subprocess.run(shlex.split(program), input=given, stdout=subprocess.PIPE, check=True)
             outputs[program] = done.stdout
             print(f"{hashlib.sha256(done.stdout).hexdigest()[:16]} {len(done.stdout)} bytes {program}")
     same = len(set(outputs.values())) == 1 and len(next(iter(outputs.values()))) > 1000

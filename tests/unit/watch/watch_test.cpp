@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <atomic>
 #include <fstream>
 #include <set>
 #include <sstream>
@@ -456,6 +457,34 @@ TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
             1);
   watch.reset();
   recorder.reset();
+}
+
+// Readings that never pause for as long as the worker's idle time: the warning comes among them.
+TEST(Watch, ATruckWarnsWhileReadingsStream) {
+  TempBase files;  // Whose ledger holds the files that the job pins.
+  watch::Shelf shelf;
+  fill_shelf(shelf, files.ledger());
+  watch::WatchOptions watching;
+  watching.pins = [&](const v1::Opened& opened) { return shelf.pins_for(opened); };
+  watching.at_most_every = 100ms;
+  watch::Watch watch(files.ledger(), watching);
+  ASSERT_TRUE(watch.load());
+  std::atomic<bool> warned = false;
+  (void)watch.subscribe([&](const watch::JobNews& news) {
+    for (const std::string& words : news.warnings)
+      if (words.find("distance") != std::string::npos) warned = true;
+  });
+  // 9 m, of which the rule warns, are reached after two thirds of the readings.
+  const auto lines = winch_on("J-6", 13.5, false);
+  size_t streamed = 0;
+  for (const v1::Observation& line : std::span(lines).first(lines.size() - 2)) {
+    if (warned) break;
+    watch.line(line);
+    ++streamed;
+    std::this_thread::sleep_for(10ms);
+  }
+  EXPECT_TRUE(warned);
+  EXPECT_LT(streamed, lines.size() * 8 / 10);
 }
 
 TEST(Shelf, PinsWhatTheOpeningNamesAndTheWholeRegister) {

@@ -29,5 +29,19 @@ TEST(RestVelocities, SayWhatTheWholeFilterSaysOfThem) {
   }
 }
 
+// The third in a row is a step: what comes after is no outlier any more.
+TEST(RestVelocities, FollowAStep) {
+  RestVelocities rest({60, 0.1, 0.06, 20});
+  double before = 0.0, cost[8];
+  for (int i = 0; i < 28; ++i) {
+    rest.advance(0.95);
+    rest.observe(i < 20 ? 0.0 : 0.6, 0.0);
+    if (i >= 20) cost[i - 20] = before - rest.log_likelihood();
+    before = rest.log_likelihood();
+  }
+  for (const int i : {0, 1, 2}) EXPECT_GT(cost[i], 2.5) << i;  // 8 and the logarithm of s.
+  EXPECT_LT(cost[7], 0.0);
+}
+
 }  // namespace
 }  // namespace fairlead::physics

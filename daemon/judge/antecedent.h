@@ -17,6 +17,7 @@ struct Antecedent {
   const Stamp* before = nullptr;  // In force or seen before.
   const Stamp* after = nullptr;   // Else the next one after, for how far the order was reversed.
   std::set<Reason> doubts;
+  bool by_clock = false;  // Two clocks alone leave open whether it was in force.
 };
 
 /// A fact's edge: the fact must be so at `then`; its last edge is the time that counts.

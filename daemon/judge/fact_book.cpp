@@ -390,7 +390,21 @@ std::vector<Stamp> FactBook::first_touch() {
   }
   std::stable_sort(touches.begin(), touches.end(),
                    [](const Stamp& a, const Stamp& b) { return a.time_us < b.time_us; });
-  if (touches.size() > 1) touches.resize(1);
+  if (touches.empty()) return touches;
+  // By clocks of their own others may have been first.
+  Stamp& first = touches.front();
+  std::optional<int64_t> early_us = first.early_us;
+  for (const Stamp& other : touches) {
+    if (other.frame == first.frame) continue;
+    const auto lead = time_from_to(other, first);
+    early_us = lead && early_us ? std::optional(std::max(*early_us, lead->hi_us)) : std::nullopt;
+  }
+  first.early_us = early_us.value_or(0);
+  if (!early_us) {
+    first.frame = -1;
+    first.clock_u_us = -1;
+  }
+  touches.resize(1);
   return touches;
 }
 

@@ -57,9 +57,11 @@ class FactBook {
   /// The same for what did not happen as far as the record is whole: in gaps alone.
   [[nodiscard]] std::vector<HiddenSpan> hidden_in_gaps(const std::string& name);
   [[nodiscard]] const std::vector<PhaseSpan>& phase(const std::string& id);
-  /// From when on a stay of `phase` within `outer` (or "") may have been closed unseen.
-  [[nodiscard]] int64_t may_close_from(const std::string& phase, const std::string& outer,
-                                       const PhaseSpan& span);
+  /// Where first a stay of `phase` within `outer` (or "") may have been closed unseen: what comes
+  /// after lies in another stay, or in none.
+  [[nodiscard]] std::optional<HiddenSpan> may_close(const std::string& phase,
+                                                    const std::string& outer,
+                                                    const PhaseSpan& span);
   /// Event that opens a phase, for asking what may hide.
   [[nodiscard]] std::string opener(const std::string& id) const;
   /// Sources whose lines speak of the fact, event or phase; the operator's for every word.

@@ -39,7 +39,8 @@ bool since_opening(JobView& view, const FactEvent& edge, const Stamp& then) {
   const Timeline& fact = view.facts.fact(edge.fact);
   return edge.on && fact.initial() == Tri::kTrue && view.lines.opened() != kNoLine &&
          std::none_of(fact.changes().begin(), fact.changes().end(), [&](const Change& change) {
-           return change.at.time_us <= then.time_us && change.value != Tri::kTrue;
+           const auto lead = time_from_to(change.at, then);
+           return (!lead || lead->hi_us >= 0) && change.value != Tri::kTrue;
          });
 }
 
@@ -150,7 +151,10 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     }
     if (first.before == nullptr && first.doubts.empty() && edge && !form.ever)
       doubt_if_earlier(view, *edge, then, occasion);
-    if (on.was == Tri::kUnknown && verdict_of(occasion, Bounds::kAtLeast) == Verdict::kDeviated) {
+    doubt_outside(view, rule, then.time_us, occasion);
+    const bool open =
+        first.by_clock || verdict_of(occasion, Bounds::kAtLeast) == Verdict::kDeviated;
+    if (on.was == Tri::kUnknown && open) {
       unsure.insert(on.why);
       continue;
     }

@@ -33,7 +33,8 @@ bool unseen_so_far(JobView& view, const std::string& event, const PhaseSpan& spa
 
 Count count_in(JobView& view, const Rule& rule, const CountLimit& form, const PhaseSpan& span) {
   Count count;
-  const int64_t same_stay_until = view.facts.may_close_from(form.phase, rule.while_phase, span);
+  const auto may_close = view.facts.may_close(form.phase, rule.while_phase, span);
+  const int64_t same_stay_until = may_close ? may_close->from_us : kForever;
   for (const Stamp& event : view.facts.events(form.event)) {
     const auto in = time_from_to(span.open, event);
     const auto out = time_from_to(event, span.close);

@@ -91,10 +91,10 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
 }
 
 // The step may lie outside the phase.
-void accuse_nobody(Occasion& occasion) {
+void accuse_nobody(Occasion& occasion, Reason why) {
   if (!occasion.margin.hi || *occasion.margin.hi >= 0) return;
   occasion.margin.hi = 0;
-  occasion.doubts.insert(Reason::kClockDoubt);
+  occasion.doubts.insert(why);
 }
 
 }  // namespace
@@ -128,6 +128,7 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
   for (const PhaseSpan& stay : within_while(view, rule, view.facts.phase(form.phase))) {
     const auto placed = on_clock_of(view, attached_by, stay);
     const PhaseSpan span = placed.value_or(stay);
+    const auto may_close = view.facts.may_close(form.phase, rule.while_phase, span);
     for (const Strength& step : steps) {
       if (step.to_us <= span.possibly_from() || step.from_us >= span.possibly_to()) continue;
       const int64_t at_us = std::max(step.from_us, span.open.time_us);
@@ -140,8 +141,12 @@ void judge_form(JobView& view, const Rule& rule, const EnoughStrength& form, Out
       counts.push_back(count_at(view, form, span, step, at_us));
       if (!placed ||
           std::max(step.from_us, span.surely_from()) >= std::min(step.to_us, span.surely_to())) {
-        accuse_nobody(strengths.back());
-        accuse_nobody(counts.back());
+        accuse_nobody(strengths.back(), Reason::kClockDoubt);
+        accuse_nobody(counts.back(), Reason::kClockDoubt);
+      }
+      if (may_close && at_us >= may_close->from_us) {
+        accuse_nobody(strengths.back(), may_close->reason);
+        accuse_nobody(counts.back(), may_close->reason);
       }
       if (!span.closed) {
         strengths.back().doubts.insert(Reason::kNotYet);

@@ -205,8 +205,9 @@ void judge_form(JobView& view, const Rule& rule, const EvidencePresent& form, Ou
   std::vector<Occasion> occasions;
   for (const Stamp& anchor : view.facts.events(anchor_event)) {
     if (!within_while(view, rule, anchor.time_us)) continue;
-    if (!excused(view, rule, anchor.time_us))
-      occasions.push_back(occasion_of(view, form, anchor_event, anchor));
+    if (excused(view, rule, anchor.time_us)) continue;
+    occasions.push_back(occasion_of(view, form, anchor_event, anchor));
+    doubt_outside(view, rule, anchor.time_us, occasions.back());
   }
   if (!occasions.empty()) {
     const Stamp& seen = view.facts.events(anchor_event).front();

@@ -65,7 +65,9 @@ Occasion occasion_of(JobView& view, const Rule& rule, const FollowsWithin& form,
     occasion.doubts.insert(span.reason);
   }
   clear_if_inside(occasion);
+  doubt_outside(view, rule, after.time_us, occasion);
   occasion.at_us = answer.stamp == nullptr ? deadline : answer.stamp->time_us;
+  occasion.free_by_us = std::min(*occasion.at_us, deadline);  // Outside from then on.
   cite(view, after, "opens", occasion);
   if (answer.stamp != nullptr) {
     cite(view, *answer.stamp, "critical", occasion);
@@ -99,7 +101,7 @@ void judge_form(JobView& view, const Rule& rule, const FollowsWithin& form, Outc
   for (const Stamp& after : view.facts.events(form.after)) {
     if (!within_while(view, rule, after.time_us)) continue;
     Occasion occasion = occasion_of(view, rule, form, after, horizon);
-    if (!excused(view, rule, *occasion.at_us))
+    if (!excused(view, rule, *occasion.free_by_us))
       occasions.push_back(std::move(occasion));
     else  // A B that hides may have come before the rule was freed.
       add_hidden_between(view, rule, form.then, after.time_us, hidden);

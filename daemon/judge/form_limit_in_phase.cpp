@@ -92,6 +92,7 @@ struct Stay {
   const PhaseSpan& span;
   const Series& series;
   int64_t z_micro;
+  int64_t sure_to_us;                    // Up to here a bin is surely in it.
   std::optional<int64_t> rest_sd_milli;  // Of the tag's readings at rest around the stay.
 };
 
@@ -115,9 +116,9 @@ void take_bin(Stay& stay, Bin bin, BinTally& tally) {
   const int64_t lo = floor_div(judged->lo, 1000), hi = ceil_div(judged->hi, 1000);
   const int64_t best = floor_div(static_cast<Wide>(judged->best) * 2 + 1000, 2000);
   if (!tally.margin.lo || lo < *tally.margin.lo) tally.margin.lo = lo;
-  const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= span.surely_to();
+  const bool sure = bin.from_us >= span.surely_from() && bin.to_us <= stay.sure_to_us;
   const bool reading_sure =
-      form.sustained_us == 0 && bin.line_us >= span.surely_from() && bin.line_us < span.surely_to();
+      form.sustained_us == 0 && bin.line_us >= span.surely_from() && bin.line_us < stay.sure_to_us;
   const bool counts = sure || reading_sure;
   if (counts && (!tally.margin.hi || hi < *tally.margin.hi)) tally.margin.hi = hi;
   const bool maybe = bin.from_us >= span.possibly_from() && bin.to_us <= span.possibly_to();
@@ -182,7 +183,7 @@ std::string key_of(const Stay& stay) {
 TalliedStay tally(Stay& stay) {
   JobView& view = stay.view;
   TalliedStay tallied = begin_tally(stay);
-  const int64_t steady_us = std::min(view.lines.end_us() - kLateUs, stay.span.surely_to());
+  const int64_t steady_us = std::min(view.lines.end_us() - kLateUs, stay.sure_to_us);
   if (steady_us > stay.span.possibly_from() && !stay.rest_sd_milli) {
     const LimitInPhase& form = stay.form;
     int64_t reach_us =
@@ -211,20 +212,26 @@ void remark_scatter(int64_t sd_milli, Outcome& outcome) {
                   format_in_unit(ceil_div(sd_milli, 1000), Rational{1000, 1}, 3, Toward::kUp)));
 }
 
-Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& span,
-                    const RestScatter& rest, Outcome& outcome) {
+int64_t z_micro_of(const JobView& view, const LimitInPhase& form, const PhaseSpan& span,
+                   int64_t tau_us) {
+  const Phase* phase = view.procedure.phase(form.phase);
+  const bool declared = phase != nullptr && phase->longest_us > 0;
+  return shared_risk_z_micro(declared ? phase->longest_us : span.close.time_us - span.open.time_us,
+                             tau_us);
+}
+
+Occasion judge_span(JobView& view, const Rule& rule, const LimitInPhase& form,
+                    const PhaseSpan& span, const RestScatter& rest, Outcome& outcome) {
   Occasion occasion;
   const int64_t hole_us = form.longest_gap_us.value_or(0);
   const Series& series = view.quantities.series(form.quantity, hole_us, form.sustained_us);
-  const Phase* phase = view.procedure.phase(form.phase);
-  const int64_t longest = phase != nullptr && phase->longest_us > 0
-                              ? phase->longest_us
-                              : span.close.time_us - span.open.time_us;
+  const auto may_close = view.facts.may_close(form.phase, rule.while_phase, span);
   Stay stay{view,
             form,
             span,
             series,
-            shared_risk_z_micro(longest, series.tau_us),
+            z_micro_of(view, form, span, series.tau_us),
+            may_close ? std::min(may_close->from_us, span.surely_to()) : span.surely_to(),
             rest.sd_milli(span.open.time_us - kRestAroundUs, span.close.time_us + kRestAroundUs)};
   BinTally bins;
   std::vector<Hole> holes;
@@ -243,6 +250,9 @@ Occasion judge_span(JobView& view, const LimitInPhase& form, const PhaseSpan& sp
   occasion.limit = bins.limit;
   occasion.doubts = bins.doubts;
   if (!bins.lo_known) occasion.margin.lo.reset();
+  const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
+  if (may_close && (!occasion.margin.lo || *occasion.margin.lo < edge))
+    occasion.doubts.insert(may_close->reason);
   if (bins.unsure_outside)  // Outside, but nobody can say whether in the phase.
     occasion.doubts.insert(bins.too_close ? Reason::kTooClose : Reason::kClockDoubt);
   if (form.limit.quantity == "line.free_roll" && bins.worst &&
@@ -288,14 +298,15 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
     outcome.listened.insert(by.begin(), by.end());
   }
   std::vector<Occasion> occasions;
-  for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
+  const auto stays = within_while(view, rule, view.facts.phase(form.phase));
+  for (const PhaseSpan& span : until_freed(view, rule, stays)) {
     const auto placed = on_clock_of(view, sources, span);
-    Occasion occasion = judge_span(view, form, placed.value_or(span), rest, outcome);
+    Occasion occasion = judge_span(view, rule, form, placed.value_or(span), rest, outcome);
     if (!placed) {  // Any reading may lie in the phase or out of it.
       occasion.margin.lo = occasion.margin.hi = std::nullopt;
       occasion.doubts.insert(Reason::kClockDoubt);
     }
-    if (!excused(view, rule, *occasion.at_us)) occasions.push_back(std::move(occasion));
+    occasions.push_back(std::move(occasion));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      hidden_stays(view, rule, form.phase));

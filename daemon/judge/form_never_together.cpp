@@ -50,7 +50,7 @@ struct Stays {
   std::vector<PhaseSpan> surely, possibly;
 };
 Stays stays_of(JobView& view, const Rule& rule, const Timeline& fact) {
-  return {within_while(view, rule, stays(view, fact, false)),
+  return {surely_within_while(view, rule, stays(view, fact, false)),
           within_while(view, rule, stays(view, fact, true))};
 }
 

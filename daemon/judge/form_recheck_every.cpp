@@ -30,15 +30,17 @@ struct Leg {
   Stamp from, to;
   bool first, checked, over;
   bool from_check = false;
+  bool may_be_later = false;  // The phase, first seen after a gap, may have begun in it.
 };
 
 // A check before the truck has moved at all is one at the start: the leg after it is the first.
 std::vector<Leg> legs_of(JobView& view, const RecheckEvery& form, const PhaseSpan& span) {
   std::vector<Leg> legs;
   Leg leg{span.open, span.close, true, false, span.closed};
+  leg.may_be_later = span.open.early_us > 0;
   for (const Stamp& check : view.facts.events(form.check)) {
     if (check.time_us < span.open.time_us || check.time_us >= span.close.time_us) continue;
-    legs.push_back({leg.from, check, leg.first, true, true, leg.from_check});
+    legs.push_back({leg.from, check, leg.first, true, true, leg.from_check, leg.may_be_later});
     leg.from_check = true;
     leg.first = leg.first && !form.parked_counts && stood_still(view, leg.from, check);
     leg.from = check;
@@ -102,7 +104,9 @@ struct Candidate {
 // Where a check, or an end of the phase, may hide.
 std::vector<HiddenSpan> cuts_of(JobView& view, const Rule& rule, const RecheckEvery& form) {
   std::vector<HiddenSpan> cuts = gaps_for(view, rule, form.check);
-  if (const Phase* phase = view.procedure.phase(form.phase)) {
+  for (const std::string& id : {form.phase, rule.while_phase}) {
+    const Phase* phase = view.procedure.phase(id);
+    if (phase == nullptr) continue;
     const auto ends = gaps_for(view, rule, phase->closes);
     cuts.insert(cuts.end(), ends.begin(), ends.end());
   }
@@ -121,6 +125,13 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
   Candidate candidate{{}, &*in_force};
   Occasion& occasion = candidate.occasion;
   const auto limit = limit_at(view, *in_force, leg.from.time_us).best;
+  // The limit that accuses: of a first leg that may be a later one the more lenient.
+  std::optional<int64_t> accusing = limit;
+  const bool unsure = leg.first && first && leg.may_be_later;
+  if (unsure) {
+    const auto later = every ? limit_at(view, *every, leg.from.time_us).best : std::nullopt;
+    accusing = limit && later ? std::optional(std::max(*limit, *later)) : std::nullopt;
+  }
   const Measured whole = measure(view, form, by_way, leg.from, leg.to);
   occasion.value = whole.value;
   occasion.doubts = whole.doubts;
@@ -130,12 +141,13 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
     occasion.limit = *limit;
     if (whole.value.hi) occasion.margin.lo = *limit - *whole.value.hi;
     if (whole.value.best) occasion.margin.best = *limit - *whole.value.best;
-    if (whole.value.lo) occasion.margin.hi = *limit - *whole.value.lo;
+    if (whole.value.lo && accusing) occasion.margin.hi = *accusing - *whole.value.lo;
+    if (unsure) occasion.doubts.insert(Reason::kNoData);
   }
   // A hidden check, or an end of the phase and its next start, would cut the leg: only the parts
   // between accuse, later ones by the more lenient limit.
   Stamp from = leg.from;
-  std::optional<int64_t> part_limit = limit, accuse;
+  std::optional<int64_t> part_limit = accusing, accuse;
   const auto take_part = [&](const Stamp& to) {
     const Measured part = measure(view, form, by_way, from, to);
     if (!part_limit || !part.value.lo) return;
@@ -157,7 +169,7 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
   }
   if (cut) {
     take_part(leg.to);
-    occasion.margin.hi = limit ? accuse : std::nullopt;
+    occasion.margin.hi = accusing ? accuse : std::nullopt;
     if (occasion.margin.hi && occasion.margin.best && *occasion.margin.hi < *occasion.margin.best)
       occasion.margin.hi = occasion.margin.best;
   }
@@ -208,11 +220,20 @@ void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outco
     add(view.facts.sources("truck.moving.on"));
   std::vector<Candidate> candidates;
   for (const PhaseSpan& span : within_while(view, rule, view.facts.phase(form.phase))) {
-    for (const Leg& leg : legs_of(view, form, span)) {
-      if (excused(view, rule, leg.to.time_us)) continue;
+    for (Leg leg : legs_of(view, form, span)) {
+      const bool freed = excused(view, rule, leg.to.time_us);
+      if (freed) {  // Judged only if it was outside, or may have been, before that.
+        const std::vector<PhaseSpan> rest =
+            until_freed(view, rule, {PhaseSpan{leg.from, leg.to, true}});
+        if (rest.empty()) continue;
+        leg.to = rest.front().close;
+        leg.checked = false;
+      }
       for (const bool by_way : {true, false}) {
-        if (auto candidate = judge_leg(view, rule, form, leg, by_way))
-          candidates.push_back(std::move(*candidate));
+        auto candidate = judge_leg(view, rule, form, leg, by_way);
+        if (!candidate) continue;
+        if (freed && verdict_of(candidate->occasion, Bounds::kAtMost) == Verdict::kMet) continue;
+        candidates.push_back(std::move(*candidate));
       }
     }
   }

@@ -30,13 +30,16 @@ void disagree(const SourcesAgree& form, Occasion& occasion, Outcome& outcome) {
 }
 
 // Neighbouring readings of both, piece by piece.
-Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& stay,
-                    Outcome& outcome) {
+Occasion compare_in(JobView& view, const Rule& rule, const SourcesAgree& form,
+                    const PhaseSpan& stay, Outcome& outcome) {
   std::set<std::string> sources = view.quantities.sources(form.quantity);
   sources.insert(view.quantities.sources(form.with).begin(),
                  view.quantities.sources(form.with).end());
   const auto placed = on_clock_of(view, sources, stay);
   const PhaseSpan span = placed.value_or(stay);
+  const auto may_close = view.facts.may_close(form.phase, rule.while_phase, span);
+  const int64_t sure_to_us =
+      may_close ? std::min(may_close->from_us, span.surely_to()) : span.surely_to();
   const Series& x = view.quantities.series(form.quantity, 0, 0);
   const Series& y = view.quantities.series(form.with, 0, 0);
   Occasion occasion;
@@ -52,7 +55,7 @@ Occasion compare_in(JobView& view, const SourcesAgree& form, const PhaseSpan& st
           static_cast<Wide>(root_sum_square(a.sd_milli, b.sd_milli)) * kUPerMille, 1'000'000);
       const int64_t best = form.within - std::abs(a.value - b.value);
       if (!occasion.margin.lo || best - u < *occasion.margin.lo) occasion.margin.lo = best - u;
-      const bool sure = from < span.surely_to() && to > span.surely_from();
+      const bool sure = from < sure_to_us && to > span.surely_from();
       if (sure && (!occasion.margin.hi || best + u < *occasion.margin.hi))
         occasion.margin.hi = best + u;
       if (occasion.margin.best && best >= *occasion.margin.best) continue;
@@ -206,22 +209,29 @@ void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outco
         find_quantity(name) != nullptr ? view.quantities.sources(name) : view.facts.sources(name);
     outcome.listened.insert(more.begin(), more.end());
   }
-  const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));
+  const auto stays = within_while(view, rule, view.facts.phase(form.phase));
+  const auto spans = form.claim.empty() ? until_freed(view, rule, stays) : stays;
   std::vector<Occasion> occasions;
-  const auto take = [&](Occasion occasion) {
-    if (!excused(view, rule, *occasion.at_us)) occasions.push_back(std::move(occasion));
-  };
   if (form.claim.empty()) {
-    for (const PhaseSpan& span : spans) take(compare_in(view, form, span, outcome));
+    for (const PhaseSpan& span : spans)
+      occasions.push_back(compare_in(view, rule, form, span, outcome));
     conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase),
                        Bounds::kAtLeast, hidden_stays(view, rule, form.phase));
   } else {
     const Witness witness = witness_of(view, rule, form);
     for (const Stamp& claim : view.facts.events(form.claim)) {
-      const bool inside = std::any_of(spans.begin(), spans.end(), [&](const PhaseSpan& span) {
+      const auto stay = std::find_if(spans.begin(), spans.end(), [&](const PhaseSpan& span) {
         return span.open.time_us <= claim.time_us && claim.time_us <= span.close.time_us;
       });
-      if (inside) take(confirm(view, form, claim, witness, outcome));
+      if (stay == spans.end() || excused(view, rule, claim.time_us)) continue;
+      occasions.push_back(confirm(view, form, claim, witness, outcome));
+      const auto may_close = view.facts.may_close(form.phase, rule.while_phase, *stay);
+      Occasion& occasion = occasions.back();
+      if (!may_close || may_close->from_us > claim.time_us || !occasion.margin.hi ||
+          *occasion.margin.hi >= 0)
+        continue;
+      occasion.margin.hi = form.within;
+      occasion.doubts.insert(may_close->reason);
     }
     conclude_universal(view, rule, outcome, occasions, form.claim, Bounds::kAtLeast);
   }

@@ -183,6 +183,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, co
     occasion.doubts.insert(view.lines.closed() == kNoLine ? Reason::kNotYet : Reason::kCutShort);
   widen_for_hidden(view, rule, form, o, occasion);
   clear_if_inside(occasion);
+  doubt_outside(view, rule, o.on->time_us, occasion);
   const Stamp* off = o.may_lose;
   const bool lost_first = off != nullptr && (o.until == nullptr || off->time_us < o.until->time_us);
   occasion.at_us = lost_first ? off->time_us : end;

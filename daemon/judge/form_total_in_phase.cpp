@@ -62,7 +62,31 @@ Range margin_of(const Range& mm, const Range& limit) {
   return margin;
 }
 
-Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<PhaseSpan>& parts) {
+// A closing of the phase that may hide: what rolled after it accuses nobody.
+void accuse_while_sure(JobView& view, const Rule& rule, const TotalInPhase& form,
+                       const std::vector<PhaseSpan>& parts, const Range& limit,
+                       Occasion& occasion) {
+  std::vector<PhaseSpan> sure;
+  std::set<Reason> reasons;
+  for (PhaseSpan part : parts) {
+    if (const auto may_close = view.facts.may_close(form.phase, rule.while_phase, part)) {
+      reasons.insert(may_close->reason);
+      part.close.time_us = may_close->from_us;
+    }
+    if (part.open.time_us < part.close.time_us) sure.push_back(part);
+  }
+  if (reasons.empty()) return;
+  if (occasion.margin.hi && limit.best) {
+    const Total least = total_of(view, form.quantity, sure, form.longest_gap_us.value_or(0));
+    occasion.margin.hi = *limit.best - least.mm.lo.value_or(0);
+  }
+  const int64_t edge = form.bounds == Bounds::kUnder ? 1 : 0;
+  if (!occasion.margin.lo || *occasion.margin.lo < edge)
+    occasion.doubts.insert(reasons.begin(), reasons.end());
+}
+
+Occasion occasion_of(JobView& view, const Rule& rule, const TotalInPhase& form,
+                     const std::vector<PhaseSpan>& parts) {
   const int64_t hole_us = form.longest_gap_us.value_or(0);
   const Total total = total_of(view, form.quantity, parts, hole_us);
   const Range limit = limit_at(view, form.limit, parts.front().open.time_us);
@@ -72,6 +96,7 @@ Occasion occasion_of(JobView& view, const TotalInPhase& form, const std::vector<
   occasion.limit = limit.best;
   occasion.margin = margin_of(total.mm, limit);
   if (!limit.best) occasion.doubts.insert(Reason::kNoData);
+  accuse_while_sure(view, rule, form, parts, limit, occasion);
   if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
       *occasion.margin.hi < 0) {
     // Instruments that contradict each other accuse nobody.
@@ -112,13 +137,12 @@ void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outco
   describe_limit(view, form.limit, form.bounds, outcome);
   const auto& sources = view.quantities.sources(form.quantity);
   outcome.listened.insert(sources.begin(), sources.end());
-  const std::vector<PhaseSpan> spans = within_while(view, rule, view.facts.phase(form.phase));
+  const auto stays = within_while(view, rule, view.facts.phase(form.phase));
+  const std::vector<PhaseSpan> spans = until_freed(view, rule, stays);
   std::vector<Occasion> occasions;
   for (const PhaseSpan& group : groups_of(view, form.per)) {
     const std::vector<PhaseSpan> parts = parts_in(spans, group);
-    if (parts.empty()) continue;
-    if (!excused(view, rule, parts.back().close.time_us))
-      occasions.push_back(occasion_of(view, form, parts));
+    if (!parts.empty()) occasions.push_back(occasion_of(view, rule, form, parts));
   }
   conclude_universal(view, rule, outcome, occasions, view.facts.opener(form.phase), form.bounds,
                      hidden_stays(view, rule, form.phase));

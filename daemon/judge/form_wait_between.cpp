@@ -44,6 +44,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
   if (limit && wait) {
     const auto margin = [&] { return at_least ? above(*limit, *wait) : below(*limit, *wait); };
     if (straddles(margin())) occasion.doubts.insert(Reason::kClockDoubt);
+    const bool may_be_after = wait->lo_us < 0;
     for (const HiddenSpan& span : gaps_for(view, rule, form.from)) {
       const bool between = span.from_us < to.time_us && span.to_us > from.time_us;
       const bool earlier =
@@ -60,11 +61,16 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
       }
     }
     occasion.margin = margin();
+    if (may_be_after && occasion.margin.hi < 0) {  // Then B waited for none.
+      occasion.margin.hi.reset();
+      occasion.doubts.insert(Reason::kClockDoubt);
+    }
     doubt_if_answered(view, rule, form, from, to, occasion);
     occasion.value = {wait->lo_us, wait->best_us, wait->hi_us};
     occasion.limit = *limit;
   }
   clear_if_inside(occasion);
+  doubt_outside(view, rule, to.time_us, occasion);
   occasion.at_us = to.time_us;
   cite(view, from, "opens", occasion);
   cite(view, to, "critical", occasion);
@@ -101,6 +107,10 @@ void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcom
         edge ? in_force(view, *edge, form.from, to)
              : since_last(view, form.from, last, to, form.bounds != Bounds::kAtLeast);
     if (first.before == nullptr) {
+      // The next A may have come before this B, as far as their clocks go.
+      std::optional<TimeDifference> lead = TimeDifference{0, 0, 0};
+      if (first.after != nullptr) lead = time_from_to(to, *first.after);
+      if (!own_way_out && (!lead || lead->lo_us < 0)) hidden.insert(Reason::kClockDoubt);
       if (!own_way_out) hidden.insert(first.doubts.begin(), first.doubts.end());
       continue;
     }

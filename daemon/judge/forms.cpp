@@ -35,6 +35,23 @@ std::vector<HiddenSpan> not_freed(JobView& view, const Rule& rule, std::vector<H
   return spans;
 }
 
+std::vector<PhaseSpan> parts_within(const std::vector<PhaseSpan>& spans,
+                                    const std::vector<PhaseSpan>& stays) {
+  std::vector<PhaseSpan> inside;
+  for (const PhaseSpan& span : spans) {
+    for (const PhaseSpan& outer : stays) {
+      PhaseSpan part = span;
+      if (outer.open.time_us > part.open.time_us) part.open = outer.open;
+      if (outer.close.time_us < part.close.time_us) {
+        part.close = outer.close;
+        part.closed = outer.closed;
+      }
+      if (part.open.time_us < part.close.time_us) inside.push_back(part);
+    }
+  }
+  return inside;
+}
+
 // Where the rule's while_phase may have been open unseen, outside the stays that are known.
 std::vector<HiddenSpan> unseen_while(JobView& view, const Rule& rule) {
   std::vector<HiddenSpan> spans = view.facts.hidden(view.facts.opener(rule.while_phase));
@@ -281,19 +298,45 @@ bool may_go_on(JobView& view, const Rule& rule) {
 std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
                                     const std::vector<PhaseSpan>& spans) {
   if (rule.while_phase.empty()) return spans;
-  std::vector<PhaseSpan> inside;
-  for (const PhaseSpan& span : spans) {
-    for (const PhaseSpan& outer : view.facts.phase(rule.while_phase)) {
-      PhaseSpan part = span;
-      if (outer.open.time_us > part.open.time_us) part.open = outer.open;
-      if (outer.close.time_us < part.close.time_us) {
-        part.close = outer.close;
-        part.closed = outer.closed;
-      }
-      if (part.open.time_us < part.close.time_us) inside.push_back(part);
+  return parts_within(spans, view.facts.phase(rule.while_phase));
+}
+
+std::vector<PhaseSpan> surely_within_while(JobView& view, const Rule& rule,
+                                           const std::vector<PhaseSpan>& spans) {
+  if (rule.while_phase.empty()) return spans;
+  std::vector<PhaseSpan> sure = view.facts.phase(rule.while_phase);
+  for (PhaseSpan& stay : sure) {
+    const auto may_close = view.facts.may_close(rule.while_phase, "", stay);
+    if (!may_close) continue;
+    stay.close = {};
+    stay.close.time_us = may_close->from_us;
+    stay.closed = true;
+  }
+  return parts_within(spans, sure);
+}
+
+void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& occasion) {
+  if (rule.while_phase.empty() || !occasion.margin.hi || *occasion.margin.hi >= 0) return;
+  for (const PhaseSpan& stay : view.facts.phase(rule.while_phase)) {
+    if (stay.open.time_us > time_us || time_us >= stay.close.time_us) continue;
+    const auto may_close = view.facts.may_close(rule.while_phase, "", stay);
+    if (!may_close || may_close->from_us > time_us) continue;
+    occasion.margin.hi.reset();
+    occasion.doubts.insert(may_close->reason);
+  }
+}
+
+std::vector<PhaseSpan> until_freed(JobView& view, const Rule& rule, std::vector<PhaseSpan> spans) {
+  if (rule.unless.empty()) return spans;
+  for (const Stamp& free : view.facts.events(rule.unless)) {
+    std::erase_if(spans, [&](const PhaseSpan& s) { return free.time_us <= s.open.time_us; });
+    for (PhaseSpan& span : spans) {
+      if (free.time_us >= span.close.time_us) continue;
+      span.close = free;
+      span.closed = true;
     }
   }
-  return inside;
+  return spans;
 }
 
 bool within_while(JobView& view, const Rule& rule, int64_t time_us) {

@@ -149,9 +149,17 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
 [[nodiscard]] bool excused(JobView& view, const Rule& rule, int64_t time_us);
 /// Whether the rule may still meet an occasion: the job is open and nothing has freed it.
 [[nodiscard]] bool may_go_on(JobView& view, const Rule& rule);
+/// What accuses after `time_us` stands only if the rule's while_phase surely lasted till then.
+void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& occasion);
+/// The stays up to the rule's `unless`: what comes after it is free.
+[[nodiscard]] std::vector<PhaseSpan> until_freed(JobView& view, const Rule& rule,
+                                                 std::vector<PhaseSpan> spans);
 /// Parts of `spans` that lie in the rule's while_phase (all of them when it has none).
 [[nodiscard]] std::vector<PhaseSpan> within_while(JobView& view, const Rule& rule,
                                                   const std::vector<PhaseSpan>& spans);
+/// Less what lies where that phase may have been closed unseen.
+[[nodiscard]] std::vector<PhaseSpan> surely_within_while(JobView& view, const Rule& rule,
+                                                         const std::vector<PhaseSpan>& spans);
 [[nodiscard]] bool within_while(JobView& view, const Rule& rule, int64_t time_us);
 
 /// The span as readings of these sources see it: its ends as much less sure as their clock is

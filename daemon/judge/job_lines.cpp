@@ -4,6 +4,7 @@
 #include <tuple>
 
 #include "daemon/judge/job_lines_raw.h"
+#include "daemon/judge/undone.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -243,11 +244,16 @@ void JobLines::find_missing(const std::vector<Raw>& raw) {
 }
 
 void JobLines::drop_undone(std::vector<Raw>& raw) {
+  std::vector<const Raw*> undos;
   for (const Raw& one : raw) {
-    if (one.line->kind != Observation::kUndo) continue;
-    const v1::Undo& undo = one.line->observation->undo();
-    undone_.insert({undo.source(), undo.seq()});
+    if (one.line->kind == Observation::kUndo) undos.push_back(&one);
   }
+  std::ranges::stable_sort(undos, [&](const Raw* a, const Raw* b) {
+    return before(*a->line, a->stamp.time_us, *b->line, b->stamp.time_us);
+  });
+  std::vector<const Observation*> lines;
+  for (const Raw* one : undos) lines.push_back(one->line->observation);
+  undone_ = undone_lines(lines);
   if (undone_.empty()) return;
   std::erase_if(raw, [&](const Raw& one) {
     return undone_.contains({reader_->sources.name(one.line->source), one.line->seq});

@@ -16,6 +16,10 @@
 // | 4 | 2026-11-30 | a tag's speed is at most the length of its velocity where it clears, the
 //   component along the way where it accuses; its s.d. is what is stated, or what its readings at
 //   rest scatter by where that is more; a way by the tag is one of a car whose stop heads for 0 |
+// | 5 | 2026-11-30 | a change that a lost line, or a step back of a clock, follows within 500 ms
+//   may be none; what was in force is sure only where other clocks leave no edge on the other side;
+//   a stay that a gap may have ended accuses only up to the gap; `unless` frees only what was not
+//   decided before it; an `undo` can be taken back, and takes back no reading of an instrument |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a
@@ -26,6 +30,6 @@
 
 namespace fairlead::judge {
 
-constexpr uint32_t kMeaning = 4;
+constexpr uint32_t kMeaning = 5;
 
 }  // namespace fairlead::judge

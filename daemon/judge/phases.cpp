@@ -104,20 +104,20 @@ std::optional<int64_t> FactBook::unknown_at_end(const std::string& id) {
   return since;
 }
 
-int64_t FactBook::may_close_from(const std::string& phase_id, const std::string& outer,
-                                 const PhaseSpan& span) {
-  int64_t from_us = kForever;
+std::optional<HiddenSpan> FactBook::may_close(const std::string& phase_id, const std::string& outer,
+                                              const PhaseSpan& span) {
+  std::optional<HiddenSpan> first;
   for (const std::string& id : {phase_id, outer}) {
     const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
-    const auto closing = phase == nullptr ? std::nullopt : fact_event(phase->closes);
-    if (!closing) continue;
-    for (const Change& change : fact(closing->fact).changes()) {
-      const bool inside =
-          change.at.time_us > span.open.time_us && change.at.time_us < span.close.time_us;
-      if (inside && change.value == Tri::kUnknown) from_us = std::min(from_us, change.at.time_us);
+    // What ends the job cannot hide before lines that go on.
+    if (phase == nullptr || phase->closes == "closed" || phase->closes == "abandoned") continue;
+    for (HiddenSpan hidden : hidden_in_gaps(phase->closes)) {
+      if (hidden.to_us <= span.open.time_us || hidden.from_us >= span.close.time_us) continue;
+      hidden.from_us = std::max(hidden.from_us, span.open.time_us);
+      if (!first || hidden.from_us < first->from_us) first = hidden;
     }
   }
-  return from_us;
+  return first;
 }
 
 std::string FactBook::opener(const std::string& id) const {

@@ -1,6 +1,7 @@
 #include "daemon/judge/timeline.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "daemon/judge/whole_math.h"
 
@@ -56,7 +57,7 @@ Tri Timeline::at(int64_t time_us) const {
 
 bool Timeline::ever_known() const {
   return std::any_of(changes_.begin(), changes_.end(),
-                     [](const Change& change) { return change.value != Tri::kUnknown; });
+                     [](const Change& c) { return c.value != Tri::kUnknown || c.doubtful; });
 }
 
 void Timeline::append(const Change& change) {
@@ -73,8 +74,10 @@ void Timeline::normalize() {
   kept.reserve(changes_.size());
   Tri last = initial_;
   for (const Change& change : changes_) {
-    // Of several changes at one instant the last wins.
-    if (!kept.empty() && kept.back().at.time_us == change.at.time_us) {
+    // Of several changes at one instant the last wins, unless a clock stepped back: they only look
+    // as if they were one instant's.
+    const bool stepped = !kept.empty() && (kept.back().at.late_us > 0 || change.at.late_us > 0);
+    if (!kept.empty() && !stepped && kept.back().at.time_us == change.at.time_us) {
       kept.pop_back();
       last = kept.empty() ? initial_ : kept.back().value;
     }
@@ -87,27 +90,54 @@ void Timeline::normalize() {
 
 Timeline Timeline::debounced(int64_t shortest_us) const {
   Timeline out(initial_);
-  std::optional<Stamp> first_edge;  // Where the value left the last steady one.
+  size_t run = 0;  // First change since the last one that was kept.
+  const auto first_in_run = [&](size_t end, auto wanted) {
+    size_t i = run;
+    while (i < end && !wanted(changes_[i].value)) ++i;
+    return i;
+  };
   for (size_t i = 0; i < changes_.size(); ++i) {
     const Change& change = changes_[i];
-    const int64_t end = i + 1 < changes_.size() ? changes_[i + 1].at.time_us : kForever;
-    // What a gap follows may have lasted: it is kept, and unknown after.
-    const bool before_gap = i + 1 < changes_.size() && changes_[i + 1].value == Tri::kUnknown;
-    const bool lasts =
-        change.value == Tri::kUnknown || before_gap || end - change.at.time_us >= shortest_us;
+    const Lasting lasting = lasting_of(i, shortest_us);
+    if (lasting == Lasting::kNo) continue;
     const Tri steady = out.changes_.empty() ? initial_ : out.changes_.back().value;
-    if (!lasts) {
-      if (!first_edge && change.value != steady) first_edge = change.at;
-      continue;
-    }
-    if (change.value != steady || out.changes_.empty()) {
+    if (lasting == Lasting::kUnknown) {
+      // Unknown from where the value first left the steady one: that, too, may have lasted or not.
+      const size_t left = first_in_run(i, [&](Tri value) { return value != steady; });
+      const bool away = left < i || change.value != steady;
+      const bool gap = change.value == Tri::kUnknown;
+      if (out.changes_.empty() ? away || gap : away && steady != Tri::kUnknown) {
+        Change unknown{.at = {}, .value = Tri::kUnknown, .why_unknown = change.why_unknown};
+        if (change.value != Tri::kUnknown) unknown.why_unknown = Reason::kClockDoubt;
+        unknown.doubtful = changes_[left].value != Tri::kUnknown;
+        unknown.at.time_us = changes_[left].at.time_us;
+        out.add(unknown);
+      }
+    } else if (change.value != steady || out.changes_.empty()) {
+      // Whatever was before: from its first edge on it is so.
+      const size_t first = first_in_run(i, [&](Tri value) { return value == change.value; });
       Change kept = change;
-      if (first_edge && change.value != Tri::kUnknown) kept.at = *first_edge;
+      kept.at = changes_[first].at;
+      if (steady == Tri::kUnknown && !out.changes_.empty())  // Known once it surely has come.
+        kept.at.time_us += std::exchange(kept.at.late_us, 0);
       out.add(kept);
     }
-    first_edge.reset();
+    run = i + 1;
   }
   return out;
+}
+
+// Whether the change at `i` lasts; not known after a step back of its clock or the next one's,
+// nor of what a gap follows at once: a lost line may have ended it.
+Timeline::Lasting Timeline::lasting_of(size_t i, int64_t shortest_us) const {
+  const Change& change = changes_[i];
+  if (change.value == Tri::kUnknown) return Lasting::kUnknown;
+  if (i + 1 == changes_.size()) return Lasting::kYes;
+  const Change& next = changes_[i + 1];
+  const int64_t length_us = next.at.time_us - change.at.time_us;
+  const int64_t slack_us = change.at.late_us + next.at.late_us;
+  if (length_us - slack_us >= shortest_us) return Lasting::kYes;
+  return length_us + slack_us >= shortest_us ? Lasting::kUnknown : Lasting::kNo;
 }
 
 Timeline Timeline::as_input() const {

@@ -51,6 +51,7 @@ struct Change {
   Stamp at;
   Tri value = Tri::kUnknown;
   Reason why_unknown = Reason::kNone;
+  bool doubtful = false;  // Unknown only whether a change that was seen lasted.
 };
 
 /// A fact from the beginning on: `initial`, then each change, sorted by time.
@@ -79,7 +80,8 @@ class Timeline {
   /// Sorted, equal neighbours merged.
   void normalize();
   /// A true or false that does not last `shortest_us` is none; one that lasts is dated at the
-  /// first edge away from the last steady value.
+  /// first edge away from the last steady value. Where a gap or a step back of a clock leaves open
+  /// whether it lasted, the fact is unknown from that edge on.
   [[nodiscard]] Timeline debounced(int64_t shortest_us) const;
   /// As an input of a derived fact: what no line has named counts as false.
   [[nodiscard]] Timeline as_input() const;
@@ -89,6 +91,9 @@ class Timeline {
   [[nodiscard]] Reason unknown_reason(int64_t from_us, int64_t to_us) const;
 
  private:
+  enum class Lasting : uint8_t { kNo, kYes, kUnknown };
+  [[nodiscard]] Lasting lasting_of(size_t i, int64_t shortest_us) const;
+
   Tri initial_;
   std::vector<Change> changes_;
 };

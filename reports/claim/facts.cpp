@@ -5,6 +5,7 @@
 #include <tuple>
 
 #include "daemon/base/time_text.h"
+#include "daemon/judge/undone.h"
 #include "reports/text.h"
 
 namespace fairlead::reports {
@@ -22,20 +23,21 @@ bool is_mark(const v1::Observation& line) {
 }
 
 std::vector<TimedLine> marks_in_order(const JobRecord& record) {
-  std::set<std::pair<std::string, uint32_t>> undone;
-  for (const auto& line : record.lines) {
-    if (line.has_undo()) undone.insert({line.undo().source(), line.undo().seq()});
-  }
   std::vector<TimedLine> marks;
   for (const auto& line : record.lines) {
     const auto time = parse_time_us(line.time());
     if (!time || !is_mark(line)) continue;
-    marks.push_back({*time, &line, undone.contains({line.source(), line.seq()})});
+    marks.push_back({*time, &line, false});
   }
   std::stable_sort(marks.begin(), marks.end(), [](const TimedLine& a, const TimedLine& b) {
     return std::tuple(a.time_us, a.line->source(), a.line->seq()) <
            std::tuple(b.time_us, b.line->source(), b.line->seq());
   });
+  std::vector<const v1::Observation*> lines;
+  for (const TimedLine& mark : marks) lines.push_back(mark.line);
+  const auto undone = judge::undone_lines(lines);
+  for (TimedLine& mark : marks)
+    mark.taken_back = undone.contains({mark.line->source(), mark.line->seq()});
   return marks;
 }
 

@@ -6,6 +6,8 @@ complete    small jobs of a few words, one lost: every word at every second that
             tried; where all agree the verdict is decided, and where they do not it is not (P4 and P5)
 clocks      every pair of clock errors on the ellipse that two stated uncertainties span: decided exactly
             where all of them agree (P4 and P5)
+clock errors  the same with several clocks and every form over time: decided only where all of them agree (P4), and how often it is
+            decided where all agree (P5)
 silent      lines lost of a source no rule listens to: everything decided as before (P5)
 certificate the cited lines alone, marks for all others: the same verdict (P13), for the forms whose
             four citations can carry it
@@ -46,7 +48,7 @@ def kind_of(row):
 
 
 def fillings(rows, lost):
-    """Lines that could have stood where rows[lost] did: each word at three times, or a reading between its neighbours."""
+    """Lines that could have stood where rows[lost] did: each word at five times, or a reading between its neighbours."""
     row = rows[lost]
     own = [r for r in rows if r["source"] == row["source"]]
     place = own.index(row)
@@ -57,10 +59,10 @@ def fillings(rows, lost):
         return
     base = {k: v for k, v in row.items() if k != kind_of(row)}
     kinds = {kind_of(r) for r in own} & set(FACTS)
-    # Known and open: the judge takes the line before a gap as lasting, though a lost line within 500 ms of it could make a
-    # bounce of it, and a met then a deviation (count_limit of scene.set.on, an off and a lost on 0.49 s later). Not tried.
-    least = before + datetime.timedelta(milliseconds=500)
-    whens = [when for when in (before + (after - before) * share for share in (0.04, 0.5, 0.96)) if when >= least]
+    # Also so near to the line before, or the one after, that one of the two makes a bounce of the other.
+    near = datetime.timedelta(milliseconds=300)
+    whens = {before + (after - before) * share for share in (0.04, 0.5, 0.96)} | {before + near, after - near}
+    whens = sorted(when for when in whens if before < when < after)
     yield {**base, "note": NOTE}
     for kind in sorted(kinds):
         for body in FACTS[kind]:
@@ -146,7 +148,7 @@ def complete(judge, rng):
     lines = [packed(row) for row in rows]
     told = judge(lines[:lost] + lines[lost + 1:])[0]
     before = stamp(rows[lost - 1]["time"])
-    seconds = (1, 6, 7, 12, 13, 19)  # within 20 s; a line's own instant is taken as lasting
+    seconds = (0.3, 1, 6, 7, 12, 13, 19, 19.7)  # within 20 s; a word may make a bounce of the one before it or after it
     base = {k: v for k, v in rows[lost].items() if k not in dict(WORDS)}
 
     def word(kind, body, second, later):
@@ -200,6 +202,41 @@ def clocks(judge, lines):
     if told == "unproven" and len(verdicts) == 1:
         return [f"clocks: unproven, but all errors within the stated ones give {sorted(verdicts)}"]
     return []
+
+
+def clock_errors(judge, lines, plain):
+    """(agreed, of those decided, [words]) over errors of all clocks of their own that are stated, two at a time.
+
+    Every order is judged by the two clocks it is read from, so two at a time on the ellipse their uncertainties span are what a
+    decided verdict must bear.
+    """
+    rows = [json.loads(line) for line in lines]
+    wide = {row["clock"]: row["timeUncertaintyMs"] for row in rows if row["clock"] != "truck" and row.get("timeUncertaintyMs") is not None}
+    shifts = [{}] + [{clock: sign * u} for clock, u in sorted(wide.items()) for sign in (-1, 1)]
+    for one, two in itertools.combinations(sorted(wide), 2):
+        shifts += [{one: wide[one] * math.cos(math.pi * i / 8), two: wide[two] * math.sin(math.pi * i / 8)} for i in range(16)]
+    seen = [set() for _ in plain]
+    for shift in shifts:
+        moved = []
+        for row in rows:
+            row = dict(row)
+            if row["clock"] in wide:
+                # A shade less than stated: the judge's uncertainty ends there.
+                error = datetime.timedelta(milliseconds=0.999 * shift.get(row["clock"], 0))
+                row.update(time=text_of(stamp(row["time"]) + error), clock="truck", timeUncertaintyMs=0)
+            moved.append(packed(row))
+        for words, found in zip(seen, judge(moved)):
+            words.add(found["verdict"] or "none")
+    agreed = decided = 0
+    wrong = []
+    for found, words in zip(plain, seen):
+        told = found["verdict"] or "none"
+        if told != "unproven" and words - {told, "unproven"}:
+            wrong.append(f"clock errors: {found['rule']} {told}, but errors within the stated ones give {sorted(words)}")
+        if len(words) == 1 and "unproven" not in words:
+            agreed += 1
+            decided += told in words
+    return agreed, decided, wrong
 
 
 def silent(judge, lines, plain):

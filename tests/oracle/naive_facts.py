@@ -4,14 +4,17 @@ Written from the vocabulary and the rule semantics alone. A fact is a list of sp
 (start, end, value, line), value True, False or None (unknown), covering opened..closed.
 """
 
+import copy
 from fractions import Fraction
 import math
 
+import naive_order
+import naive_rules
+from naive_spans import SETTLE, blank, both, either, either_of, first_known, in_doubt, lay, merge, negate, settle, step, value_at
 from naive_text import RESOLUTION, one, quantity, spread, stored
 
 U = Fraction(1645, 1000)
 G = Fraction(980665, 100000)
-SETTLE = 500_000  # a change that does not last 500 ms is none
 HOLD = {"clamp.pos.contact": 2_000_000, "clamp.neg.contact": 2_000_000, "clamp.volts": 2_000_000,
         "line.pull": 5_000_000, "line.out": 5_000_000, "clamp.amps": 2_000_000}
 DEFAULT_SD = {"line.pull": "1 % + 20 N", "line.out": "50 mm", "clamp.volts": "1 %", "deck.tilt": "2 deg",
@@ -31,7 +34,7 @@ class Job:
         ends = [line for line in self.lines if line.kind in ("closed", "abandoned")]
         self.start = self.opened.time
         self.end = ends[0].time if ends else max(line.time for line in self.lines)
-        undone = {(line.body["source"], line.body["seq"]) for line in self.lines if line.kind == "undo"}
+        undone = self.taken_back()
         self.lines = [line for line in self.lines if line.ref() not in undone]
         for source, seq in broken.items():
             self.broken[source] = min(line.time for line in self.lines if line.source == source and line.seq >= seq)
@@ -61,6 +64,7 @@ class Job:
             last = by_source.get(line.source)
             if last is not None and line.time < last:  # a step back: running maximum, the step goes to u
                 line.u += last - line.time
+                line.step = last - line.time
                 line.stepped = True
                 line.time = last
             by_source[line.source] = line.time
@@ -74,6 +78,15 @@ class Job:
                 for mark in group:
                     mark.early = max(mark.early, mark.time - back)
         return sorted(lines, key=lambda line: (line.time, line.source, line.seq))
+
+    def taken_back(self):
+        """Lines that an `undo` takes back which stands itself; what an instrument read no person takes back."""
+        undone = set()
+        for line in reversed(self.lines):
+            target = (line.body["source"], line.body["seq"]) if line.kind == "undo" else None
+            if target and line.ref() not in undone and not (is_person(line.source) and not is_person(target[0])):
+                undone.add(target)
+        return undone
 
     def lost_before(self, source, t):
         """How many lines of the source are missing before t; None = unknown how many."""
@@ -204,6 +217,10 @@ class Job:
         if name not in self.cache:
             self.cache[name] = settle(merge(self.raw(name)))
         return self.cache[name]
+
+    def blurred(self):
+        """Whether a step back of a clock leaves open whether some word lasted."""
+        return any(step(line) for line in self.lines)
 
     def shorted(self):
         """50 A or more with under 2 V for 200 ms; over with under 10 A, or 3 V or more, for 1 s."""
@@ -363,9 +380,9 @@ class Job:
             names = ["clamp.positive.on", "clamp.negative.on", "lid.positive.on", "lid.negative.on", "rigging.on",
                      "connector.in.on"]
             names += [f"cover.off:{l.body['which']}.on" for l in self.lines if l.kind == "cover"]
-            found = [e for n in names for e in self.edges(n)]
-            found += [(l.time, l) for l in self.lines if l.kind in ("door", "connector")]
-            return sorted(found, key=lambda e: e[0])[:1]
+            found = [(*e, naive_rules.early(self, n, e[0])) for n in names for e in self.edges(n)[:1]]
+            found += [(l.time, l, 0) for l in self.lines if l.kind in ("door", "connector")]
+            return [first_by_clock(sorted(found, key=lambda e: e[0]))] if found else []
         if name in ("opened", "closed", "abandoned", "arrived", "found", "identified", "authority", "film", "statement"):
             hits = [l for l in self.lines if l.kind == name]
             return [(l.time, l) for l in hits]
@@ -401,7 +418,7 @@ class Job:
             if now[2] is False and before[2] is not False and before[0] is not None and maybe and known is not True:
                 found.append((now[0], now[3]))
             known = known if now[2] is None else now[2]
-            maybe = maybe or (now[2] is None and now[3] is None and bool(self.unseen(name[:-4], now[0], now[1])))
+            maybe = maybe or (now[2] is None and (now[3] is None or in_doubt(now[3])) and bool(self.unseen(name[:-4], now[0], now[1])))
         return found
 
     def unseen(self, fact, start, end):
@@ -473,109 +490,21 @@ def is_person(source):
     return source in ("operator", "desk")
 
 
-# --- spans ---
-
-def blank(spans, start, stop):
-    return lay(spans, (start, stop, None, None))
-
-
-def lay(spans, new):
-    out = []
-    for a, b, v, line in spans:
-        if b <= new[0] or a >= new[1]:
-            out.append((a, b, v, line))
+def first_by_clock(found):
+    """The first of several events, as much earlier as clocks of their own let another one be."""
+    when, line, own = found[0]
+    first = copy.copy(line)
+    first.early = max(first.early, own)
+    for _, other, sooner in found:  # first seen after a gap it may have been so much sooner
+        if other.clock == line.clock and line.clock is not None or other.source == line.source and other.clock == line.clock:
             continue
-        if a < new[0]:
-            out.append((a, new[0], v, line))
-        if b > new[1]:
-            out.append((new[1], b, v, line))
-    out.append(new)
-    return sorted((s for s in out if s[0] < s[1]), key=lambda s: s[0])
-
-
-def merge(spans):
-    out = []
-    for span in spans:
-        if span[0] >= span[1]:
-            continue
-        if out and out[-1][2] == span[2]:
-            out[-1] = (out[-1][0], span[1], out[-1][2], out[-1][3])
+        span = naive_order.apart(other, line)
+        if span is None:
+            first.clock = first.wide = None
+            first.source = "nobody's clock"
         else:
-            out.append(span)
-    return out
-
-
-def settle(spans):
-    """A change that does not last 500 ms is none; one that lasts is dated at its first edge."""
-    out = []
-    for i, span in enumerate(spans):
-        last = i + 1 == len(spans)
-        known = not last and None not in (span[2], spans[i + 1][2]) and out and out[-1][2] is not None
-        if known and span[1] - span[0] < SETTLE:
-            out.append((span[0], span[1], "short", span[3]))
-        else:
-            out.append(span)
-    merged, i = [], 0
-    while i < len(out):
-        if out[i][2] != "short":
-            merged.append(out[i])
-            i += 1
-            continue
-        first = i
-        while i < len(out) and out[i][2] == "short":
-            i += 1
-        before, after = merged[-1], out[i] if i < len(out) else None
-        if after is not None and after[2] is not None and after[2] != before[2]:
-            merged.append((out[first][0], after[1], after[2], out[first][3]))
-            i += 1
-        else:
-            merged[-1] = (before[0], out[i - 1][1], before[2], before[3])
-    return merge(merged)
-
-
-def first_known(spans, value):
-    out, seen = [], False
-    for a, b, v, line in spans:
-        seen = seen or v is not None
-        out.append((a, b, v if seen else value, line))
-    return merge(out)
-
-
-def combine(left, right, rule):
-    cuts = sorted({t for s in left + right for t in s[:2]})
-    out = []
-    for a, b in zip(cuts, cuts[1:]):
-        l = next((s for s in left if s[0] <= a < s[1]), (a, b, None, None))
-        r = next((s for s in right if s[0] <= a < s[1]), (a, b, None, None))
-        starter = l if l[0] == a and l[3] is not None else r if r[0] == a and r[3] is not None else l if l[3] is not None else r
-        out.append((a, b, rule(l[2], r[2]), starter[3]))
-    return merge(out)
-
-
-def both(left, right):
-    return combine(left, right, lambda x, y: False if x is False or y is False else None if None in (x, y) else True)
-
-
-def either(left, right):
-    return combine(left, right, lambda x, y: True if x is True or y is True else None if None in (x, y) else False)
-
-
-def negate(spans):
-    return [(a, b, None if v is None else not v, line) for a, b, v, line in spans]
-
-
-def either_of(facts, job):
-    out = [(job.start, job.end, False, None)]
-    for fact in facts:
-        out = either(out, fact)
-    return out
-
-
-def value_at(spans, t):
-    for a, b, v, line in spans:
-        if a <= t < b:
-            return v
-    return spans[-1][2] if spans else None
+            first.early = max(first.early, span[2] + sooner)
+    return when, first
 
 
 __all__ = ["Job", "U", "G", "RESOLUTION", "HOLD", "value_at", "both", "merge", "math"]

@@ -17,13 +17,15 @@ import sys
 from naive_facts import Job
 from naive_measures import limit_in_phase, total_in_phase
 from naive_order import comes_first, evidence_present
+from naive_recheck import recheck_every
 from naive_rules import Skipped, finding, phase_fact
 from naive_strength import enough_strength
 from naive_text import micros, one, parse_text, read_lines
 from naive_timed import TIMED, rule_set
 
 FORMS = {"comes_first": comes_first, "limit_in_phase": limit_in_phase, "total_in_phase": total_in_phase,
-         "enough_strength": enough_strength, "evidence_present": evidence_present, **TIMED}
+         "enough_strength": enough_strength, "evidence_present": evidence_present,
+         "recheck_every": recheck_every, **TIMED}
 SETS = ("all_of", "any_of")
 
 
@@ -59,6 +61,9 @@ def judge(trace, procedures, register_paths, job_id=None):
             for item in found if isinstance(found, list) else [found]:
                 if broken and item["verdict"] == "unproven" and item["reason"] == "no_data":
                     item["reason"] = "sources_disagree"
+                # Nothing is lost, so what is unknown is whether a word lasted whose clock stepped back.
+                if job.blurred() and not any(job.gaps.values()) and item["reason"] == "no_data":
+                    item["reason"] = "clock_doubt"
                 item["procedureSha256"] = hashlib.sha256(raw).hexdigest()
                 of_this.append((rule, item))
         doubted = {name for _, item in of_this for name in item.pop("doubted", [])}

@@ -3,7 +3,7 @@
 import copy
 import math
 
-from naive_rules import clip, early, event_hidden, finding, first_reason, not_freed, phase_spans, worst
+from naive_rules import clip, early, event_hidden, finding, first_reason, maybe_outside, not_freed, phase_spans, worst
 from naive_text import one, quantity
 
 
@@ -20,6 +20,30 @@ def apart(a, b):
     square = math.ceil(a.u ** 2 + b.u ** 2)
     u = math.isqrt(square - 1) + 1 if square else 0  # whole us, outward
     return best - u - b.early, best, best + u + a.early
+
+
+def may_follow(a, b, sooner=0):
+    """Whether the clocks leave open that line a came after line b, or up to `sooner` before b."""
+    span = apart(a, b)
+    return span is None or span[0] - sooner < 0
+
+
+def otherwise_by_clock(job, event, t, line, in_force):
+    """Whether the edge that ended what is looked for may have come after t, or the one that ends it before t."""
+    fact, way = event.rsplit(".", 1)
+    end = fact + (".off" if way == "on" else ".on")
+    ends = job.edges(end)
+    if in_force:
+        return any(may_follow(line, own, early(job, end, when)) for when, own in [e for e in ends if e[0] > t][:1])
+    return any(may_follow(own, line) for when, own in [e for e in ends if e[0] <= t][-1:])
+
+
+def unsure_since(job, chosen, others, last, then):
+    """Whether the chosen first may belong to the `then` before, or another that only the clocks keep out may count."""
+    if last is not None and chosen is not None:
+        return may_follow(last[1], chosen[1])
+    return chosen is None and last is not None and any(
+        may_follow(own, last[1], early(job, then, last[0])) for when, own in others if when <= last[0])
 
 
 def on_by(job, fact, t, line, sooner):
@@ -69,6 +93,40 @@ def thens_of(job, proc, rule, then):
     return thens, hidden
 
 
+def firsts_of(job, form, everything, t, line):
+    """(firsts before that count, those after, why it is not known which count) of one `then`."""
+    first, then = one(form, "first"), one(form, "then")
+    # A momentary first lies between the last two `then`, judged or not.
+    last = max([e for e in everything if e[0] < t], key=lambda e: e[0], default=None)
+    if job.is_fact_event(first) and one(form, "ever") != "true":
+        fact, way = first.rsplit(".", 1)
+        spans, edges = job.fact(fact), job.edges(first)
+        here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
+        if here[2] is None:  # also where no word was said: it may have been in force from before
+            return [], [], "no_data"
+        held = here[2] is (way == "on")
+        if otherwise_by_clock(job, first, t, line, held):
+            return [], [], "by clock"
+        prior = [e for e in edges if e[0] <= t]
+        prior = prior if held and (way == "on" or prior) else []
+        if way == "on" and held and not prior and spans[0][2] is True and spans[0] is here:
+            prior = [(job.start, job.opened)]  # in force since the opening at least
+        if way == "off" and held and not prior and job.unseen(fact, job.start, t):
+            return [], [], "no_data"  # it may have been on in there
+    else:
+        edges = job.events(first)
+        ever = one(form, "ever") == "true"
+        floor = job.start - 1 if ever or last is None else last[0]
+        prior = [e for e in edges if floor < e[0] <= t][:1]  # the earliest leaves the most time
+        if not ever and unsure_since(job, prior[0] if prior else None, edges, last, then):
+            return [], [], "clock_doubt"
+        if not prior and any(h[0] < t and h[1] > floor for h in event_hidden(job, first)):
+            return [], [], "no_data"
+    if not prior and in_force_earlier(job, form, t):
+        return [], [], "no_data"
+    return prior, [e for e in edges if e[0] > t], ""
+
+
 def comes_first(job, proc, rule, form):
     name, first, then = one(rule, "id"), one(form, "first"), one(form, "then")
     gap = quantity(one(form, "min_gap", "0 s"))[0]
@@ -88,37 +146,12 @@ def comes_first(job, proc, rule, form):
         was_on = on_by(job, first[:-4], t, line, early(job, then, t)) if first.endswith(".off") and job.is_fact_event(first) else True
         if was_on is False:
             continue  # nobody could have put it off first
-        # A momentary first lies between the last two `then`, judged or not.
-        before = max([when for when, _ in everything if when < t], default=job.start - 1)
-        if job.is_fact_event(first) and one(form, "ever") != "true":
-            fact, way = first.rsplit(".", 1)
-            spans = job.fact(fact)
-            here = next((s for s in spans if s[0] <= t < s[1]), spans[-1])
-            if here[2] is None:  # also where no word was said: it may have been in force from before
-                results.append(("unproven", "no_data", None, None, None))
-                continue
-            edges = job.edges(first)
-            held = here[2] is (way == "on")
-            prior = [e for e in edges if e[0] <= t]
-            prior = prior if held and (way == "on" or prior) else []
-            if way == "on" and held and not prior and spans[0][2] is True and spans[0] is here:
-                prior = [(job.start, job.opened)]  # in force since the opening at least
-            later = [e for e in edges if e[0] > t]
-            if way == "off" and held and not prior and job.unseen(fact, job.start, t):
-                results.append(("unproven", "no_data", None, None, None))  # it may have been on in there
-                continue
-        else:
-            edges = job.events(first)
-            floor = before if one(form, "ever") != "true" else job.start - 1
-            prior = [e for e in edges if floor < e[0] <= t]
-            later = [e for e in edges if e[0] > t]
-            hid = [h for h in event_hidden(job, first) if h[0] < t and h[1] > floor]
-            if not prior and hid:
-                results.append(("unproven", "no_data", None, None, None))
-                continue
-            prior = prior[:1]  # the earliest leaves the most time
-        if not prior and in_force_earlier(job, form, t):
-            results.append(("unproven", "no_data", None, None, None))
+        prior, later, why = firsts_of(job, form, everything, t, line)
+        if why == "by clock" and was_on is not True:
+            unsure.append(was_on)
+            continue
+        if why:
+            results.append(("unproven", "clock_doubt" if why == "by clock" else why, None, None, None))
             continue
         if prior or later:
             when, other = prior[-1] if prior else later[0]
@@ -128,6 +161,7 @@ def comes_first(job, proc, rule, form):
             result = order_result(span, gap)
         else:
             result = "deviated", "", None, None, None
+        result = maybe_outside(job, proc, rule, t, result)
         if was_on is not True and result[0] == "deviated":
             unsure.append(was_on)  # it may be none that the rule is about
         else:
@@ -153,7 +187,7 @@ def evidence_present(job, proc, rule, form):
         anchors = [e for e in anchors if not any(t <= e[0] for t in hits)]
     if not anchors:
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
-    results = [evidence_at(job, form, t, anchor) for t, anchor in anchors]
+    results = [maybe_outside(job, proc, rule, t, evidence_at(job, form, t, anchor)) for t, anchor in anchors]
     unseen = False
     for start, stop in [] if before else hidden:  # an anchor that nobody saw, as late as it can have been
         late = copy.copy(everything[0][1])

@@ -67,7 +67,8 @@ def phase_spans(job, proc, name):
         spans.append((t, stop))
         now = stop
     hidden = [h for h in event_hidden(job, one(phase, "opens")) if not any(a <= h[0] and h[1] <= b for a, b in spans)]
-    ends = event_hidden(job, one(phase, "closes"))
+    # What ends the job hides nowhere before lines that go on.
+    ends = [] if one(phase, "closes") in ("closed", "abandoned") else event_hidden(job, one(phase, "closes"))
     doubt = [(max(a, min(h[0] for h in ends if h[1] > a and h[0] < b)), b) for a, b in spans
              if any(h[1] > a and h[0] < b for h in ends)]
     return phase, spans, hidden, doubt
@@ -152,8 +153,9 @@ def may_hide_before(job, rule, spans, start):
 
 
 def rule_phases(job, proc, rule, name):
-    phase, spans, hidden, doubt = phase_spans(job, proc, name)
-    hidden = not_freed(job, rule, hidden)
+    phase, spans, _, doubt = phase_spans(job, proc, name)
+    # Also within a stay that is known: it may be two.
+    hidden = not_freed(job, rule, event_hidden(job, one(phase, "opens")))
     if one(rule, "while_phase"):
         _, within, more, unsure = phase_spans(job, proc, one(rule, "while_phase"))
         hidden = clip(hidden, within + more) + clip(spans, more)
@@ -163,6 +165,14 @@ def rule_phases(job, proc, rule, name):
         spans = [(a, b) for a, b in spans if not any(t <= a for t in hits)]
         spans = [(a, min([b] + [t for t in hits if t > a])) for a, b in spans]
     return phase, spans, hidden, doubt
+
+
+def maybe_outside(job, proc, rule, t, result):
+    """A deviation stands only where the rule's while_phase surely lasted until t."""
+    if not one(rule, "while_phase") or result[0] != "deviated":
+        return result
+    doubt = phase_spans(job, proc, one(rule, "while_phase"))[3]
+    return ("unproven", "no_data") + result[2:4] + (None,) if any(a <= t < b for a, b in doubt) else result
 
 
 def worst(name, results, hidden, unit, factor):

@@ -4,10 +4,10 @@ sources_agree, and sets of rules."""
 import math
 from fractions import Fraction
 
-from naive_facts import U, value_at
+from naive_facts import U, in_doubt, value_at
 from naive_measures import root_up
-from naive_order import apart
-from naive_rules import clip, early, event_hidden, finding, first_reason, less, may_hide_before, not_freed, phase_spans, rule_phases, worst
+from naive_order import apart, may_follow, otherwise_by_clock, unsure_since
+from naive_rules import clip, early, event_hidden, finding, first_reason, less, may_hide_before, maybe_outside, not_freed, phase_spans, rule_phases, worst
 from naive_text import one, quantity
 
 SECOND = 10**6
@@ -76,7 +76,8 @@ def judged(lo, best, hi, reasons):
 def total(name, results, hidden, unit="s", factor=SECOND):
     if not results:
         if hidden:
-            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
+            why = hidden if hidden == "clock_doubt" else "no_data"
+            return finding(name, "unknown", "unproven", why, unit=unit, factor=factor)
         return finding(name, "no")
     return worst(name, results, hidden if isinstance(hidden, str) else bool(hidden), unit, factor)
 
@@ -108,11 +109,12 @@ def follows_within(job, proc, rule, form):
             if b > t - early(job, one(form, "after"), t) and a < last:  # an A first seen after a gap may have come in it
                 hi = max(hi, limit - max(0, a - t))
                 reasons.append("no_data")
-        if freed(job, rule, t + limit if answer is None else answer):
+        due = t + limit if answer is None else min(answer, t + limit)  # outside from then on
+        if freed(job, rule, due):
             if may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, one(form, "then"))), t):
                 unfreed = True  # a B that hides may have come before the rule was freed
             continue
-        results.append(maybe_freed(job, rule, t + limit if answer is None else answer, judged(lo, best, hi, reasons)))
+        results.append(maybe_outside(job, proc, rule, t, maybe_freed(job, rule, due, judged(lo, best, hi, reasons))))
     if one(rule, "unless") == one(form, "after"):
         hidden, unfreed = [], False  # an A that nobody saw would have freed the rule
     return total(name, results, hidden or unfreed)
@@ -126,34 +128,48 @@ def wait_between(job, proc, rule, form):
     ends, narrow = in_while(job, proc, rule, everything)
     hidden = bool(narrow(event_hidden(job, one(form, "to"))))
     own = one(rule, "unless") == first  # an A that nobody saw would have freed the rule
-    results = []
+    results, clocky = [], False
     for t, line in ends:
         if freed(job, rule, t):
             continue
-        floor = max([when for when, _ in everything if when < t], default=job.start - 1)
+        last = max([e for e in everything if e[0] < t], key=lambda e: e[0], default=None)
+        floor = last[0] if last else job.start - 1
         gaps = not_freed(job, rule, gaps_hiding(job, first))
         edge = job.is_fact_event(first)
         if edge:
             fact, way = first.rsplit(".", 1)
             now = value_at(job.fact(fact), t)
             prior = [e for e in job.edges(first) if e[0] <= t]
+            if now is not None and otherwise_by_clock(job, first, t, line, now is (way == "on")):
+                clocky = clocky or not own
+                continue
             if now is None or now is (way == "on") and not prior and job.unseen(fact, job.start, t):
                 hidden = hidden or not own
                 continue
             if now is not (way == "on") or not prior:
+                clocky = clocky or not own and any(may_follow(line, e[1]) for e in [e for e in job.edges(first) if e[0] > t][:1])
                 continue
             chosen = prior[-1]
         else:
-            prior = [e for e in job.events(first) if floor < e[0] <= t]
+            firsts = job.events(first)
+            prior = [e for e in firsts if floor < e[0] <= t]
+            chosen = None if not prior else prior[0] if least else prior[-1]
+            later = not least and any(may_follow(line, own_line) for when, own_line in firsts if when > t)
+            earlier = not least and last is not None and any(
+                may_follow(own_line, last[1], early(job, one(form, "to"), last[0])) for when, own_line in firsts if when <= floor)
+            if later or earlier or unsure_since(job, chosen, firsts, last, one(form, "to")):
+                clocky = clocky or not own
+                continue
             if not prior:
+                clocky = clocky or not own and any(may_follow(line, e[1]) for e in [e for e in firsts if e[0] > t][:1])
                 hidden = hidden or not own and any(a < t and b > floor for a, b in gaps)
                 continue
-            chosen = prior[0] if least else prior[-1]
         span = between(job, first, chosen, one(form, "to"), (t, line))
         if span is None:
             results.append(("unproven", "clock_doubt", None, None, None))
             continue
         low, best, high = span
+        after = low < 0  # as far as the clocks go, and then B waited for none
         reasons = ["clock_doubt"] if (low - limit < 0 <= high - limit if least else limit - high < 0 <= limit - low) else []
         for a, b in gaps:
             if a < t and b > chosen[0] and (edge or not least):  # another one may count instead
@@ -163,12 +179,15 @@ def wait_between(job, proc, rule, form):
                 high = max(high, min(t - a, t - floor if floor >= job.start else t - a))
                 reasons.append("no_data")
         lo, mid, hi = (low - limit, best - limit, high - limit) if least else (limit - high, limit - best, limit - low)
+        if after and hi < 0:
+            hi, reasons = None, reasons + ["clock_doubt"]
         # An A that happened once belongs to the next B: one that hides between would have taken it.
         taken = [h for h in not_freed(job, rule, gaps_hiding(job, one(form, "to"))) if h[0] < t and h[1] > chosen[0]]
-        if not edge and hi < 0 and taken:
+        if not edge and hi is not None and hi < 0 and taken:
             hi, reasons = None, reasons + ["no_data"]
-        results.append(maybe_freed(job, rule, t, judged(lo, mid, hi, reasons)))
-    return total(name, results, hidden and not (own and not results))
+        results.append(maybe_outside(job, proc, rule, t, maybe_freed(job, rule, t, judged(lo, mid, hi, reasons))))
+    hidden = True if hidden else "clock_doubt" if clocky else False
+    return total(name, results, hidden if results or not own else False)
 
 
 def loss(spans, start, bridge, end, unknown_lost):
@@ -221,7 +240,6 @@ def stays_until(job, proc, rule, form):
         if freed(job, rule, job.end if end is None else end, end is None):
             hidden = hidden or may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, until)), t)
             continue
-
         late = early(job, state + ".on", t)
 
         def margins(stop, unsure):
@@ -270,7 +288,8 @@ def stays_until(job, proc, rule, form):
                     lo = None if lo is None or other[0] is None else min(lo, other[0])
         if may_end_flicker(job, state, t, bridge):
             hi, reasons = None, reasons + ["no_data"]
-        results.append(maybe_freed(job, rule, job.end + 1 if end is None else end, judged(lo, best, hi, reasons)))
+        results.append(maybe_outside(job, proc, rule, t, maybe_freed(
+            job, rule, job.end + 1 if end is None else end, judged(lo, best, hi, reasons))))
     hidden = hidden or starts_unseen(job, narrow(event_hidden(job, state + ".on")), covered)
     return total(name, results, hidden)
 
@@ -290,7 +309,8 @@ def never_together(job, proc, rule, form):
         gap = min([g[0] + 1 for some in job.gaps.values() for g in some], default=None)
         named = gap is not None or any(line is not None for _, _, _, line in fact)
         parts, seen = [], False
-        for a, b, value, _ in fact:
+        for a, b, value, line in fact:
+            seen = seen or in_doubt(line)
             if value is None and not seen and named:
                 cut = b if gap is None else max(a, min(b, gap))
                 parts += [(a, cut, False), (cut, b, None)]
@@ -310,9 +330,9 @@ def never_together(job, proc, rule, form):
     sure, may = ([stretches(f, flag) for f in facts] for flag in (False, True))
     unsure = []
     if one(rule, "while_phase"):
-        _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+        _, within, more, doubt = phase_spans(job, proc, one(rule, "while_phase"))
         unsure = not_freed(job, rule, clip(clip(*may), more))  # together while the phase may have been open unseen
-        sure, may = ([clip(s, within) for s in some] for some in (sure, may))
+        sure, may = [clip(s, less(within, doubt)) for s in sure], [clip(s, within) for s in may]
     seen = bool(sure[0]) and bool(sure[1])
     both, maybe = clip(*sure), clip(*may)
     results = []
@@ -364,7 +384,8 @@ def count_limit(job, proc, rule, form):
     for start, stop in spans:
         first = start - max(early(job, name, start) for name in opens)  # it may have begun, or ended, in a gap
         # Until when it is surely the same stay: the closing may hide, also where it is known to be open later.
-        ends = [a for name in closes if job.is_fact_event(name) for a, b in event_hidden(job, name) if start < a < stop]
+        ends = [max(a, start) for name in closes if name not in ("closed", "abandoned")
+                for a, b in event_hidden(job, name) if a < stop and b > start]
         last = min([stop - max(early(job, name, stop) for name in closes)] + ends)
         event = one(form, "event")
         every = [t for t, _ in job.events(event)]
@@ -415,69 +436,6 @@ def driven(job, a, b):
     heard = max((stop for _, stop, _, _ in fix_speeds(job, "truck.speed", 10)), default=job.end)
     why = "cut_short" if all(p >= heard for p, _ in free) else "no_data"  # no later reading ends it
     return max(0, way - u), way, way + u + Fraction(40_000 * blind, SECOND), why if free else ""
-
-
-def recheck_every(job, proc, rule, form):
-    name = one(rule, "id")
-    phase, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
-    opens = one(phase, "opens")
-    hidden = hidden_openings(job, proc, rule, opens, hidden)
-    counts = one(form, "parked_counts") == "true"
-    # A hidden check, or an end of the phase and its next start, would cut a leg.
-    gaps = [g for name in (one(form, "check"), one(phase, "closes")) for g in not_freed(job, rule, gaps_hiding(job, name))]
-
-    def gone(a, b):
-        """(lo, best, hi) of the time from a to b without what the truck stood, and why something of it is not known."""
-        still = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is False)
-        unknown = sum(max(0, min(b, q) - max(a, p)) for p, q, v, _ in job.fact("truck.moving") if v is None)
-        if counts:
-            still = unknown = 0
-        return max(0, b - a - still - unknown), b - a - still, b - a - still, "no_data" if unknown else ""
-
-    def stood(a, b):
-        return all(v is False for p, q, v, _ in job.fact("truck.moving") if p < b and q > a)
-
-    results = []
-    for start, stop in spans:
-        checks = [t for t, _ in job.events(one(form, "check")) if start <= t < stop]
-        marks = [start] + checks + [stop]
-        moved = next((t for t in checks if counts or not stood(start, t)), stop)
-        for a, b in zip(marks, marks[1:]):
-            for field, measure in (("distance", lambda p, q: driven(job, p, q)), ("time", gone)):
-                usual = one(form, field)
-                # A check before the truck has moved at all is one at the start.
-                text = one(form, "first_" + field, usual) if a < moved else usual
-                if text is None:
-                    continue
-                (limit, unit), after = quantity(text), quantity(usual)[0] if usual else None
-                if after is not None and one(form, "first_" + field):
-                    after = max(after, quantity(one(form, "first_" + field))[0])
-                if freed(job, rule, b):
-                    continue
-                lo, best, hi, why = measure(a, b)
-                if field == "time":
-                    hi += early(job, opens, a) if a == start else 0
-                reasons = [why] if why else ["no_data"] if field == "time" and lo != hi else []
-                margin = [limit - hi, limit - best, limit - lo]
-                cuts = sorted(g for g in gaps if g[1] > a and g[0] < b)
-                if cuts:
-                    reasons.append("no_data")
-                    parts, at, allowed = [], a, limit
-                    for g in cuts:
-                        if allowed is not None:
-                            parts.append(allowed - measure(at, max(g[0], at))[0])
-                        at, allowed = max(at, min(g[1], b)), after
-                    if allowed is not None:
-                        parts.append(allowed - measure(at, b)[0])
-                    margin[2] = max(min(parts), margin[1])
-                results.append((judged(*margin, reasons), limit, unit))
-    if not results:
-        return total(name, [], hidden)
-    order = ("deviated", "unproven", "met")
-    shown, _, unit = min(results, key=lambda r: (order.index(r[0][0]), r[0][3] / r[1]))
-    if shown[0] == "unproven":
-        shown = (shown[0], first_reason([r[0][1] for r in results if r[0][0] == "unproven"])) + shown[2:]
-    return total(name, [shown], hidden, unit, quantity("1 " + unit)[0])
 
 
 def fix_speeds(job, name, hold=3):
@@ -596,5 +554,4 @@ def rule_set(job, proc, rule, rules, every, evaluate):
 
 
 TIMED = {"follows_within": follows_within, "wait_between": wait_between, "stays_until": stays_until,
-         "never_together": never_together, "count_limit": count_limit, "recheck_every": recheck_every,
-         "sources_agree": sources_agree}
+         "never_together": never_together, "count_limit": count_limit, "sources_agree": sources_agree}

@@ -12,7 +12,7 @@ split     a line, or a reading, that only says again what already is so: the sam
 loosen    a limit that allows more: its margins grow by exactly that, met never becomes deviated
 units     a limit written in another unit: the same verdicts, margins the same but for the unit
 widen     every line's own clock less sure: unproven never becomes decided
-gaps, complete, clocks, silent, certificate   what verdicts rest on: fillings.py
+gaps, complete, clocks, clock errors, silent, certificate   what verdicts rest on: fillings.py
 textbook  margins and verdicts by recursion over the whole trace: textbook.py
 sane      bounds in order, signs by verdict, nothing where a rule does not apply
 """
@@ -277,12 +277,6 @@ def basic(judge, lines, procedure, register, rng, plain):
     return broken
 
 
-def stepped(lines):
-    """Whether a source shows a time earlier than the one of its number before."""
-    rows = sorted((row["source"], row["seq"], row["time"].replace("Z", "")) for row in map(json.loads, lines))
-    return any(a[0] == b[0] and b[2] < a[2] for a, b in zip(rows, rows[1:]))
-
-
 def lost(judge, lines, rng, plain):
     broken = []
     inner = [i for i, line in enumerate(lines) if not any(f'"{k}"' in line for k in ("opened", "closed", "abandoned"))]
@@ -306,12 +300,14 @@ def check(judge, seed, counts):
     plain = judge(lines)
     own = any(family == one_of.__name__ for one_of in random_cases.FAMILIES if one_of is not None)
     broken = basic(judge, lines, procedure, register, rng, plain)
-    # Known and open: a word whose clock stepped back lies at the instant of the one before it, which then counts as a bounce
-    # however long it may have lasted; losing the word brings the other back (lines_family, seed 613).
-    broken += [] if stepped(lines) else lost(judge, lines, rng, plain)
+    broken += lost(judge, lines, rng, plain)
     broken += fillings.silent(judge, lines, plain)
     if family == "clock_family":
         broken += fillings.clocks(judge, lines)
+    if family in ("clocks_family", "lost_clocks_family"):
+        for key, value in zip(("agreed by clock", "decided by clock"), (found := fillings.clock_errors(judge, lines, plain))[:2]):
+            counts[key] = counts.get(key, 0) + value
+        broken += found[2]
     if seed % 4 == 0:
         agreed, undecided, wrong = fillings.complete(judge, random.Random(seed))
         judge.under(procedure, register)

@@ -119,7 +119,7 @@ def on_at_all():
                        (54, "probe.a", *negative(False)), (64, "probe.b", *positive(True))),
              expect("rule", "met", best=10, lo=8, hi=12, unit="s")),
             # The first was seen on after the loss, and may have been on since it, which may be before the other went on.
-            ("lost", ((25, "probe.b", *positive(True)), (30, "probe.a", *negative(True)), (44, "probe.b", "note", {"text": "missing"}),
+            ("lost", ((25, "probe.b", *positive(True)), (26, "probe.b", "note", {"text": "here"}), (30, "probe.a", *negative(True)), (44, "probe.b", "note", {"text": "missing"}),
                       (54, "probe.a", *negative(False)), (64, "probe.b", *positive(True))), unproven("no_data", applies="unknown")),
             ("near", ((25, "probe.b", *positive(True)), (26, "probe.a", *negative(True)), (54, "probe.a", *negative(False))),
              unproven("clock_doubt", applies="unknown")),

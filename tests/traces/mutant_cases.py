@@ -396,14 +396,14 @@ def stated_gaps():
     """A gap that is stated lasts from its source's last line before it to the next one; of one channel, only of that."""
     probe = lambda when, *what: (when, "probe", *what)
     gap = lambda channel: ("gap", {"channel": channel, "cause": "battery"})
-    both = (probe(5, *clamp("NEGATIVE", True)), probe(6, *clamp("POSITIVE", True)))
+    both = (probe(5, *clamp("NEGATIVE", True)), probe(6, *clamp("POSITIVE", True)), probe(10, "note", {"text": "both on"}))
     off = probe(40, *clamp("POSITIVE", False))
     unproven = lambda reason, **more: expect("rule", "unproven", reason=reason, **more)
     recorded("gap-source", (*both, probe(30, *gap("probe")), off), ORDER, unproven("no_data"), "What comes first may lie in a stated gap.",
              naive=False)
     recorded("gap-signal", (*both, probe(30, *gap("clamp.volts")), off), ORDER, expect("rule", "deviated"),
              "A gap of the volts hides no clamp.", naive=False)
-    recorded("gap-after", (*both, off, probe(50, *gap("probe")), probe(60, *clamp("NEGATIVE", False))), ORDER,
+    recorded("gap-after", (*both, off, probe(45, "note", {"text": "off"}), probe(50, *gap("probe")), probe(60, *clamp("NEGATIVE", False))), ORDER,
              expect("rule", "deviated", best=-20, lo=-20, unit="s"), "A gap after the second hides nothing before it.", naive=False)
     recorded("gap-for-ever", (*both, probe(30, *gap("probe"))), 'count_limit { phase: "job" event: "clamp.negative.off" at_most: 2 }',
              unproven("cut_short", best=2, lo=None, hi=2, unit="items"), "A gap that no later line ends.", naive=False)

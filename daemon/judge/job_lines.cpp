@@ -268,7 +268,7 @@ std::optional<int64_t> JobLines::clock_width_us(const std::set<std::string>& sou
   int64_t widest_us = 0;
   for (const std::string& name : sources) {
     const int number = reader_->sources.known(name);
-    if (number == kNoName) continue;
+    if (number == kNoName || static_cast<size_t>(number) >= sources_.size()) continue;
     for (const Stamp& there : sources_[static_cast<size_t>(number)].clocks) {
       const auto apart = time_from_to(here, there);
       if (!apart) return std::nullopt;

@@ -243,7 +243,9 @@ void RiggingState::read_rigging() {
   for (const auto& [time_us, step_line] : steps) {
     if (step_line != kNoLine) {
       const v1::Rigging& rigging = lines_.line(step_line).observation->rigging();
-      if (!uses_.empty() && uses_.back().to_us == kForever) uses_.back().to_us = time_us;
+      for (RiggingUse& use : uses_) {
+        if (use.to_us == kForever && use.rigging->point() == rigging.point()) use.to_us = time_us;
+      }
       if (rigging.on()) {
         on[rigging.point()] = step_line;
         uses_.push_back({time_us, kForever, &rigging, step_line});
@@ -269,17 +271,20 @@ void RiggingState::read_rigging() {
   }
 }
 
-const RiggingUse* RiggingState::use_at(int64_t time_us) const {
-  for (auto use = uses_.rbegin(); use != uses_.rend(); ++use) {
-    if (use->from_us <= time_us && time_us < use->to_us) return &*use;
-  }
-  return nullptr;
+std::vector<RiggingUse> RiggingState::in_use(int64_t time_us) const {
+  std::vector<RiggingUse> found;
+  std::copy_if(uses_.begin(), uses_.end(), std::back_inserter(found), [&](const RiggingUse& use) {
+    return use.from_us <= time_us && time_us < use.to_us;
+  });
+  return found;
 }
 
 std::optional<Reason> RiggingState::may_be_other(int64_t time_us) const {
   int64_t said_us = kBeginning;
-  for (const Strength& step : rigging_) {
-    if (step.from_us <= time_us) said_us = step.from_us;
+  for (const int index : lines_.spoken()) {
+    const JobLine& line = lines_.line(index);
+    if (line.observation->has_rigging() && line.stamp.time_us <= time_us)
+      said_us = line.stamp.time_us;
   }
   std::optional<Reason> why;
   for (const SourceGap& gap : lines_.gaps()) {
@@ -303,16 +308,21 @@ Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truc
   if (truck != nullptr && truck->line_rating_n) {
     rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
   }
-  const RiggingUse* use = use_at(time_us);
-  if (use == nullptr) return rating;
-  for (const std::string& id : use->rigging->gear()) {
-    const PieceRating gear = rating_of(book_.gear(id), id, time_us);
-    if (gear.count == 0) return {0, 0, 0};  // Nothing that counts holds the line.
-    const Interval least = newtons(gear.lo_g);
-    if (rating.lo || gear.lo_g > 0) rating.lo = std::min(rating.lo.value_or(kForever), *least.lo);
-    if (gear.lo_g > 0) rating.best = std::min(rating.best.value_or(kForever), *least.best);
-    if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), *newtons(*gear.hi_g).hi);
+  bool unread = false;
+  for (const RiggingUse& use : in_use(time_us)) {
+    for (const std::string& id : use.rigging->gear()) {
+      const PieceRating gear = rating_of(book_.gear(id), id, time_us);
+      if (gear.count == 0) return {0, 0, 0};  // Nothing that counts holds the line.
+      const Interval least = newtons(gear.lo_g);
+      if (gear.lo_g > 0) {
+        rating.lo = std::min(rating.lo.value_or(kForever), *least.lo);
+        rating.best = std::min(rating.best.value_or(kForever), *least.best);
+      }
+      unread = unread || gear.lo_g == 0;
+      if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), *newtons(*gear.hi_g).hi);
+    }
   }
+  if (unread && rating.lo) rating.lo = 0;
   if (rating.best && rating.hi) rating.best = std::min(*rating.best, *rating.hi);
   return rating;
 }
@@ -337,12 +347,15 @@ std::vector<std::string> RiggingState::gear_not_counting() const {
 }
 
 Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle) const {
-  const RiggingUse* use = use_at(time_us);
-  if (use == nullptr || vehicle == nullptr) return {};
-  const auto point = vehicle->points.find(use->rigging->point());
-  if (point == vehicle->points.end() || !point->second) return {};
-  if (may_be_other(time_us)) return {std::nullopt, point->second, std::nullopt};
-  return {point->second, point->second, point->second};
+  if (vehicle == nullptr) return {};
+  std::optional<int64_t> least;
+  for (const RiggingUse& use : in_use(time_us)) {
+    const auto point = vehicle->points.find(use.rigging->point());
+    if (point == vehicle->points.end() || !point->second) return {};
+    least = std::min(least.value_or(kForever), *point->second);
+  }
+  if (may_be_other(time_us)) return {std::nullopt, least, std::nullopt};
+  return {least, least, least};
 }
 
 }  // namespace fairlead::judge

@@ -26,7 +26,8 @@ struct Strength {
   std::vector<std::string> remarks;                 // "gear 'x' is not in the register", ...
 };
 
-/// One rigging in force: which point, which gear, angle between the legs.
+/// One rigging in force: which point, which gear, angle between the legs. It ends where its point
+/// is named again; others may be in force beside it.
 struct RiggingUse {
   int64_t from_us = 0, to_us = kForever;
   const v1::Rigging* rigging = nullptr;
@@ -44,8 +45,7 @@ class RiggingState {
   [[nodiscard]] const std::vector<Strength>& tiedowns() const { return tiedowns_; }
   /// Steps of the rigging: per point the weakest gear, summed over points.
   [[nodiscard]] const std::vector<Strength>& rigging() const { return rigging_; }
-  [[nodiscard]] const std::vector<RiggingUse>& uses() const { return uses_; }
-  [[nodiscard]] const RiggingUse* use_at(int64_t time_us) const;
+  [[nodiscard]] std::vector<RiggingUse> in_use(int64_t time_us) const;
 
   /// Least rating of the winch line and the gear in it, N. A lost line may have changed the gear:
   /// then at most the winch line's own.
@@ -54,7 +54,7 @@ class RiggingState {
   [[nodiscard]] std::optional<Reason> may_be_other(int64_t time_us) const;
   /// Words for gear in the line that does not count, or may not, one a piece.
   [[nodiscard]] std::vector<std::string> gear_not_counting() const;
-  /// Rating of the point in use, N.
+  /// Least rating of the points in use, N.
   [[nodiscard]] Interval point_rating(int64_t time_us, const VehicleItem* vehicle) const;
 
  private:

@@ -6,6 +6,7 @@ from statistics import NormalDist
 
 from naive_facts import G, HOLD, U, both, is_person, merge, value_at
 from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases, worst
+from naive_strength import day_of, holds, rating
 from naive_text import RESOLUTION, one, quantity
 
 
@@ -212,16 +213,24 @@ def named_limit(job, name, t):
         value = min(quantity(r)[0] for r in rates)
         return (None, value, None) if other else (value, value, value)
     if name == "line.rating":
-        rates = [quantity(one(winch, "line_rating"))[0]] if one(winch, "line_rating") else []
-        for line in rigged:
-            for gear in line.body["gear"] if line.body["on"] else []:
-                if job.gear(gear) and one(job.gear(gear), "wll"):
-                    rates.append(quantity(one(job.gear(gear), "wll"))[0] * G / 1000)
-        value = min(rates)
+        own = quantity(one(winch, "line_rating"))[0] if one(winch, "line_rating") else None
+        read, most, used = [own] * (own is not None), [own] * (own is not None), True
+        gears = [gear for line in rigged for gear in line.body["gear"]]
+        unread = False
+        for gear in gears:
+            low, high = rating(job, job.gear(gear), day_of(t))
+            used = used and holds(job.gear(gear), day_of(t)) is not False
+            unread = unread or not low
+            read += [low * G / 1000] * bool(low)
+            most += [] if high is None else [high * G / 1000]
+        if not used:  # nothing that counts holds the line
+            read, most, unread = [Fraction(0)], [Fraction(0)], False
+        best = min(read + most, default=None)
+        best = None if best is None else math.floor(best + Fraction(1, 2))
         if other:
-            most = quantity(one(winch, "line_rating"))[0] if one(winch, "line_rating") else None
-            return None, math.floor(value + Fraction(1, 2)), most
-        return math.floor(value), math.floor(value + Fraction(1, 2)), math.ceil(value)  # whole newtons, outward
+            return None, best, own
+        low = None if not read else 0 if unread else math.floor(min(read))
+        return low, best, math.ceil(min(most)) if most else None  # whole newtons, outward
     layers = sorted((int(one(l, "number")), quantity(one(l, "pull"))[0], quantity(one(l, "length"))[0]) for l in winch["layer"])
     rope = quantity(one(winch, "rope_length"))[0] if one(winch, "rope_length") else layers[-1][2]
     spans = [s for s in job.held("line.out", HOLD["line.out"]) if s[0] <= t < s[1] and s[2] is not None]

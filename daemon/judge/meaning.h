@@ -19,9 +19,9 @@
 // | 5 | 2026-11-30 | a change that a lost line, or a step back of a clock, follows within 500 ms
 //   may be none; what was in force is sure only where other clocks leave no edge on the other side;
 //   a stay that a gap may have ended accuses only up to the gap; `unless` frees only what was not
-//   decided before it; an `undo` can be taken back, and takes back no reading of an instrument; gear
-//   at every point rigged is in the line until that point is named again, a piece that nobody rated
-//   may bear nothing, and a date that runs out is no word about the rigging |
+//   decided before it; an `undo` can be taken back, and takes back no reading of an instrument;
+//   gear at every point rigged is in the line until that point is named again, a piece that nobody
+//   rated may bear nothing, and a date that runs out is no word about the rigging |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

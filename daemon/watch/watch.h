@@ -4,8 +4,9 @@
 // most once a second, four times on a truck (less often when one judgement takes long). A truck is
 // fed line by line before they are durable and gives live warnings; a base is told which leaves
 // were committed, reads the job from its ledger, and writes FINDING entries when a job is closed
-// and all its bodies are here, and again as a new revision when they change. Threads: any; judging
-// runs on one thread inside. Subscribers are called from it.
+// and all its bodies are here, and again as a new revision when they change.
+//
+// Threads: any; judging runs on one thread inside. Subscribers are called from it.
 #pragma once
 
 #include <chrono>

@@ -2,10 +2,11 @@
 """Holds `fairlead judge` against the naive evaluator: every sound case of tests/traces, then random jobs.
 
     /usr/bin/python3 tests/oracle/compare.py [PROGRAM] [--batch JUDGE_MANY] [--random N] [--first SEED]
-                                             [--keep FOLDER] [--jobs N] [--stop AFTER]
+                                             [--keep FOLDER] [--jobs N] [--stop AFTER] [--later]
 
 The random jobs go through JUDGE_MANY (tests/oracle/judge_many.cpp: many cases in one process) where it is
-given, else through PROGRAM one by one; with --batch-corpus the cases of tests/traces too. A job that differs
+given, else through PROGRAM one by one; with --batch-corpus the cases of tests/traces too. --later: the
+seeds of the families that came later, as many as the tests take (random_cases.TESTED). A job that differs
 is made as small as it will go before it is shown, unless --no-shrink.
 
 Applies, verdict and reason must be equal, margins (of what stays unproven too) equal within two stored units (1e-3 of a kN, kg, m or
@@ -200,7 +201,7 @@ def cases(naive=True):
 def main(arguments):
     program, batch, count, first, keep = os.path.join(ROOT, "build/release/bin/fairlead"), None, 200, 1, None
     jobs, stop = os.cpu_count() or 1, 20
-    corpus_too, small = False, True
+    corpus_too, small, later = False, True, False
     while arguments:
         key = arguments.pop(0)
         if key in ("--random", "--first", "--jobs", "--stop"):
@@ -209,6 +210,8 @@ def main(arguments):
                                         (("--random", count), ("--first", first), ("--jobs", jobs), ("--stop", stop)))
         elif key == "--batch-corpus":
             corpus_too = True
+        elif key == "--later":
+            later = True
         elif key == "--no-shrink":
             small = False
         elif key == "--keep":
@@ -219,10 +222,12 @@ def main(arguments):
             program = key
     good = bad = 0
     judge = Batch(batch) if corpus_too else program
-    for case, procedures, registers in cases() if first == 1 else []:
+    seeds = [seed for start, most in random_cases.TESTED.items() if start > 1 for seed in range(start, start + most)] \
+        if later else range(first, first + count)
+    for case, procedures, registers in cases() if 1 in seeds else []:
         fine = check(judge, case, os.path.join(TRACES, case, "trace.jsonl"), procedures, registers)
         good, bad = good + fine, bad + (not fine)
-    parts = [(program, batch, range(first + i, first + count, jobs), keep, stop, small) for i in range(jobs)]
+    parts = [(program, batch, seeds[i::jobs], keep, stop, small) for i in range(jobs)]
     with multiprocessing.Pool(jobs) as pool:
         for fine, broken in pool.imap_unordered(random_part, parts):
             good, bad = good + fine, bad + len(broken)

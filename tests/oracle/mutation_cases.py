@@ -85,7 +85,7 @@ def load(folder, count, jobs):
             known = {row["key"]: row["naive"] for row in map(json.loads, file)}
     evaluator = naive_digest()
     with multiprocessing.Pool(jobs) as pool:
-        seeds = [*range(1, count + 1), *range(random_cases.LATER_FROM, random_cases.LATER_FROM + count // 10)]
+        seeds = [seed for first, most in random_cases.TESTED.items() for seed in range(first, first + most * count // 10_000)]
         entries = list(written()) + pool.map(make_random, [(seed, os.path.join(folder, "cases")) for seed in seeds], 100)
     global STORE
     STORE = (known, evaluator)

@@ -481,7 +481,10 @@ FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family,
 # Some have few shapes: most of their numbers go to the families of random_more.py, as those of None do.
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Those that came later have the numbers from here on, so that the cases of the numbers below stay what they were.
-LATER, LATER_FROM = (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family), 1_000_001
+LATER_FROM = 1_000_001
+LATER = {LATER_FROM: (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family)}
+# What every test run judges: that many seeds from each first one.
+TESTED = {1: 10_000, **dict.fromkeys(LATER, 1_000)}
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
 FAMILIES = tuple(family for family in FAMILIES if family is None or family.__name__ not in OUT)
@@ -491,8 +494,9 @@ MORE = tuple(family for family in random_more.MORE if family.__name__ not in OUT
 def make(seed):
     rng = random.Random(seed)
     if seed >= LATER_FROM:
-        family = LATER[seed % len(LATER)]
-        return family.__name__, *family(rng, sys.modules[__name__] if family.__module__ == "random_more" else f"random-{seed}")
+        families = LATER[max(first for first in LATER if first <= seed)]
+        family = families[seed % len(families)]
+        return family.__name__, *family(rng, f"random-{seed}" if family.__module__ == __name__ else sys.modules[__name__])
     family, turn = FAMILIES[seed % len(FAMILIES)], seed // len(FAMILIES)
     if family is None or family in FEW_SHAPES and turn % FEW:
         family = MORE[(seed + turn) % len(MORE)]

@@ -10,7 +10,8 @@ seeds of the families that came later, as many as the tests take (random_cases.T
 is made as small as it will go before it is shown, unless --no-shrink.
 
 Applies, verdict and reason must be equal, margins (of what stays unproven too) equal within two stored units (1e-3 of a kN, kg, m or
-V, 0.01 km/h: the program rounds outward, this rounds nothing). Prints each difference; exit 1 on any.
+V, 0.01 km/h: the program rounds outward, this rounds nothing). The whole finding of a pinned seed must be what
+random_pins.txt says. Prints each difference; exit 1 on any.
 """
 
 import json
@@ -22,6 +23,7 @@ import tempfile
 
 import naive_judge
 import random_cases
+import said
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
@@ -107,7 +109,7 @@ def lost_lines(trace):
         return random_cases.lost_lines([text for text in file if text.strip()])
 
 
-def found_differences(program, trace, procedures, registers):
+def found_differences(program, trace, procedures, registers, pin=None):
     ours = run(program, trace, procedures, registers)
     if isinstance(ours, str):
         return [("refused", ours[:200], "judged")]
@@ -115,7 +117,10 @@ def found_differences(program, trace, procedures, registers):
     for path in registers:
         files += [os.path.join(path, f) for f in sorted(os.listdir(path)) if f.endswith(".textproto")] \
             if os.path.isdir(path) else [path]
-    return differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
+    found = differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
+    if not found and pin and said.pin(ours) != pin:
+        found = [("pin", said.pin(ours), "agrees; random_pins.txt says " + pin)]
+    return found
 
 
 def check(program, label, trace, procedures, registers):
@@ -161,20 +166,20 @@ def random_part(arguments):
     """Cases of some seeds, in a process of its own."""
     program, batch, seeds, keep, stop, small = arguments
     judge = Batch(batch) if batch else program
-    good, bad = 0, []
+    good, bad, pins = 0, [], said.pins()
     with tempfile.TemporaryDirectory(dir="/dev/shm" if os.path.isdir("/dev/shm") else None) as scratch:
         folder = keep or scratch
         os.makedirs(folder, exist_ok=True)
         for seed in seeds:
             family, lines, procedure, register = random_cases.make(seed)
             files = write(folder, seed, lines, procedure, register)
-            found = found_differences(judge, *files)
+            found = found_differences(judge, *files, pins.get(seed))
             if not found:
                 good += 1
                 for name in [] if keep else [files[0]] + files[1] + files[2]:
                     os.remove(name)
                 continue
-            smallest = shrink(judge, folder, seed, lines, procedure, register) if small else lines
+            smallest = shrink(judge, folder, seed, lines, procedure, register) if small and found[0][0] != "pin" else lines
             bad.append((seed, family, found, procedure, smallest))
             if len(bad) >= stop:
                 break

@@ -4,21 +4,19 @@
     /usr/bin/python3 tests/oracle/golden.py JUDGE_MANY           compare; 1 if a case's findings changed
     /usr/bin/python3 tests/oracle/golden.py JUDGE_MANY --write   write the list anew
 
-A digest is over what a finding says: rule, applies, verdict, reason, basis, margins, unit, instant, evidence,
-settled. Words and hashes of files are not in it. A digest that changed means that the same lines are judged
-otherwise: raise kMeaning (daemon/judge/meaning.h), say there what changed, and write the list anew.
+A digest is over what a finding says (said.py). One that changed means that the same lines are judged
+otherwise: raise kMeaning (daemon/judge/meaning.h), say there what changed, and write this list and
+random_pins.txt (random_pins.py) anew.
 """
 
-import hashlib
-import json
 import os
 import re
 import sys
 
 import compare
+import said
 
 GOLDEN = os.path.join(compare.TRACES, "golden.txt")
-SAID = ("rule", "applies", "verdict", "reason", "basis", "marginLo", "marginBest", "marginHi", "unit", "at", "evidence", "settled")
 
 
 def digests(program):
@@ -28,8 +26,7 @@ def digests(program):
         if isinstance(found, str):
             sys.exit(f"{case}: {found}")
         meanings |= {finding["meaning"] for finding in found}
-        said = [[finding[key] for key in SAID] for finding in found]
-        out[case] = hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:32]
+        out[case] = said.digest(found)[:32]
     judge.process.stdin.close()
     judge.process.wait()
     return meanings, out

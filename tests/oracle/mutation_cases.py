@@ -13,9 +13,9 @@ import resource
 import subprocess
 
 import compare
-import golden
 import naive_judge
 import random_cases
+import said
 
 HERE = os.path.dirname(os.path.abspath(__file__))
 FORM = re.compile(r"\b(comes_first|follows_within|stays_until|wait_between|limit_in_phase|total_in_phase|never_together|"
@@ -126,11 +126,9 @@ def outputs(program, entries, env=None):
     return found
 
 
-def said(text):
-    """What golden.txt keeps a digest of."""
-    if text.startswith("!"):
-        return text
-    return [[finding[key] for key in golden.SAID] for finding in map(json.loads, filter(None, text.split("\n")))]
+def said_of(text):
+    """What golden.txt and random_pins.txt keep a digest of."""
+    return text if text.startswith("!") else said.said(json.loads(line) for line in text.split("\n") if line)
 
 
 def wrong_with(entry, text):

@@ -86,8 +86,7 @@ void FactBook::read_lines() {
     }
     if (observation.has_tiedown()) {
       const v1::Tiedown& tiedown = observation.tiedown();
-      const std::string where = tiedown.has_wheel() ? tiedown.wheel() : tiedown.point();
-      hold("tied", tied[""], tiedown.gear() + "|" + where, tiedown.on());
+      hold("tied", tied[""], piece_of(tiedown), tiedown.on());
       if (tiedown.has_wheel())
         hold("tied:" + tiedown.wheel(), tied[tiedown.wheel()], tiedown.gear(), tiedown.on());
     }
@@ -147,8 +146,8 @@ Timeline FactBook::word_fact(const std::string& name) const {
       timeline.add(
           {one.stamp, one.value, one.value == Tri::kUnknown ? Reason::kNoData : Reason::kNone});
     }
+    forget_aged(name, said->second, timeline);
   }
-  if (said != said_.end()) forget_aged(name, said->second, timeline);
   for (const SourceGap& gap : lines_.gaps()) {
     if (!may_speak(gap.source, name) && !is_person(gap.source)) continue;
     if (!gap.channel.empty() && gap.channel != name) continue;
@@ -172,7 +171,6 @@ int64_t FactBook::first_measured_us(const std::string& name) const {
 // A word holds no longer than the procedure's longest age of it.
 void FactBook::forget_aged(const std::string& name, const std::vector<Said>& said,
                            Timeline& timeline) const {
-  if (procedure_ == nullptr) return;
   const auto age = procedure_->longest_age_us.find(name);
   if (age == procedure_->longest_age_us.end()) return;
   for (size_t i = 0; i < said.size(); ++i) {
@@ -215,14 +213,14 @@ Timeline FactBook::build(const std::string& name) {
 }
 
 // Both clamps on at the terminals. Where neither a word nor a jaw says anything of either lead,
-// volts at the clamps do.
+// volts at the clamps do; where nothing reads those either, lost words may have been said.
 Timeline FactBook::clamped() {
   bool named = false;
   for (const char* lead : {"clamp.positive", "clamp.negative", "lid.positive", "lid.negative"})
     named = named || said_.contains(lead);
   for (const char* jaw : {"clamp.pos.contact", "clamp.neg.contact"})
     named = named || quantities_.series(jaw, 0, 0).named;
-  if (!named) return fact("clamp.connected").as_input();
+  if (!named && fact("clamp.connected").named()) return fact("clamp.connected").as_input();
   return timeline_and(fact("clamp.positive").as_input(), fact("clamp.negative").as_input());
 }
 
@@ -437,7 +435,7 @@ std::vector<HiddenSpan> FactBook::hidden_in_gaps(const std::string& name) {
   if (const auto edge = fact_event(name)) {
     const Timeline& timeline = fact(edge->fact);
     // Before anybody named the fact it is unknown anyway, so a gap there is no change of it.
-    if (timeline.named() && timeline.initial() == Tri::kUnknown && !timeline.changes().empty()) {
+    if (timeline.named() && timeline.initial() == Tri::kUnknown) {
       const int64_t named_us = timeline.changes().front().at.time_us;
       const std::set<std::string> by = sources(name);
       for (const SourceGap& gap : lines_.gaps()) {

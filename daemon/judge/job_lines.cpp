@@ -1,6 +1,7 @@
 #include "daemon/judge/job_lines.h"
 
 #include <algorithm>
+#include <cmath>
 #include <tuple>
 
 #include "daemon/judge/job_lines_raw.h"
@@ -16,17 +17,15 @@ constexpr int64_t kBeforeOpeningUs = 600'000'000;
 
 // The job that opens first; empty when none does.
 std::string first_opened(const std::vector<const ReadLine*>& lines) {
-  const Observation* first = nullptr;
+  const ReadLine* first = nullptr;
+  const auto place = [](const ReadLine& line) {
+    return std::tuple(line.time_us, std::string_view(line.observation->source()), line.seq);
+  };
   for (const ReadLine* line : lines) {
     if (line->kind != Observation::kOpened) continue;
-    const Observation& said = *line->observation;
-    if (first == nullptr ||
-        std::forward_as_tuple(said.time(), said.source(), said.seq()) <
-            std::forward_as_tuple(first->time(), first->source(), first->seq())) {
-      first = &said;
-    }
+    if (first == nullptr || place(*line) < place(*first)) first = line;
   }
-  return first == nullptr ? "" : first->job();
+  return first == nullptr ? "" : first->observation->job();
 }
 
 std::vector<const ReadLine*> pointers_to(const std::vector<ReadLine>& lines) {
@@ -199,7 +198,8 @@ void JobLines::correct_clock(const ReadLine& line, Stamp& stamp) {
   if (known != offsets_.end()) {
     const auto nearest = std::ranges::min_element(
         known->second, {}, [&](const Offset& one) { return std::abs(one.at_us - stamp.time_us); });
-    stamp.time_us -= static_cast<int64_t>(nearest->offset->offset_ms() * 1000.0);
+    // To the nearest microsecond, a half up, as quantities are.
+    stamp.time_us -= static_cast<int64_t>(std::floor(nearest->offset->offset_ms() * 1000.0 + 0.5));
     const int64_t offset_u = ms_to_us_up(nearest->offset->sd_ms() * 1.645);
     stamp.clock_u_us =
         line.stated_u_us >= 0 ? root_sum_square(line.stated_u_us, offset_u) : offset_u;

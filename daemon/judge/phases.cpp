@@ -89,7 +89,7 @@ const std::vector<PhaseSpan>& FactBook::phase(const std::string& id) {
 
 // Since when, at the job's end, it is unknown whether the fact that closes the phase holds.
 std::optional<int64_t> FactBook::unknown_at_end(const std::string& id) {
-  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  const Phase* phase = procedure_->phase(id);
   const auto closing = phase == nullptr ? std::nullopt : fact_event(phase->closes);
   if (!closing) return std::nullopt;
   std::optional<int64_t> since;
@@ -108,7 +108,7 @@ std::optional<HiddenSpan> FactBook::may_close(const std::string& phase_id, const
                                               const PhaseSpan& span) {
   std::optional<HiddenSpan> first;
   for (const std::string& id : {phase_id, outer}) {
-    const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+    const Phase* phase = procedure_->phase(id);
     // What ends the job cannot hide before lines that go on.
     if (phase == nullptr || phase->closes == "closed" || phase->closes == "abandoned") continue;
     for (HiddenSpan hidden : hidden_in_gaps(phase->closes)) {
@@ -123,7 +123,7 @@ std::optional<HiddenSpan> FactBook::may_close(const std::string& phase_id, const
 std::string FactBook::opener(const std::string& id) const {
   if (id == "job") return "opened";
   if (id == "handling") return "rigging.on";
-  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  const Phase* phase = procedure_->phase(id);
   return phase == nullptr ? "" : phase->opens;
 }
 
@@ -133,7 +133,7 @@ std::vector<PhaseSpan> FactBook::build_phase(const std::string& id) {
     if (lines_.opened() == kNoLine) return {};
     return {{lines_.line(lines_.opened()).stamp, job_end(), lines_.closed() != kNoLine}};
   }
-  const Phase* phase = procedure_ == nullptr ? nullptr : procedure_->phase(id);
+  const Phase* phase = procedure_->phase(id);
   if (phase == nullptr) return {};
   return debounced(spans_of(edges_of(events(phase->opens), events(phase->closes))),
                    phase->debounce_us);

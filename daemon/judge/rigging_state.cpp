@@ -152,11 +152,6 @@ std::set<int64_t> gear_dates(const JobLines& lines, const RegisterBook& book, bo
   return dates;
 }
 
-std::string piece_of(const v1::Tiedown& tiedown) {
-  return tiedown.gear() +
-         (tiedown.has_wheel() ? "|wheel:" + tiedown.wheel() : "|point:" + tiedown.point());
-}
-
 // After a gap more pieces may hold than the record names: as many as lines are missing.
 void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
   for (const SourceGap* gap : gaps) {
@@ -172,6 +167,11 @@ void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
 }
 
 }  // namespace
+
+std::string piece_of(const v1::Tiedown& tiedown) {
+  return tiedown.gear() +
+         (tiedown.has_wheel() ? "|wheel:" + tiedown.wheel() : "|point:" + tiedown.point());
+}
 
 RiggingState::RiggingState(const JobLines& lines, const RegisterBook& book)
     : lines_(lines), book_(book) {

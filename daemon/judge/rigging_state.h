@@ -34,6 +34,9 @@ struct RiggingUse {
   int line = kNoLine;
 };
 
+/// What tells one tiedown from others: its gear and where it holds.
+[[nodiscard]] std::string piece_of(const v1::Tiedown& tiedown);
+
 class RiggingState {
  public:
   RiggingState(const JobLines& lines, const RegisterBook& book);

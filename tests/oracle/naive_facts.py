@@ -29,7 +29,7 @@ class Job:
     def __init__(self, lines, broken, register):
         self.register = register
         self.broken = {}
-        self.opened = next(line for line in lines if line.kind == "opened")
+        self.opened = min((line for line in lines if line.kind == "opened"), key=lambda line: (line.shown, line.source, line.seq))
         self.lines = self.correct(lines)
         ends = [line for line in self.lines if line.kind in ("closed", "abandoned")]
         self.start = self.opened.time
@@ -56,7 +56,7 @@ class Job:
             line.known_clock = True
             if near:
                 best = min(near, key=lambda o: abs(o.time - line.shown))
-                line.time = line.shown - round(Fraction(str(best.body["offsetMs"])) * 1000)
+                line.time = line.shown - math.floor(best.body["offsetMs"] * 1000.0 + 0.5)  # as quantities are stored
                 line.u = max(line.u, U * Fraction(str(best.body["sdMs"])) * 1000)
                 line.shared = True
         by_source = {}
@@ -244,10 +244,10 @@ class Job:
             if not any(l.kind == "clamp" and l.body["at"] == "VEHICLE" for l in self.lines) and not (
                     self.samples("clamp.pos.contact") or self.samples("clamp.neg.contact")):
                 # Neither a word nor a jaw: 3 V for 1 s tell a connection, under 1 V for 1 s its end.
-                volts = self.run(self.held("clamp.volts", HOLD["clamp.volts"]), lambda v: abs(v) >= 3000, 1_000_000,
-                                 lambda v: abs(v) < 1000, 1_000_000) if self.samples("clamp.volts") else \
-                    [(self.start, self.end, False, None)]
-                return both(first_known(volts, False), negate(off))
+                if self.samples("clamp.volts"):
+                    volts = self.run(self.held("clamp.volts", HOLD["clamp.volts"]), lambda v: abs(v) >= 3000, 1_000_000,
+                                     lambda v: abs(v) < 1000, 1_000_000)
+                    return both(first_known(volts, False), negate(off))
             return both(both(self.fact("clamp.positive"), self.fact("clamp.negative")), negate(off))
         if name in ("screen.awake", "drive.ready"):
             kind, key = {"screen.awake": ("screen", "awake"), "drive.ready": ("driveReady", "confirmed")}[name]

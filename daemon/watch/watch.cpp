@@ -217,7 +217,6 @@ bool Watch::touch_jobs_of(const record::Id16& device, uint64_t leaf) {
 }
 
 void Watch::see_line(const v1::Observation& line) {
-  const bool sampled = line.has_sample() || line.has_fix() || line.has_alive();
   if (line.has_opened()) {
     Docket& opened = docket(job_id_of(line.job()));
     if (opened.view.name.empty()) {
@@ -229,23 +228,40 @@ void Watch::see_line(const v1::Observation& line) {
       place(opened);
     }
   }
-  const auto take = [&](Docket& docket) {
-    docket.lines.push_back(line);
-    wake(docket, !sampled);
-  };
   if (line.job().empty()) {
     for (const auto& [opener, end, job] : spans_) {
-      if (end == kStillOpen) take(dockets_.at(job));
+      if (end == kStillOpen) take(dockets_.at(job), line);
     }
     return;
   }
-  const auto own = dockets_.find(job_id_of(line.job()));
-  if (own == dockets_.end() || own->second.view.name != line.job()) return;
-  take(own->second);
-  auto& closed = own->second.view.closed;
+  const auto known = dockets_.find(job_id_of(line.job()));
+  Docket* own = known != dockets_.end() ? &known->second : reopened(line);
+  if (own == nullptr || own->view.name != line.job()) return;
+  take(*own, line);
+  auto& closed = own->view.closed;
   if (line.has_closed() || line.has_abandoned()) closed = line;
   if (line.has_reopened()) closed.reset();
-  place(own->second);
+  place(*own);
+}
+
+// Truck: a line for a job.
+void Watch::take(Docket& docket, const v1::Observation& line) {
+  if (docket.let_go && docket.lines.empty()) docket.taken_up = Clock::now();
+  docket.lines.push_back(line);
+  wake(docket, !line.has_sample() && !line.has_fix() && !line.has_alive());
+}
+
+// Truck: the job that this line reopens, if it ended before the last start; load() passes over
+// such.
+Watch::Docket* Watch::reopened(const v1::Observation& line) {
+  if (!line.has_reopened()) return nullptr;
+  const auto row = ledger_.job(job_id_of(line.job()));
+  if (!row) return nullptr;
+  Docket& found = docket(row->job_id);
+  found.view.row = *row;
+  found.view.name = line.job();
+  found.let_go = true;
+  return &found;
 }
 
 std::vector<JobView> Watch::jobs() const {

@@ -121,8 +121,12 @@ class Watch {
     JobView view;
     std::vector<v1::Pin> pins;
     std::optional<judge::Rulebook> rules;
-    std::vector<v1::Observation> lines;      // Truck only: those not judged yet.
-    std::optional<judge::LiveJob> live;      // Truck only, while the job is open.
+    std::vector<v1::Observation> lines;  // Truck only: those not judged yet.
+    std::optional<judge::LiveJob> live;  // Truck only, while the job is open.
+    // Truck only: its lines up to its end stand in the ledger alone. Since when some wait beside
+    // them.
+    bool let_go = false;
+    Clock::time_point taken_up{};
     std::map<std::string, Written> written;  // By judge::finding_key.
     uint64_t written_leaf = 0;               // Of the newest finding read at start.
     std::set<std::string> warned;
@@ -138,6 +142,8 @@ class Watch {
   void see_leaves(uint64_t first, uint64_t last);
   void see_body(const record::Id16& device, uint64_t seq);
   void see_line(const v1::Observation& line);
+  void take(Docket& docket, const v1::Observation& line);
+  Docket* reopened(const v1::Observation& line);
   bool touch_jobs_of(const record::Id16& device, uint64_t leaf);
   Docket& docket(const record::Id16& job);
   void wake(Docket& docket, bool urgent);
@@ -145,6 +151,7 @@ class Watch {
   void run_due();
   void run(Docket& docket);
   judge::Judgement judge_live(Docket& docket, const judge::Options& options);
+  bool take_up(Docket& docket);
   bool read_again(Docket& docket);
   bool read_ends(Docket& docket, const Quarantine& quarantine);
   void find_rules(Docket& docket);

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "daemon/base/time_text.h"
 #include "daemon/watch/stamp.h"
@@ -11,6 +12,8 @@ namespace fairlead::watch {
 namespace {
 
 constexpr size_t kMostRulebooks = 256;
+// A truck's lines are in its ledger that long after they were told here, unless its disk hangs.
+constexpr std::chrono::seconds kInLedger{1};
 
 }  // namespace
 
@@ -21,7 +24,8 @@ void Watch::run_due() {
     // A long job is judged less often, so that judging never takes more than a quarter of the time.
     const auto pause = std::max<Clock::duration>(options_.at_most_every, 3 * docket.last_took);
     const auto since = Clock::now() - docket.last_run;
-    if (since < (docket.urgent ? docket.last_took : pause)) {
+    const bool wait = docket.let_go && Clock::now() - docket.taken_up < kInLedger;
+    if (wait || since < (docket.urgent ? docket.last_took : pause)) {
       ++it;
       continue;
     }
@@ -57,6 +61,7 @@ void Watch::run(Docket& docket) {
       return;
     }
   }
+  if (docket.let_go && !take_up(docket)) return;
   find_rules(docket);
   if (!docket.rules) {
     publish(docket, {}, {});
@@ -80,8 +85,10 @@ void Watch::run(Docket& docket) {
   const bool complete = ended && docket.view.bodies_missing == 0;
   if (base() && complete) write_findings(docket, findings);
   publish(docket, findings, std::move(warnings));
-  if (docket.view.closed) docket.rules.reset();  // Found again should something of it come.
-  if (docket.view.closed) docket.live.reset();
+  if (!docket.view.closed) return;
+  docket.rules.reset();  // Found again should something of it come.
+  docket.live.reset();
+  docket.let_go = !base();
 }
 
 // A truck takes up what has come since it last judged the job.
@@ -91,6 +98,22 @@ judge::Judgement Watch::judge_live(Docket& docket, const judge::Options& options
   docket.lines.clear();
   docket.view.lines = docket.live->lines();
   return docket.live->judge(options);
+}
+
+// Something has come of a job whose lines were let go: they are read from the ledger, with those
+// that belong to it since. What waited here is there too by now, or else is taken as it stands.
+bool Watch::take_up(Docket& docket) {
+  const auto closed = docket.view.closed;
+  auto waiting = std::exchange(docket.lines, {});
+  const bool read = read_again(docket);
+  std::set<std::pair<std::string, uint64_t>> there;
+  for (const v1::Observation& line : docket.lines) there.emplace(line.source(), line.seq());
+  for (v1::Observation& line : waiting) {
+    if (!there.contains({line.source(), line.seq()})) docket.lines.push_back(std::move(line));
+  }
+  docket.view.closed = closed;
+  docket.let_go = !read;
+  return read;
 }
 
 // At start of a base: how the job began and ended, without what lies between.
@@ -118,7 +141,7 @@ bool Watch::read_ends(Docket& docket, const Quarantine& quarantine) {
   return true;
 }
 
-// At start of a truck: what the ledger holds of the job.
+// Truck: what the ledger holds of the job.
 bool Watch::read_again(Docket& docket) {
   auto record = read_job(ledger_, docket.view.job);
   if (!record) {

@@ -391,72 +391,159 @@ TEST(Watch, ARestartWritesNothingTwiceAndLateLinesMakeARevision) {
   EXPECT_EQ(shown(), newest());
 }
 
+// A truck's recorder and its watch on its own disk.
+class WatchedTruck {
+ public:
+  explicit WatchedTruck(std::chrono::milliseconds at_most_every) : every_(at_most_every) {
+    auto disk = uplink::TruckDisk::open(folder_.path(), "OW-02");
+    EXPECT_TRUE(disk) << disk.error().message;
+    disk_ = std::move(*disk);
+    v1::EnrolBody body;
+    body.set_device_id(string_of(disk_->device_id()));
+    body.set_public_key(string_of(disk_->key()->public_key().bytes));
+    body.set_device_name("OW-02");
+    body.set_kind(v1::EnrolBody::TRUCK);
+    const auto device = base_.devices().enrol(body);
+    EXPECT_TRUE(device);
+    EXPECT_TRUE(disk_->keep_enrolment(device->enrolment));
+    fill_shelf(shelf_, ledger());
+    start();
+  }
+  ~WatchedTruck() { stop(); }
+  void restart() {
+    stop();
+    start();
+  }
+  ledger::Ledger& ledger() { return *disk_->ledger(); }
+  watch::Recorder& recorder() { return *recorder_; }
+  watch::Watch& watch() { return *watch_; }
+  std::vector<std::string> warnings() {
+    const std::lock_guard lock(mutex_);
+    return warnings_;
+  }
+  // What the watch shows of a job, and what the judge says of all that the ledger holds of it.
+  [[nodiscard]] std::vector<std::string> shown(const std::string& job) {
+    const auto view = watch_->job(watch::job_id_of(job));
+    return view ? view->findings.lines() : std::vector<std::string>();
+  }
+  [[nodiscard]] std::vector<std::string> judged(const std::string& job) {
+    const auto record = watch::read_job(ledger(), watch::job_id_of(job));
+    EXPECT_TRUE(record);
+    const auto rules = watch::rules_of(ledger(), record->pins);
+    EXPECT_TRUE(rules);
+    std::vector<std::string> lines;
+    for (const auto& finding : judge::judge_job(*rules, record->lines))
+      lines.push_back(judge::finding_to_json(finding));
+    return lines;
+  }
+
+ private:
+  void start() {
+    watch::WatchOptions watching;
+    watching.device_id = disk_->device_id();
+    watching.pins = [this](const v1::Opened& opened) { return shelf_.pins_for(opened); };
+    watching.say = [this](v1::Observation line) { recorder_->say(std::move(line)); };
+    watching.at_most_every = every_;
+    watch_ = std::make_unique<watch::Watch>(ledger(), watching);
+    ASSERT_TRUE(watch_->load());
+    (void)watch_->subscribe([this](const watch::JobNews& news) {
+      const std::lock_guard lock(mutex_);
+      warnings_.insert(warnings_.end(), news.warnings.begin(), news.warnings.end());
+    });
+    watch::RecorderOptions recording;
+    recording.device_id = disk_->device_id();
+    recording.key = disk_->key();
+    recording.pins = watching.pins;
+    recording.on_line = [this](const v1::Observation& line) { watch_->line(line); };
+    recorder_ = std::make_unique<watch::Recorder>(ledger(), recording);
+    ASSERT_TRUE(recorder_->start("test"));
+  }
+  void stop() {
+    watch_.reset();
+    recorder_.reset();
+  }
+
+  std::chrono::milliseconds every_;
+  test::TempFolder folder_;
+  TempBase base_;  // Only to enrol the truck.
+  std::unique_ptr<uplink::TruckDisk> disk_;
+  watch::Shelf shelf_;
+  std::mutex mutex_;
+  std::vector<std::string> warnings_;
+  std::unique_ptr<watch::Recorder> recorder_;
+  std::unique_ptr<watch::Watch> watch_;
+};
+
 TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
-  test::TempFolder folder;
-  TempBase base;  // Only to enrol the truck.
-  auto disk = uplink::TruckDisk::open(folder.path(), "OW-02");
-  ASSERT_TRUE(disk) << disk.error().message;
-  v1::EnrolBody body;
-  body.set_device_id(string_of((*disk)->device_id()));
-  body.set_public_key(string_of((*disk)->key()->public_key().bytes));
-  body.set_device_name("OW-02");
-  body.set_kind(v1::EnrolBody::TRUCK);
-  const auto device = base.devices().enrol(body);
-  ASSERT_TRUE(device);
-  ASSERT_TRUE((*disk)->keep_enrolment(device->enrolment));
-  ledger::Ledger& own = *(*disk)->ledger();
-  watch::Shelf shelf;
-  fill_shelf(shelf, own);
-  std::unique_ptr<watch::Recorder> recorder;
-  watch::WatchOptions watching;
-  watching.device_id = (*disk)->device_id();
-  watching.pins = [&](const v1::Opened& opened) { return shelf.pins_for(opened); };
-  watching.say = [&](v1::Observation line) { recorder->say(std::move(line)); };
-  watching.at_most_every = 500ms;
-  auto watch = std::make_unique<watch::Watch>(own, watching);
-  ASSERT_TRUE(watch->load());
-  std::mutex mutex;
-  std::vector<std::string> warnings;
-  (void)watch->subscribe([&](const watch::JobNews& news) {
-    const std::lock_guard lock(mutex);
-    warnings.insert(warnings.end(), news.warnings.begin(), news.warnings.end());
-  });
-  watch::RecorderOptions recording;
-  recording.device_id = (*disk)->device_id();
-  recording.key = (*disk)->key();
-  recording.pins = watching.pins;
-  recording.on_line = [&](const v1::Observation& line) { watch->line(line); };
-  recorder = std::make_unique<watch::Recorder>(own, recording);
-  ASSERT_TRUE(recorder->start("test"));
+  WatchedTruck truck(500ms);
   const auto near = winch_on("J-4", 9.5, false);
   // Without the lines that end the pull: the car is still rolling.
-  ASSERT_TRUE(recorder->feed(std::span(near).first(near.size() - 2)));
+  ASSERT_TRUE(truck.recorder().feed(std::span(near).first(near.size() - 2)));
   const auto begun = std::chrono::steady_clock::now();
   const auto distance_warned = [&] {
-    const std::lock_guard lock(mutex);
-    return std::ranges::any_of(warnings, [](const std::string& words) {
+    return std::ranges::any_of(truck.warnings(), [](const std::string& words) {
       return words.find("distance") != std::string::npos;
     });
   };
   ASSERT_TRUE(wait_for(distance_warned, 5s)) << "9.5 m of under 10 m must warn";
   EXPECT_LT(std::chrono::steady_clock::now() - begun, 1s);
   // The warning is on record, once, under the job.
-  ASSERT_TRUE(wait_for([&] {
-    const auto record = watch::read_job(own, watch::job_id_of("J-4"));
-    return record && std::ranges::any_of(record->lines, [](const auto& line) {
-             return line.has_warning() && line.warning().rule() == "distance";
-           });
-  }));
+  const auto on_record = [&] {
+    const auto record = watch::read_job(truck.ledger(), watch::job_id_of("J-4"));
+    EXPECT_TRUE(record);
+    return std::ranges::count_if(record->lines, [](const auto& line) {
+      return line.has_warning() && line.warning().rule() == "distance";
+    });
+  };
+  ASSERT_TRUE(wait_for([&] { return on_record() > 0; }));
   std::this_thread::sleep_for(700ms);
-  const auto record = watch::read_job(own, watch::job_id_of("J-4"));
-  EXPECT_EQ(std::ranges::count_if(record->lines,
-                                  [](const auto& line) {
-                                    return line.has_warning() &&
-                                           line.warning().rule() == "distance";
-                                  }),
-            1);
-  watch.reset();
-  recorder.reset();
+  EXPECT_EQ(on_record(), 1);
+}
+
+// What ends is let go of; what comes of it afterwards is judged with all that was before.
+TEST(Watch, ATruckTakesUpAnEndedJobWithItsPast) {
+  WatchedTruck truck(20ms);
+  const auto lines = winch_on("J-5", 3, true);
+  ASSERT_TRUE(truck.recorder().feed(lines));
+  ASSERT_TRUE(wait_for([&] { return truck.shown("J-5") == truck.judged("J-5"); }));
+  int seq = static_cast<int>(
+      std::ranges::count_if(lines, [](const auto& line) { return line.source() == "operator"; }));
+  int minutes = 10;
+  const auto say = [&](const std::string& kind) {
+    const auto line = line_of(fmt::format(
+        R"({{"time":"{}","job":"J-5","source":"operator","seq":{},"clock":"truck",{}}})",
+        format_time_us(kStartUs + ++minutes * 60'000'000LL), ++seq, kind));
+    EXPECT_TRUE(truck.recorder().feed(std::span(&line, 1)));
+  };
+  // All that the ledger holds of the job, the line said last among it.
+  const auto all_taken = [&] {
+    const auto view = truck.watch().job(watch::job_id_of("J-5"));
+    const auto record = watch::read_job(truck.ledger(), watch::job_id_of("J-5"));
+    return view && record && view->lines == record->lines.size() &&
+           std::ranges::any_of(record->lines, [&](const auto& line) {
+             return line.source() == "operator" && line.seq() == static_cast<uint64_t>(seq);
+           });
+  };
+  say(R"("note":{"text":"late"})");
+  ASSERT_TRUE(wait_for(all_taken));
+  EXPECT_EQ(truck.shown("J-5"), truck.judged("J-5"));
+  for (const bool after_a_start : {false, true}) {
+    if (after_a_start) truck.restart();
+    say(R"("reopened":{})");
+    say(R"("vehicleMode":{"mode":"ROLLING"})");
+    ASSERT_TRUE(wait_for([&] {
+      const auto view = truck.watch().job(watch::job_id_of("J-5"));
+      return view && !view->closed && all_taken();
+    }));
+    EXPECT_EQ(truck.shown("J-5"), truck.judged("J-5"));
+    say(R"("vehicleMode":{"mode":"PARKED"})");
+    say(R"("closed":{"outcome":"SIGNED"})");
+    ASSERT_TRUE(wait_for([&] {
+      const auto view = truck.watch().job(watch::job_id_of("J-5"));
+      return view && view->closed && all_taken();
+    }));
+    EXPECT_EQ(truck.shown("J-5"), truck.judged("J-5"));
+  }
 }
 
 // Readings that never pause for as long as the worker's idle time: the warning comes among them.

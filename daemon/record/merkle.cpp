@@ -30,28 +30,24 @@ Result<TreeEdge> TreeEdge::from(uint64_t size, std::vector<Hash> hashes) {
   return edge;
 }
 
-std::vector<TreeNode> TreeEdge::append(const Hash& leaf_hash) {
-  std::vector<TreeNode> completed{{0, size_, leaf_hash}};
+void TreeEdge::grow(const Hash& leaf_hash, std::vector<TreeNode>* completed) {
   Hash hash = leaf_hash;
+  unsigned level = 0;
+  if (completed != nullptr) completed->push_back({level, size_, hash});
   // Each trailing one bit of the size is a whole left sibling of what has just been completed.
   for (uint64_t rest = size_; (rest & 1) != 0; rest >>= 1) {
     hash = merkle_node_hash(hashes_.back(), hash);
     hashes_.pop_back();
-    completed.push_back({completed.back().level + 1, rest >> 1, hash});
+    if (completed != nullptr) completed->push_back({++level, rest >> 1, hash});
   }
   hashes_.push_back(hash);
   ++size_;
-  return completed;
 }
 
-void TreeEdge::grow(const Hash& leaf_hash) {
-  Hash hash = leaf_hash;
-  for (uint64_t rest = size_; (rest & 1) != 0; rest >>= 1) {
-    hash = merkle_node_hash(hashes_.back(), hash);
-    hashes_.pop_back();
-  }
-  hashes_.push_back(hash);
-  ++size_;
+std::vector<TreeNode> TreeEdge::append(const Hash& leaf_hash) {
+  std::vector<TreeNode> completed;
+  grow(leaf_hash, &completed);
+  return completed;
 }
 
 Hash TreeEdge::root() const {

@@ -42,8 +42,8 @@ class TreeEdge {
   /// Adds a leaf. Returns the nodes this completes, lowest first: the leaf itself (level 0), then
   /// each parent whose span is now whole. A store that keeps them can serve every proof.
   std::vector<TreeNode> append(const Hash& leaf_hash);
-  /// The same where nobody asks for the nodes.
-  void grow(const Hash& leaf_hash);
+  /// The same where nobody asks for the nodes, or where they are added to `completed`.
+  void grow(const Hash& leaf_hash, std::vector<TreeNode>* completed = nullptr);
 
   [[nodiscard]] uint64_t size() const { return size_; }
   [[nodiscard]] Hash root() const;

@@ -8,9 +8,12 @@ namespace fairlead::physics {
 RopeWay rope_way(std::span<const int64_t> out_mm, int64_t reversal_mm) {
   RopeWay way;
   if (out_mm.empty()) return way;
-  int64_t turn = out_mm.front();     // Last turning point.
-  int64_t extreme = out_mm.front();  // Farthest from it so far.
+  int64_t turn = out_mm.front();  // Last turning point.
+  int64_t extreme = turn;         // Farthest from it so far.
+  bool gone = false;              // Beyond the noise: only then is there a way to turn back from.
   for (const int64_t here : out_mm) {
+    gone = gone || std::abs(here - turn) > reversal_mm;
+    if (!gone) continue;
     const bool onward =
         std::abs(here - turn) >= std::abs(extreme - turn) && (here >= turn) == (extreme >= turn);
     if (onward || extreme == turn) {

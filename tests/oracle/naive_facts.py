@@ -323,7 +323,11 @@ class Job:
         """An input that no line has named so far counts as false in a derived fact."""
         spans = first_known(self.fact(name), False)
         for a, b in self.unseen(name, self.start, self.end):
-            if any(s[2] is False and s[0] <= a < s[1] for s in spans) and not self.unnamed(name):
+            if self.unnamed(name):
+                continue
+            if not self.named_before(name, b):  # only since a line was lost
+                a = max(a, min(g[0] for source in self.speakers(name) for g in self.gaps.get(source, [])) + 1)
+            if any(s[2] is False and s[0] <= a < s[1] for s in spans):
                 spans = blank(spans, a, b)
         return merge(spans)
 

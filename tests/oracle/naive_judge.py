@@ -15,13 +15,14 @@ import os
 import sys
 
 from naive_facts import Job
-from naive_measures import limit_in_phase, total_in_phase
+from naive_measures import limit_in_phase
 from naive_order import comes_first, evidence_present
 from naive_recheck import recheck_every
 from naive_rules import Skipped, finding, phase_fact
 from naive_strength import enough_strength
 from naive_text import micros, one, parse_text, read_lines
 from naive_timed import TIMED, rule_set
+from naive_ways import total_in_phase
 
 FORMS = {"comes_first": comes_first, "limit_in_phase": limit_in_phase, "total_in_phase": total_in_phase,
          "enough_strength": enough_strength, "evidence_present": evidence_present,

@@ -1,11 +1,11 @@
-"""Naive evaluator: limit_in_phase and total_in_phase."""
+"""Naive evaluator: limit_in_phase."""
 
 import math
 from fractions import Fraction
 from statistics import NormalDist
 
 from naive_facts import G, HOLD, U, both, is_person, merge, value_at
-from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases, worst
+from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases
 from naive_strength import day_of, holds, rating
 from naive_text import RESOLUTION, one, quantity
 
@@ -363,138 +363,3 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
 
 
 UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "m/s2": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
-
-
-# --- total_in_phase ---
-
-def handlings(job):
-    """[(start, end)]: one load, unload, winch-out or reposition."""
-    starts = sorted(t for n in ("rigging.on", "mode.rolling.on", "line.pulling.on") for t, _ in job.edges(n))
-    done = both(both(job.fact("wheels.on_deck"), [(a, b, v is not True, l) for a, b, v, l in job.fact("mode.rolling")]),
-                [(a, b, v is not True, l) for a, b, v, l in job.fact("deck.moving")])
-    ends = sorted([t for t, _ in job.edges("rigging.off")] +
-                  [a for a, _, v, _ in merge(done) if v is True and a > job.start])
-    out, now = [], -1
-    for t in starts:
-        if t < now:
-            continue
-        now = min([e for e in ends if e > t] + [job.end])
-        out.append((t, now))
-    return out
-
-
-def visits(job):
-    """[(start, end)]: a stay of the truck ends where it moves for 30 s, the next begins where that move ends."""
-    out, begin = [], job.start
-    for a, b, v, _ in job.fact("truck.moving"):
-        if v is True and b - a >= 30 * 10**6:
-            out.append((begin, a))
-            begin = b
-    return out + [(begin, job.end)]
-
-
-def legs_of(values, threshold):
-    """Zigzag: differences of turning points; a reversal counts when it exceeds the threshold."""
-    turns, way = [values[0]], 0
-    extreme = values[0]
-    for value in values[1:]:
-        if way == 0:
-            if abs(value - turns[0]) > threshold:
-                way = 1 if value > turns[0] else -1
-                extreme = value
-        elif (value - extreme) * way >= 0:
-            extreme = value
-        elif abs(value - extreme) > threshold:
-            turns.append(extreme)
-            way, extreme = -way, value
-    if way == 0:
-        extreme = values[-1]
-    return [abs(b - a) for a, b in zip(turns, turns[1:] + [extreme])]
-
-
-def way_rolled(rope, spans, hold, threshold):
-    """(sum of legs, chords, time without a value, whether a hole is ended by no later sample)."""
-    total, chords, missing, cut = Fraction(0), 0, 0, False
-    for a, b in spans:
-        values = [v for t, v, _ in rope if a <= t < b and v is not None]
-        held = [v for t, v, _ in rope if t < a and a - t <= hold]
-        values = held[-1:] + values
-        edge = a
-        for t, stop, v, _ in [(t, min(t + hold, rope[i + 1][0] if i + 1 < len(rope) else b), v, 0)
-                              for i, (t, v, _) in enumerate(rope) if v is not None] + [(b, b, 0, 0)]:
-            if stop < a or t > b:
-                continue
-            if t > edge:
-                missing += t - edge
-                cut = cut or not any(x[0] >= t for x in rope)
-            edge = max(edge, stop)
-        if values:
-            found = legs_of(values, threshold)
-            total += sum(found)
-            chords += len(found)
-    return total, chords, missing, cut
-
-
-def tag_stands_still(job, rope):
-    """A tag that never leaves its place while the rope runs metres past its noise."""
-    fixes = [l.body for l in job.lines if l.kind == "fix" and l.source == "gps.tag"]
-    values = [v for _, v, _ in rope if v is not None]
-    if not fixes or not values:
-        return False
-    far = max(math.hypot(f["latDeg"] - fixes[0]["latDeg"], f["lonDeg"] - fixes[0]["lonDeg"]) * 111_000 for f in fixes)
-    return far < 0.5 and (max(values) - min(values)) / 1000 > far + 6 * max(f["hSdM"] for f in fixes)
-
-
-def total_in_phase(job, proc, rule, form):
-    name = one(rule, "id")
-    _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
-    word = "under" if "under" in form else "at_most"
-    limit, unit = limit_at(job, one(form, word))
-    factor = UNIT_FACTOR[unit]
-    if not spans:
-        if hidden:
-            return finding(name, "unknown", "unproven", "no_data", unit=unit, factor=factor)
-        return finding(name, "no")
-    rope = job.samples("line.out")
-    if not rope:
-        raise Skipped("vehicle.rolled without a rope counter")
-    tag = [l for l in job.lines if l.kind == "fix" and l.source == "gps.tag" and any(a <= l.time < b for a, b in spans)]
-    if tag and all(l.body["speedMps"] == 0 for l in tag):
-        raise Skipped("a tag that holds still beside the rope: the range spans the estimator's too")
-    if limit(0) is None:
-        return finding(name, "yes", "unproven", "no_data")
-    if tag_stands_still(job, rope):
-        return finding(name, "yes", "unproven", "sources_disagree", unit=unit, factor=factor)
-    hold = int(quantity(one(form, "longest_gap"))[0])
-    u = root_up(2 * (U * job.sd("line.out")(0)) ** 2)  # of one chord, whole millimetres
-    winch = one(job.truck(), "winch", {})
-    pace = quantity(one(winch, "line_speed"))[0] if one(winch, "line_speed") else None
-    results = []
-    per = one(form, "per", "HANDLING")
-    groups = handlings(job) if per == "HANDLING" else visits(job) if per == "VISIT" else [(job.start, job.end)]
-    for begin, end in groups:
-        inside = clip(spans, [(begin, end)])
-        if not inside:
-            continue
-        total, chords, missing, cut = way_rolled(rope, inside, hold, u)
-        half = root_up(u * u * chords)
-        best = limit(0)[1] - total
-        lo = best - half
-        if missing:
-            lo = None if pace is None else lo - pace * missing / 10**6
-        sure = less(inside, doubt)
-        hi = best + half
-        if sure != inside:
-            total, chords, _, _ = way_rolled(rope, sure, hold, u)
-            hi = limit(0)[1] - total + root_up(u * u * chords)
-        lo, best, hi = outward(lo, best, hi)
-        within = lo is not None and (lo > 0 if word == "under" else lo >= 0)
-        if beyond(hi, word):
-            results.append(("deviated", "", lo, best, hi))
-        elif within and not missing:  # a way that may hide in a hole acquits nobody, however short the hole
-            results.append(("met", "", lo, best, hi))
-        else:
-            results.append(("unproven", "cut_short" if cut else "no_data" if missing or sure != inside else "too_close", lo, best, hi))
-    if not results:
-        return finding(name, "no")
-    return worst(name, results, bool(hidden), unit, factor)

@@ -46,6 +46,19 @@ TEST(RopeWay, StandingInNoiseAddsNoWay) {
   EXPECT_GT(sum_of_steps, 40'000);  // What adding up every step would say.
 }
 
+TEST(RopeWay, NoiseBeforeThePullIsNoWay) {
+  const RopeWay way =
+      rope_way(std::vector<int64_t>{10'000, 10'090, 9'960, 10'100, 8'000, 6'000}, kReversalMm);
+  EXPECT_EQ(way.best_mm, 4'000);
+  EXPECT_EQ(way.chords, 1);
+  // 116 mm is noise still, 117 mm is a way to turn back from.
+  const RopeWay noise = rope_way(std::vector<int64_t>{10'000, 10'116, 8'000}, kReversalMm);
+  EXPECT_EQ(noise.best_mm, 2'000);
+  const RopeWay moved = rope_way(std::vector<int64_t>{10'000, 10'117, 8'000}, kReversalMm);
+  EXPECT_EQ(moved.best_mm, 117 + 2'117);
+  EXPECT_EQ(moved.chords, 2);
+}
+
 TEST(RopeWay, NothingAndOneReading) {
   EXPECT_EQ(rope_way({}, kReversalMm).best_mm, 0);
   EXPECT_EQ(rope_way({}, kReversalMm).chords, 0);

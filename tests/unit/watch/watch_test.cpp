@@ -421,7 +421,7 @@ class WatchedTruck {
     const std::lock_guard lock(mutex_);
     return warnings_;
   }
-  // What the watch shows of a job, and what the judge says of all that the ledger holds of it.
+  // What the watch shows of a job, and what the judge says of all that is on record of it.
   [[nodiscard]] std::vector<std::string> shown(const std::string& job) {
     const auto view = watch_->job(watch::job_id_of(job));
     return view ? view->findings.lines() : std::vector<std::string>();
@@ -504,6 +504,7 @@ TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
 TEST(Watch, ATruckTakesUpAnEndedJobWithItsPast) {
   WatchedTruck truck(20ms);
   const auto lines = winch_on("J-5", 3, true);
+  const record::Id16 job = watch::job_id_of("J-5");
   ASSERT_TRUE(truck.recorder().feed(lines));
   ASSERT_TRUE(wait_for([&] { return truck.shown("J-5") == truck.judged("J-5"); }));
   int seq = static_cast<int>(
@@ -517,8 +518,8 @@ TEST(Watch, ATruckTakesUpAnEndedJobWithItsPast) {
   };
   // All that the ledger holds of the job, the line said last among it.
   const auto all_taken = [&] {
-    const auto view = truck.watch().job(watch::job_id_of("J-5"));
-    const auto record = watch::read_job(truck.ledger(), watch::job_id_of("J-5"));
+    const auto view = truck.watch().job(job);
+    const auto record = watch::read_job(truck.ledger(), job);
     return view && record && view->lines == record->lines.size() &&
            std::ranges::any_of(record->lines, [&](const auto& line) {
              return line.source() == "operator" && line.seq() == static_cast<uint64_t>(seq);
@@ -531,17 +532,13 @@ TEST(Watch, ATruckTakesUpAnEndedJobWithItsPast) {
     if (after_a_start) truck.restart();
     say(R"("reopened":{})");
     say(R"("vehicleMode":{"mode":"ROLLING"})");
-    ASSERT_TRUE(wait_for([&] {
-      const auto view = truck.watch().job(watch::job_id_of("J-5"));
-      return view && !view->closed && all_taken();
-    }));
+    ASSERT_TRUE(wait_for(all_taken));
+    EXPECT_FALSE(truck.watch().job(job)->closed);
     EXPECT_EQ(truck.shown("J-5"), truck.judged("J-5"));
     say(R"("vehicleMode":{"mode":"PARKED"})");
     say(R"("closed":{"outcome":"SIGNED"})");
-    ASSERT_TRUE(wait_for([&] {
-      const auto view = truck.watch().job(watch::job_id_of("J-5"));
-      return view && view->closed && all_taken();
-    }));
+    ASSERT_TRUE(wait_for(all_taken));
+    EXPECT_TRUE(truck.watch().job(job)->closed);
     EXPECT_EQ(truck.shown("J-5"), truck.judged("J-5"));
   }
 }

@@ -92,11 +92,12 @@ bool apart(const Total& a, const Total& b) {
   return *a.mm.hi < *b.mm.lo || *b.mm.hi < *a.mm.lo;
 }
 
-// Whether `a` is the one to take: free of doubts where `b` is not, or else the narrower.
+// Whether the tag's (`a`, both ends or neither) is the one to take beside the rope's (no upper end
+// where a hole has none): free of doubts where that is not, or else the narrower.
 bool tighter(const Total& a, const Total& b) {
-  if (!a.mm.lo || !a.mm.hi) return false;
+  if (!a.mm.lo) return false;
   if (a.doubts.empty() != b.doubts.empty()) return a.doubts.empty();
-  return !b.mm.lo || !b.mm.hi || *a.mm.hi - *a.mm.lo < *b.mm.hi - *b.mm.lo;
+  return !b.mm.hi || *a.mm.hi - *a.mm.lo < *b.mm.hi - *b.mm.lo;
 }
 
 }  // namespace

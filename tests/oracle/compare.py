@@ -119,7 +119,7 @@ def found_differences(program, trace, procedures, registers, pin=None, naive=Tru
             if os.path.isdir(path) else [path]
     found = naive and differences(ours, naive_judge.judge(trace, procedures, files), lost_lines(trace))
     if not found and pin and said.pin(ours) != pin:
-        found = [("pin", said.pin(ours), "agrees; random_pins.txt says " + pin)]
+        found = [("pin", said.pin(ours), ("agrees" if naive else "not asked") + "; random_pins.txt says " + pin)]
     return found or []
 
 

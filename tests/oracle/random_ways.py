@@ -121,11 +121,12 @@ def tag_rolled_family(rng, kit):
     pulls, stays = pulls_of(rng)
     end = stays[-1][1] + rng.choice([10, 40])
     tell_modes(rng, t, stays)
-    what = rng.random()
+    still = rng.random() < 0.15
+    what = 0.0 if still else rng.random()
     if what < 0.7:
-        tell_line(rng, t, pulls, end, (rng.uniform(5, end), rng.choice([0, 0, 4])), counter=what < 0.35)
+        tell_line(rng, t, pulls, end, (rng.uniform(5, end), rng.choice([0, 0, 4, 4] if still else [0, 0, 4])), counter=what < 0.35)
     other = [(a, b, m * rng.choice([1, 1, 1, 2.5])) for a, b, m in pulls]
-    tell_tag(rng, t, other, rng.choice([0.5, 0.5, stays[0][0] + 2.5]), end - rng.choice([0, 0, 25]), still=rng.random() < 0.12)
+    tell_tag(rng, t, other, rng.choice([0.5, 0.5, stays[0][0] + 2.5]), end - rng.choice([0, 0, 25]), still)
     around(rng, t, stays, end)
     t.op(end + 1, "closed", outcome="SIGNED")
     form = form_of(rng, "vehicle.rolled", rng.choice(["10 m", "4 m", "6.5 m"]))

@@ -134,7 +134,11 @@ void JobLines::sort_by_source(Lines& lines) {
 
 // Exact duplicates out; of two lines with one (source, seq) and other content neither is believed,
 // nor anything of that source from there on.
-std::vector<JobLines::Raw> JobLines::believed(const Lines& lines) {
+std::vector<JobLines::Raw> JobLines::believed(Lines& lines) {
+  const auto again = std::ranges::unique(lines, [](const ReadLine* a, const ReadLine* b) {
+    return a->seq == b->seq && a->source == b->source && a->leaf == b->leaf;
+  });
+  lines.erase(again.begin(), again.end());
   std::vector<Raw> raw;
   raw.reserve(lines.size());
   bool any_disbelieved = false;
@@ -143,10 +147,7 @@ std::vector<JobLines::Raw> JobLines::believed(const Lines& lines) {
     const auto same_key = [&](size_t j) {
       return j < lines.size() && lines[j]->seq == line.seq && lines[j]->source == line.source;
     };
-    const bool after_same = i > 0 && same_key(i - 1);
-    if (after_same && lines[i - 1]->leaf == line.leaf) continue;
-    const bool conflict = after_same || (same_key(i + 1) && lines[i + 1]->leaf != line.leaf);
-    if (!conflict) {
+    if (!(i > 0 && same_key(i - 1)) && !same_key(i + 1)) {
       raw.push_back({&line, {}});
       raw.back().stamp.time_us = line.time_us;
       continue;

@@ -116,7 +116,7 @@ class JobLines {
   void find_span(const Lines& lines);
   [[nodiscard]] bool foreign(const ReadLine& line) const;
   void sort_by_source(Lines& lines);
-  std::vector<Raw> believed(const Lines& lines);
+  std::vector<Raw> believed(Lines& lines);
   void correct_clocks(std::vector<Raw>& raw);
   void correct_clock(const ReadLine& line, Stamp& stamp);
   void find_missing(const std::vector<Raw>& raw);

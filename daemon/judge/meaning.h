@@ -22,9 +22,10 @@
 //   decided before it; an `undo` can be taken back, and takes back no reading of an instrument;
 //   gear at every point rigged is in the line until that point is named again, a piece that nobody
 //   rated may bear nothing, and a date that runs out is no word about the rigging |
-// | 6 | 2026-11-30 | a clock's offset counts to the nearest microsecond; straps at a wheel and at a
-//   point of one name are two; clamps of which nothing is known but a lost line of a person's may
-//   have been on; a rope that has not yet gone beyond its noise has no way to turn back from |
+// | 6 | 2026-11-30 | a clock's offset counts to the nearest microsecond; a strap at a wheel and one
+//   at a point of the same name are two; clamps of which nothing is known but a lost line may have
+//   been on; a rope that has not yet gone beyond its noise has no way to turn back from; a line
+//   that came twice is in conflict with another of its number as one that came once is |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

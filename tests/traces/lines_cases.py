@@ -52,7 +52,24 @@ def clamps_nobody_saw():
               "Nothing is lost, and nobody says clamps.")
 
 
+def said_twice_and_otherwise():
+    """Exact duplicates are ignored, other content of the same number makes the source unknown from there on: in both at once, too."""
+    for name, other in (("T10-again", "SUSPECT"), ("T10-again-later", "time")):
+        t = trace(name)
+        clamp(t, 10, "NEGATIVE", True)
+        clamp(t, 20, "NEGATIVE", False)
+        t.op(60, "closed", outcome="SIGNED")
+        lines = t.texts()
+        off = next(line for line in lines if '"on":false' in line)
+        changed = off.replace(":20Z", ":25Z") if other == "time" else off.replace('"clamp":', '"quality":"SUSPECT","clamp":')
+        assert changed != off
+        case(name, [*lines, off, changed], proc("rule", ("rule", 'count_limit { phase: "job" event: "clamp.negative.off" at_most: 0 }')),
+             [expect("rule", "unproven", reason="sources_disagree", unit="items")], 1,
+             "The line that says off came twice, and once with other content.")
+
+
 def make():
     offset_to_the_nearest()
     straps_of_one_name()
     clamps_nobody_saw()
+    said_twice_and_otherwise()

@@ -13,7 +13,7 @@ Rulebook rules_of(const std::string& phases, const std::string& files) {
   const std::string text = "id: \"p\" version: \"1\" title: \"p\"\n" + phases +
                            "rule { id: \"r\" title: \"r\" origin { text: \"common practice, no "
                            "source\" standing: PRACTICE } "
-                           "count_limit { phase: \"job\" event: \"note\" at_least: 0 } }\n";
+                           "count_limit { phase: \"job\" event: \"note\" at_least: 1 } }\n";
   std::vector<SourceFile> registers;
   if (!files.empty()) registers.push_back({"r.textproto", files});
   auto loaded = Rulebook::load({{"p.textproto", text}}, registers);
@@ -28,7 +28,7 @@ std::string joined(const std::vector<std::string>& parts) {
 }
 
 int64_t after(int64_t us, int64_t zero_us) {
-  return us == kBeginning || us == kForever ? us : us - zero_us;
+  return us == kBeginning || us >= kForever ? us : us - zero_us;
 }
 
 const char* letter(Tri value) {
@@ -92,7 +92,7 @@ std::string Job::events(const std::string& name) {
 
 std::string seconds(int64_t us) {
   if (us == kBeginning) return "-inf";
-  if (us == kForever) return "inf";
+  if (us >= kForever) return "inf";  // Also so long from now.
   std::string text = fmt::format("{}{}.{:06}", us < 0 ? "-" : "", std::abs(us) / kSecondUs,
                                  std::abs(us) % kSecondUs);
   text.erase(text.find_last_not_of('0') + 1);

@@ -4,11 +4,11 @@
     /usr/bin/python3 -B tests/oracle/mutations.py BUILD [--seed N] [--each N] [--files NAME,NAME] [--random N]
                                                [--jobs N] [--show NAME] [--unseen] [--again]
 
-BUILD holds judge_many, judge_test and judge_gear_test, built. A mutant changes one operator, number, name, condition
+BUILD holds judge_many, judge_facts_test, judge_test and judge_gear_test, built. A mutant changes one operator, number, name, condition
 or statement of a rule form or of the code they share (mutants.py says how). No source of the tree is touched: the
 changed file is compiled on its own (-O0, headers compiled beforehand) and linked before the libraries, whose own
 copy is then left out. Tests in turn, until one fails: the written cases and the random ones that use the form,
-against the naive evaluator and what the case expects (by: naive, written, crash); judge_test and judge_gear_test (unit);
+against the naive evaluator and what the case expects (by: naive, written, crash); the unit tests (unit);
 the properties of properties.py, 200 cases (property); golden.txt and random_pins.txt (golden, pinned: a case's evidence,
 instant or basis is another, which says that something changed and not that it is wrong, so the sum is given without them
 too).
@@ -46,7 +46,7 @@ LEAST_SHARE = 0.95
 HEADERS = ('#include "daemon/judge/forms.h"\n#include <fmt/format.h>\n#include <algorithm>\n#include <cmath>\n'
            "#include <google/protobuf/descriptor.h>\n")
 MANY = "tests/oracle/judge_many"
-UNITS = ("tests/unit/judge/judge_test", "tests/unit/judge/judge_gear_test")
+UNITS = ("tests/unit/judge/judge_facts_test", "tests/unit/judge/judge_test", "tests/unit/judge/judge_gear_test")
 TOGETHER = 12  # Mutants of one rule form compiled at once.
 CHUNKS = (400, 2500, 1 << 30)  # Cases up to here, then a look at what came out.
 
@@ -180,7 +180,7 @@ class Tests:
         state = hashlib.sha256()
         for entry in self.entries:
             state.update(entry["key"].encode())
-        for folder in (os.path.join(ROOT, "tests/unit/judge"), HERE):
+        for folder in (os.path.join(ROOT, "tests/unit/judge"), os.path.join(ROOT, "tests/unit/judge/facts"), HERE):
             for name in sorted(os.listdir(folder)):
                 if name.endswith((".cpp", ".h", ".py")) and not name.startswith("mutat"):
                     state.update(mutation_cases.read(os.path.join(folder, name)).encode())

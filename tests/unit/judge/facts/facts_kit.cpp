@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 #include "daemon/base/time_text.h"
 #include "daemon/record/observation_json.h"
 
@@ -66,6 +68,49 @@ v1::Observation sampled(int64_t us, const std::string& source, uint32_t seq,
                         const std::string& signal, double value) {
   return said(us, source, seq,
               fmt::format(R"("sample":{{"signal":"{}","value":{}}})", signal, value));
+}
+
+int64_t s(double second) { return std::llround(second * 1e6); }
+
+// A line of a source, the number given; "+" more members.
+v1::Observation line(double second, const std::string& source, uint32_t seq,
+                     const std::string& kind, const std::string& more) {
+  return said(s(second), source, seq, kind, more);
+}
+v1::Observation op(double second, uint32_t seq, const std::string& kind) {
+  return line(second, "operator", seq, kind);
+}
+std::string scene(bool set) { return fmt::format(R"("scene":{{"set":{}}})", set); }
+std::string moving(bool is) { return fmt::format(R"("truckMotion":{{"moving":{}}})", is); }
+std::string clamp(const std::string& lead, bool on, const std::string& point) {
+  return fmt::format(R"("clamp":{{"lead":"{}","on":{},"at":"VEHICLE","point":"{}"}})", lead, on,
+                     point);
+}
+std::string rigging(bool on, const std::string& point) {
+  return fmt::format(R"("rigging":{{"on":{},"point":"{}","gear":[]}})", on, point);
+}
+std::string tiedown(bool on, const std::string& place, const std::string& gear) {
+  return fmt::format(R"("tiedown":{{"on":{},"gear":"{}",{},"path":"DIRECT"}})", on, gear, place);
+}
+std::string wheels(const std::string& which, const std::string& on) {
+  return fmt::format(R"("wheels":{{"which":"{}","on":"{}"}})", which, on);
+}
+std::string mode(const std::string& word) {
+  return fmt::format(R"("vehicleMode":{{"mode":"{}"}})", word);
+}
+std::string gap(const std::string& channel) {
+  return fmt::format(R"("gap":{{"channel":"{}","cause":"-"}})", channel);
+}
+
+void add_samples(Lines& lines, const std::string& source, const std::string& signal, double from,
+                 const std::vector<std::pair<double, int>>& values) {
+  uint32_t seq = 1;
+  double now = from;
+  for (const v1::Observation& one : lines) seq += one.source() == source ? 1 : 0;
+  for (const auto& [value, times] : values) {
+    for (int i = 0; i < times; ++i, now += 1)
+      lines.push_back(sampled(s(now), source, seq++, signal, value));
+  }
 }
 
 Job::Job(Lines all, const std::string& phases, const std::string& files, const std::string& job)

@@ -29,6 +29,31 @@ constexpr int64_t kSecondUs = 1'000'000;
 [[nodiscard]] v1::Observation sampled(int64_t us, const std::string& source, uint32_t seq,
                                       const std::string& signal, double value);
 
+/// Microseconds.
+[[nodiscard]] int64_t s(double second);
+[[nodiscard]] v1::Observation line(double second, const std::string& source, uint32_t seq,
+                                   const std::string& kind,
+                                   const std::string& more = R"("clock":"truck")");
+/// By the operator.
+[[nodiscard]] v1::Observation op(double second, uint32_t seq, const std::string& kind);
+/// What a line may say.
+inline const std::string kNote = R"("note":{"text":"-"})", kArrived = R"("arrived":{})",
+                         kAlive = R"("alive":{})";
+[[nodiscard]] std::string scene(bool set);
+[[nodiscard]] std::string moving(bool is);
+[[nodiscard]] std::string clamp(const std::string& lead, bool on,
+                                const std::string& point = "TERMINALS");
+[[nodiscard]] std::string rigging(bool on, const std::string& point = "eye");
+[[nodiscard]] std::string tiedown(bool on, const std::string& place = R"("wheel":"LF")",
+                                  const std::string& gear = "s1");
+[[nodiscard]] std::string wheels(const std::string& which, const std::string& on);
+[[nodiscard]] std::string mode(const std::string& word);
+[[nodiscard]] std::string gap(const std::string& channel);
+/// Readings of a signal, one a second from `from` on: so many times each value. Numbers go on from
+/// the source's lines there are.
+void add_samples(Lines& lines, const std::string& source, const std::string& signal, double from,
+                 const std::vector<std::pair<double, int>>& values);
+
 /// A job of these lines under a procedure with these phases (and other fields) and these register
 /// files.
 struct Job {

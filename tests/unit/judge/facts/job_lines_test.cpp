@@ -8,9 +8,6 @@
 namespace fairlead::judge {
 namespace {
 
-const std::string kNote = R"("note":{"text":"-"})";
-const std::string kAlive = R"("alive":{})";
-
 v1::Observation of_job(v1::Observation line, const std::string& job) {
   line.set_job(job);
   return line;

@@ -29,7 +29,7 @@ Total rolled_by_winch(JobView& view, const std::vector<PhaseSpan>& rolling) {
       now = change.value;
       total.last_line = change.at.time_us < to_us ? change.at.line : total.last_line;
     }
-    if (now != Tri::kFalse && begun_us < to_us) pulling_us += to_us - begun_us;
+    if (now != Tri::kFalse) pulling_us += to_us - begun_us;
   }
   if (total.doubts.empty()) {
     total.mm.hi =

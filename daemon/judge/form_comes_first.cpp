@@ -29,8 +29,10 @@ OnBefore on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
     const bool after_gap = fact.at(on.time_us - 1) == Tri::kUnknown;
     doubts.insert(after_gap ? Reason::kNoData : Reason::kClockDoubt);
   }
-  const Reason hidden = fact.unknown_reason(view.lines.start_us(), then.time_us + 1);
-  if (hidden != Reason::kNone) doubts.insert(hidden);
+  // Unknown at the opening by want of a word is no gap.
+  for (const HiddenSpan& span : view.facts.hidden_in_gaps(edge.fact + ".on")) {
+    if (span.from_us <= then.time_us) doubts.insert(span.reason);
+  }
   return {doubts.empty() ? Tri::kFalse : Tri::kUnknown, first_reason(doubts)};
 }
 
@@ -123,15 +125,17 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
   // F.off counts only if F was on earlier in the job, before that `then`.
   const bool never_on = edge && !edge->on && view.facts.events(edge->fact + ".on").empty() &&
                         view.facts.fact(edge->fact).initial() != Tri::kTrue;
+  bool came = false;  // A `then` that the rule is about.
   std::vector<Occasion> occasions;
   std::set<Reason> unsure;          // Why a `then` that would deviate may be none of the rule's.
   const Stamp* previous = nullptr;  // Any `then`, judged or not: a first belongs to the next one.
   for (const Stamp& then : view.facts.events(form.then)) {
     const Stamp* last = std::exchange(previous, &then);
-    if (never_on || !within_while(view, rule, then.time_us)) continue;
+    if (!within_while(view, rule, then.time_us) || excused(view, rule, then.time_us)) continue;
+    came = true;
+    if (never_on) continue;
     const OnBefore on = edge && !edge->on ? on_before(view, *edge, then) : OnBefore{Tri::kTrue};
     if (on.was == Tri::kFalse) continue;
-    if (excused(view, rule, then.time_us)) continue;
     Antecedent first;
     if (edge && !form.ever && since_opening(view, *edge, then))
       first.before = &view.lines.line(view.lines.opened()).stamp;
@@ -161,7 +165,7 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
     occasions.push_back(std::move(occasion));
   }
   // Never on as far as is known: applies no, or unknown where a gap may hide that it was.
-  conclude_universal(view, rule, outcome, occasions, never_on ? form.first : form.then,
+  conclude_universal(view, rule, outcome, occasions, never_on && came ? form.first : form.then,
                      Bounds::kAtLeast, unsure);
   if (outcome.worst.words.empty()) outcome.worst.words = fmt::format("{} at", form.then);
   // The margin of an order that nothing healed has no number.

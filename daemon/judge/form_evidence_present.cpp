@@ -105,9 +105,11 @@ Count count_items(JobView& view, const EvidencePresent& form, const Stamp& ancho
     count.surely += each_once ? std::min<int64_t>(surely, 1) : surely;
     count.possibly += each_once ? std::min<int64_t>(possibly, 1) : possibly;
     for (const HiddenSpan& span : view.facts.hidden(item)) {
-      const bool in_reach =
-          form.before.empty() ? span.to_us > anchor.time_us : span.from_us < anchor.time_us;
-      if (!in_reach || possibly != 0) continue;
+      // Nothing is made after the job's end.
+      const bool in_reach = form.before.empty()
+                                ? span.to_us > anchor.time_us && span.from_us <= view.lines.end_us()
+                                : span.from_us < anchor.time_us;
+      if (!in_reach || (each_once && possibly != 0)) continue;
       count.doubts.insert(span.reason);
       count.hidden = true;
     }

@@ -254,7 +254,8 @@ Occasion judge_span(JobView& view, const Rule& rule, const LimitInPhase& form,
   if (may_close && (!occasion.margin.lo || *occasion.margin.lo < edge))
     occasion.doubts.insert(may_close->reason);
   if (bins.unsure_outside)  // Outside, but nobody can say whether in the phase.
-    occasion.doubts.insert(bins.too_close ? Reason::kTooClose : Reason::kClockDoubt);
+    occasion.doubts.insert(Reason::kClockDoubt);
+  if (bins.too_close) occasion.doubts.insert(Reason::kTooClose);
   if (form.limit.quantity == "line.free_roll" && bins.worst &&
       view.quantities.slippery(bins.worst->line_us))
     outcome.remarks.push_back("on ice or snow locked wheels slide as easily as free ones roll");
@@ -304,6 +305,7 @@ void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outco
     Occasion occasion = judge_span(view, rule, form, placed.value_or(span), rest, outcome);
     if (!placed) {  // Any reading may lie in the phase or out of it.
       occasion.margin.lo = occasion.margin.hi = std::nullopt;
+      occasion.doubts.erase(Reason::kTooClose);
       occasion.doubts.insert(Reason::kClockDoubt);
     }
     occasions.push_back(std::move(occasion));

@@ -187,6 +187,24 @@ std::optional<Candidate> judge_leg(JobView& view, const Rule& rule, const Rechec
   return candidate;
 }
 
+// An `unless` that hides frees the leg, but for one outside already where it first can be.
+void doubt_if_freed(JobView& view, const Rule& rule, const RecheckEvery& form, const Leg& leg,
+                    bool by_way, Occasion& occasion) {
+  if (verdict_of(occasion, Bounds::kAtMost) != Verdict::kDeviated) return;
+  Leg sooner = leg;
+  for (const HiddenSpan& span : hidden_unless(view, rule))
+    sooner.to.time_us = std::min(sooner.to.time_us, span.from_us);
+  sooner.to.early_us = sooner.to.late_us = 0;
+  if (leg.from.time_us < sooner.to.time_us && sooner.to.time_us < leg.to.time_us) {
+    const Occasion then = judge_leg(view, rule, form, sooner, by_way)->occasion;
+    if (verdict_of(then, Bounds::kAtMost) == Verdict::kDeviated) {
+      occasion.margin.hi = then.margin.hi;
+      occasion.free_by_us = sooner.to.time_us;
+    }
+  }
+  doubt_unless(view, rule, {&occasion, 1}, Bounds::kAtMost);
+}
+
 // Worse first: by verdict, then by the margin's share of its limit.
 bool worse(const Candidate& a, const Candidate& b) {
   const auto rank = [](const Candidate& c) {
@@ -228,11 +246,13 @@ void judge_form(JobView& view, const Rule& rule, const RecheckEvery& form, Outco
         if (rest.empty()) continue;
         leg.to = rest.front().close;
         leg.checked = false;
+        leg.over = true;
       }
       for (const bool by_way : {true, false}) {
         auto candidate = judge_leg(view, rule, form, leg, by_way);
         if (!candidate) continue;
         if (freed && verdict_of(candidate->occasion, Bounds::kAtMost) == Verdict::kMet) continue;
+        doubt_if_freed(view, rule, form, leg, by_way, candidate->occasion);
         candidates.push_back(std::move(*candidate));
       }
     }

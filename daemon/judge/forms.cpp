@@ -97,6 +97,7 @@ void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
   for (const Occasion& occasion : occasions) {
     const Verdict own = verdict_of(occasion, bounds);
     if (own == Verdict::kUnproven) doubts.insert(occasion.doubts.begin(), occasion.doubts.end());
+    if (own == Verdict::kUnproven && occasion.doubts.empty()) doubts.insert(Reason::kTooClose);
     if (worse(occasion, own, *worst, verdict)) {
       worst = &occasion;
       verdict = own;
@@ -105,9 +106,7 @@ void conclude_with(Outcome& outcome, const std::vector<Occasion>& occasions,
   outcome.worst = *worst;
   outcome.verdict = verdict;
   if (worst->limit) outcome.limit_stored = worst->limit;
-  if (verdict == Verdict::kUnproven) {
-    outcome.reason = doubts.empty() ? Reason::kTooClose : first_reason(doubts);
-  }
+  if (verdict == Verdict::kUnproven) outcome.reason = first_reason(doubts);
 }
 
 std::set<Reason> hidden_reasons(JobView& view, const Rule& rule, const std::string& event) {
@@ -189,11 +188,14 @@ std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
   return reasons;
 }
 
-void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions,
-                  Bounds bounds) {
+std::vector<HiddenSpan> hidden_unless(JobView& view, const Rule& rule) {
   // What ends the job cannot hide before lines that go on.
-  if (rule.unless.empty() || rule.unless == "abandoned" || rule.unless == "closed") return;
-  for (const HiddenSpan& span : view.facts.hidden_in_gaps(rule.unless)) {
+  if (rule.unless.empty() || rule.unless == "abandoned" || rule.unless == "closed") return {};
+  return view.facts.hidden_in_gaps(rule.unless);
+}
+
+void doubt_unless(JobView& view, const Rule& rule, std::span<Occasion> occasions, Bounds bounds) {
+  for (const HiddenSpan& span : hidden_unless(view, rule)) {
     for (Occasion& occasion : occasions) {
       if (span.from_us >= occasion.free_by_us.value_or(*occasion.at_us)) continue;
       if (verdict_of(occasion, bounds) != Verdict::kDeviated) continue;

@@ -6,6 +6,7 @@
 
 #include <optional>
 #include <set>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -119,8 +120,10 @@ void conclude_universal(JobView& view, const Rule& rule, Outcome& outcome,
                                             const std::string& phase);
 [[nodiscard]] std::set<Reason> hidden_stays(JobView& view, const Rule& rule,
                                             const std::vector<PhaseSpan>& spans);
-/// Where the rule's `unless` may hide before an occasion was decided, that deviates from nothing.
-void doubt_unless(JobView& view, const Rule& rule, std::vector<Occasion>& occasions, Bounds bounds);
+/// Where the rule's `unless` may hide.
+[[nodiscard]] std::vector<HiddenSpan> hidden_unless(JobView& view, const Rule& rule);
+/// Where it may hide before an occasion was decided, that deviates from nothing.
+void doubt_unless(JobView& view, const Rule& rule, std::span<Occasion> occasions, Bounds bounds);
 /// Why `event` may have happened unseen after `from_us`, before the rule's `unless` freed it.
 void add_hidden_between(JobView& view, const Rule& rule, const std::string& event, int64_t from_us,
                         std::set<Reason>& reasons);

@@ -25,7 +25,12 @@
 // | 6 | 2026-11-30 | a clock's offset counts to the nearest microsecond; a strap at a wheel and one
 //   at a point of the same name are two; clamps of which nothing is known but a lost line may have
 //   been on; a rope that has not yet gone beyond its noise has no way to turn back from; a line
-//   that came twice is in conflict with another of its number as one that came once is |
+//   that came twice is in conflict with another of its number as one that came once is; a lost
+//   line may be one more item wherever more are wanted than seen, and none after the job's end;
+//   nobody's word at the opening is no gap in which F may have been on, and an order whose second
+//   event never came is not asked for; a re-check freed in time is over, and one outside before a
+//   gap is not freed by what hides in it; too_close comes before later reasons within a stay and
+//   over stays |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

@@ -3,7 +3,7 @@
 import copy
 import math
 
-from naive_rules import clip, early, event_hidden, finding, first_reason, maybe_outside, not_freed, phase_spans, worst
+from naive_rules import early, event_hidden, finding, first_reason, freeing, in_while, maybe_freed, maybe_outside, not_freed, one_before, worst
 from naive_text import one, quantity
 
 
@@ -81,23 +81,16 @@ def in_force_earlier(job, form, t):
 
 def thens_of(job, proc, rule, then):
     """The events that the rule is about, and where more of them may hide."""
-    thens = job.events(then)
-    hidden = not_freed(job, rule, event_hidden(job, then))
-    if one(rule, "while_phase"):
-        _, within, _, _ = phase_spans(job, proc, one(rule, "while_phase"))
-        thens = [e for e in thens if any(a <= e[0] < b or a == e[0] for a, b in within)]
-        hidden = clip(hidden, within)
-    if one(rule, "unless"):
-        hits = [t for t, _ in job.events(one(rule, "unless"))]
-        thens = [e for e in thens if not any(t <= e[0] for t in hits)]
-    return thens, hidden
+    thens, narrow = in_while(job, proc, rule, job.events(then))
+    free = freeing(job, rule)
+    return [e for e in thens if free is None or e[0] <= free], narrow(event_hidden(job, then))
 
 
 def firsts_of(job, form, everything, t, line):
     """(firsts before that count, those after, why it is not known which count) of one `then`."""
     first, then = one(form, "first"), one(form, "then")
     # A momentary first lies between the last two `then`, judged or not.
-    last = max([e for e in everything if e[0] < t], key=lambda e: e[0], default=None)
+    last = one_before(everything, t, line)
     if job.is_fact_event(first) and one(form, "ever") != "true":
         fact, way = first.rsplit(".", 1)
         spans, edges = job.fact(fact), job.edges(first)
@@ -161,7 +154,7 @@ def comes_first(job, proc, rule, form):
             result = order_result(span, gap)
         else:
             result = "deviated", "", None, None, None
-        result = maybe_outside(job, proc, rule, t, result)
+        result = maybe_freed(job, rule, t, maybe_outside(job, proc, rule, t, result))
         if was_on is not True and result[0] == "deviated":
             unsure.append(was_on)  # it may be none that the rule is about
         else:
@@ -174,20 +167,11 @@ def comes_first(job, proc, rule, form):
 
 def evidence_present(job, proc, rule, form):
     name, before = one(rule, "id"), one(form, "before")
-    anchors = job.events(before or one(form, "after"))
-    hidden = not_freed(job, rule, event_hidden(job, before or one(form, "after")))
-    everything = anchors
-    if one(rule, "while_phase"):
-        _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
-        hidden = clip(hidden, within + more) + not_freed(
-            job, rule, [(e[0], e[0] + 1) for e in anchors if any(a <= e[0] < b for a, b in more)])
-        anchors = [e for e in anchors if any(a <= e[0] < b for a, b in within)]
-    if one(rule, "unless"):
-        hits = [t for t, _ in job.events(one(rule, "unless"))]
-        anchors = [e for e in anchors if not any(t <= e[0] for t in hits)]
+    everything = job.events(before or one(form, "after"))
+    anchors, hidden = thens_of(job, proc, rule, before or one(form, "after"))
     if not anchors:
         return finding(name, "unknown", "unproven", "no_data", unit="items") if hidden else finding(name, "no")
-    results = [maybe_outside(job, proc, rule, t, evidence_at(job, form, t, anchor)) for t, anchor in anchors]
+    results = [maybe_freed(job, rule, t, maybe_outside(job, proc, rule, t, evidence_at(job, form, t, anchor))) for t, anchor in anchors]
     unseen = False
     for start, stop in [] if before else hidden:  # an anchor that nobody saw, as late as it can have been
         late = copy.copy(everything[0][1])
@@ -201,31 +185,35 @@ def evidence_at(job, form, t, anchor, alone=False):
     before = one(form, "before")
     earlier = [] if alone else [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
     sooner = 0 if alone or before else early(job, one(form, "after"), t)
-    sure = maybe = 0
+    sure = maybe = seen = 0
     doubt = moved = False
+    each_once = len(form["item"]) >= int(one(form, "at_least"))
     for item in form["item"]:
         hits = []
         for _, line in job.events(item):
             span = apart(line, anchor) if before else apart(anchor, line)
             word = "doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt"
             if earlier and before and word == "in" and line.time > min(earlier):
-                word = "moved"  # a hidden anchor may have come before it
+                word = "later"  # than a hidden anchor may have come: of the one seen it is before
             if not before and word == "out" and span[2] + sooner >= 0:
                 word = "moved"  # the anchor was first seen after a gap, and may have come in it
             hits.append(word)
-        sure += "in" in hits
-        maybe += any(h in hits for h in ("in", "doubt", "moved"))
-        moved = moved or ("in" not in hits and "moved" in hits)
-        doubt = doubt or ("in" not in hits and "doubt" in hits)
+        found, able, beside = hits.count("in"), len(hits) - hits.count("out"), hits.count("in") + hits.count("later")
+        # With as many kinds named as items wanted, each kind counts once.
+        sure += min(found, 1) if each_once else found
+        maybe += min(able, 1) if each_once else able
+        seen += min(beside, 1) if each_once else beside
+        moved = moved or any(h in hits for h in ("moved", "later")) and not (each_once and found)
+        doubt = doubt or "doubt" in hits and not (each_once and found)
     need = int(one(form, "at_least"))
     if sure >= need:
-        return "met", "", sure - need, sure - need, maybe - need
+        return "met", "", seen - need, seen - need, maybe - need
     gaps = [g for source, found in job.gaps.items() for g in found
             if source in item_sources(job, form) and (g[0] < t if before else (g[1] or job.end) > t)]
     reasons = (["no_data"] if gaps or moved and maybe >= need else []) + (["clock_doubt"] if doubt and maybe >= need else [])
     if reasons:
-        return "unproven", first_reason(reasons), sure - need, sure - need, None if gaps else maybe - need
-    return "deviated", "", maybe - need if not doubt else sure - need, sure - need, maybe - need
+        return "unproven", first_reason(reasons), seen - need, seen - need, None if gaps else maybe - need
+    return "deviated", "", seen - need, seen - need, maybe - need
 
 
 def item_sources(job, form):

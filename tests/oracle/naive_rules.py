@@ -167,12 +167,50 @@ def rule_phases(job, proc, rule, name):
     return phase, spans, hidden, doubt
 
 
+def in_while(job, proc, rule, events):
+    """Events the rule is about, and where more of them may hide."""
+    if not one(rule, "while_phase"):
+        return events, lambda hidden: not_freed(job, rule, hidden)
+    _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
+    # An event that was seen while the phase may have been open unseen is a hidden one of the rule's.
+    free = freeing(job, rule)
+    doubtful = [(e[0], e[0] + 1) for e in events if any(a <= e[0] < b for a, b in more) and (free is None or e[0] <= free)]
+    return ([e for e in events if any(a <= e[0] < b for a, b in within)],
+            lambda hidden: clip(not_freed(job, rule, hidden), within + more) + doubtful)
+
+
+def one_before(events, t, line):
+    """The event before this one, if it is of the same instant by the order of the lines; None."""
+    at = next(i for i, (when, own) in enumerate(events) if when == t and own.ref() == line.ref())
+    return events[at - 1] if at else None
+
+
 def maybe_outside(job, proc, rule, t, result):
     """A deviation stands only where the rule's while_phase surely lasted until t."""
     if not one(rule, "while_phase") or result[0] != "deviated":
         return result
     doubt = phase_spans(job, proc, one(rule, "while_phase"))[3]
     return ("unproven", "no_data") + result[2:4] + (None,) if any(a <= t < b for a, b in doubt) else result
+
+
+def gaps_hiding(job, name):
+    """Where a lost line may hide the event; a fact that no line names did not happen outside of those."""
+    if job.is_fact_event(name):
+        fact = name.rsplit(".", 1)[0]
+        if all(line is None for _, _, _, line in job.fact(fact)):
+            gaps = [g[0] + 1 for source in job.speakers(fact) for g in job.gaps.get(source, [])]
+            return [(min(gaps), job.end)] if gaps else []
+    return event_hidden(job, name)
+
+
+def maybe_freed(job, rule, t, result):
+    """A deviation stands only where no gap before t may hide the `unless`; what ends a job hides nowhere before lines that go on."""
+    event = one(rule, "unless")
+    if not event or event in ("abandoned", "closed") or result[0] != "deviated":
+        return result
+    if any(a < t for a, _ in gaps_hiding(job, event)):
+        return ("unproven", "no_data") + result[2:4] + (None,)
+    return result
 
 
 def worst(name, results, hidden, unit, factor):

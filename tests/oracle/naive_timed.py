@@ -7,35 +7,15 @@ from fractions import Fraction
 from naive_facts import U, in_doubt, value_at
 from naive_measures import root_up
 from naive_order import apart, may_follow, otherwise_by_clock, unsure_since
-from naive_rules import clip, early, event_hidden, finding, first_reason, less, may_hide_before, maybe_outside, not_freed, phase_spans, rule_phases, worst
+from naive_rules import (clip, early, event_hidden, finding, first_reason, gaps_hiding, in_while, less, may_hide_before, maybe_freed, maybe_outside,
+                         not_freed, one_before, phase_spans, rule_phases, worst)
 from naive_text import one, quantity
 
 SECOND = 10**6
 
 
-def maybe_freed(job, rule, t, result):
-    """A deviation stands only where no gap before t may hide the `unless`; what ends a job hides nowhere before lines that go on."""
-    event = one(rule, "unless")
-    if not event or event in ("abandoned", "closed") or result[0] != "deviated":
-        return result
-    if any(a < t for a, _ in gaps_hiding(job, event)):
-        return ("unproven", "no_data") + result[2:4] + (None,)
-    return result
-
-
 def us(text, default="0 s"):
     return int(quantity(text or default)[0])
-
-
-def in_while(job, proc, rule, events):
-    """Events the rule is about, and where more of them may hide."""
-    if not one(rule, "while_phase"):
-        return events, lambda hidden: not_freed(job, rule, hidden)
-    _, within, more, _ = phase_spans(job, proc, one(rule, "while_phase"))
-    # An event that was seen while the phase may have been open unseen is a hidden one of the rule's.
-    doubtful = [(e[0], e[0] + 1) for e in events if any(a <= e[0] < b for a, b in more)]
-    return ([e for e in events if any(a <= e[0] < b for a, b in within)],
-            lambda hidden: clip(not_freed(job, rule, hidden), within + more) + not_freed(job, rule, doubtful))
 
 
 def freed(job, rule, t, through=False):
@@ -43,16 +23,6 @@ def freed(job, rule, t, through=False):
     if not one(rule, "unless"):
         return False
     return any(when < t or through and when <= t for when, _ in job.events(one(rule, "unless")))
-
-
-def gaps_hiding(job, name):
-    """Where a lost line may hide the event; a fact that no line names did not happen outside of those."""
-    if job.is_fact_event(name):
-        fact = name.rsplit(".", 1)[0]
-        if all(line is None for _, _, _, line in job.fact(fact)):
-            gaps = [g[0] + 1 for source in job.speakers(fact) for g in job.gaps.get(source, [])]
-            return [(min(gaps), job.end)] if gaps else []
-    return event_hidden(job, name)
 
 
 def between(job, first, a, then, b):
@@ -132,7 +102,7 @@ def wait_between(job, proc, rule, form):
     for t, line in ends:
         if freed(job, rule, t):
             continue
-        last = max([e for e in everything if e[0] < t], key=lambda e: e[0], default=None)
+        last = one_before(everything, t, line)
         floor = last[0] if last else job.start - 1
         gaps = not_freed(job, rule, gaps_hiding(job, first))
         edge = job.is_fact_event(first)
@@ -155,9 +125,9 @@ def wait_between(job, proc, rule, form):
             prior = [e for e in firsts if floor < e[0] <= t]
             chosen = None if not prior else prior[0] if least else prior[-1]
             later = not least and any(may_follow(line, own_line) for when, own_line in firsts if when > t)
-            earlier = not least and last is not None and any(
+            sooner = not least and last is not None and any(
                 may_follow(own_line, last[1], early(job, one(form, "to"), last[0])) for when, own_line in firsts if when <= floor)
-            if later or earlier or unsure_since(job, chosen, firsts, last, one(form, "to")):
+            if later or sooner or unsure_since(job, chosen, firsts, last, one(form, "to")):
                 clocky = clocky or not own
                 continue
             if not prior:
@@ -304,9 +274,10 @@ def moved_clear(job, text, a, b):
 def never_together(job, proc, rule, form):
     name, d = one(rule, "id"), us(one(form, "tolerate"))
 
-    def stretches(fact, unknown_too):
+    def stretches(what, unknown_too):
         # Before its first word, and before any gap, a fact that somebody names counts as false.
-        gap = min([g[0] + 1 for some in job.gaps.values() for g in some], default=None)
+        fact = job.fact(what)
+        gap = min([g[0] + 1 for source in job.speakers(what) for g in job.gaps.get(source, [])], default=None)
         named = gap is not None or any(line is not None for _, _, _, line in fact)
         parts, seen = [], False
         for a, b, value, line in fact:
@@ -326,7 +297,7 @@ def never_together(job, proc, rule, form):
                     out.append((a, b))
         return out
 
-    facts = [job.fact(one(form, key)) for key in ("state", "with")]
+    facts = [one(form, key) for key in ("state", "with")]
     sure, may = ([stretches(f, flag) for f in facts] for flag in (False, True))
     unsure = []
     if one(rule, "while_phase"):
@@ -350,7 +321,7 @@ def never_together(job, proc, rule, form):
         longest = max([y - x for x, y in inside], default=0)
         shown = next((x for x, y in inside if y - x == longest), a)
         if not freed(job, rule, shown) and seen:
-            results.append(judged(d - (b - a), d - longest, d - longest, ["no_data"] if longest != b - a else []))
+            results.append(maybe_freed(job, rule, shown, judged(d - (b - a), d - longest, d - longest, ["no_data"] if longest != b - a else [])))
     if not maybe and seen:
         def near(x, y):
             return min([q[0] - p[1] for p in x for q in y if q[0] >= p[1]] + [p[0] - q[1] for p in x for q in y if p[0] >= q[1]])
@@ -453,7 +424,7 @@ def fix_speeds(job, name, hold=3):
 def two_receivers(job, proc, rule, form):
     """Neighbouring readings of two instruments: equals, so a difference makes doubt and no deviation."""
     name, tolerance = one(rule, "id"), quantity(one(form, "within"))
-    _, spans, hidden, _ = rule_phases(job, proc, dict(rule, unless=[None]), one(form, "phase"))
+    _, spans, hidden, _ = rule_phases(job, proc, rule, one(form, "phase"))
     factor, unit = tolerance[0] / quantity("1 " + tolerance[1])[0], tolerance[1]
     scale = tolerance[0] / factor
     x, y = fix_speeds(job, one(form, "quantity")), fix_speeds(job, one(form, "with"))
@@ -521,7 +492,7 @@ def sources_agree(job, proc, rule, form):
                 hi = limit if readings else None
                 reasons.append("no_data" if a < job.end else "cut_short")
             edge = max(edge, b)
-        results.append(judged(best, best, hi, reasons))
+        results.append(maybe_freed(job, rule, t, judged(best, best, hi, reasons)))
     found = total(name, results, hidden)
     if found["marginBest"] is None and found["marginHi"] == -1e-06:
         found["marginHi"] = None  # No jump at all: outside by an amount nobody knows.

@@ -186,6 +186,7 @@ TEST(Bins, SkipWhatHasNoReading) {
   EXPECT_EQ(walked(apart, 10, 0, 90, 60), "0 50 -> 60");
   EXPECT_EQ(walked(apart, 10, 0, 90, 59), "0 -> 10");
   EXPECT_EQ(walked(series_of({piece(10, 20)}), 10, 0, 90, 1000), "10 -> 20");
+  EXPECT_EQ(walked(series_of({piece(10, 20)}), 10, 0, 90, 19), "-> 0");  // Not before its bin ends.
   EXPECT_EQ(walked(series_of({piece(9, 20)}), 10, 0, 90, 1000), "10 -> 20");
   EXPECT_EQ(walked(series_of({piece(20, 30)}), 10, 0, 90, 1000), "20 -> 30");
   EXPECT_EQ(walked(series_of({piece(20, 30)}), 10, 0, 15, 1000), "-> 30");

@@ -96,6 +96,18 @@ TEST(Phases, SettleWhatDoesNotLast) {
   EXPECT_EQ(debounced({}, "debounce: \"2 s\""), "");
 }
 
+TEST(Phases, SettleWhatAStepBackOfAClockBlurs) {
+  // The note is shown 0.1 s before the arrival, and numbered after it.
+  const auto blurred = [](const std::string& more) {
+    const Lines lines{opened(), line(10, "box", 1, kArrived),
+                      line(10.5, "box", 2, R"("anchor":{"words":"-"})"), line(9.9, "box", 3, kNote),
+                      closed(s(60), 2)};
+    return Job(lines, phase("arrived", "note", more)).stays("p");
+  };
+  EXPECT_EQ(blurred(""), "10#1m-10.5-0.6+0.6#3m");
+  EXPECT_EQ(blurred("debounce: \"0.000001 s\""), "");
+}
+
 TEST(Phases, ThatNobodySawCloseMayHaveClosedEarlier) {
   // The operator's line of 30 to 50 is lost and nobody names the fact again.
   Job lost({opened(), op(10, 2, scene(true)), op(30, 3, kNote), op(50, 5, kNote), closed(s(60), 6)},
@@ -123,6 +135,10 @@ TEST(Phases, ThatNobodySawCloseMayHaveClosedEarlier) {
           phase("arrived", "found"))
           .stays("p"),
       "10#1-60#4");
+  Job last(
+      {opened(), op(10, 2, kNote), op(20, 4, kNote), line(60, "z", 1, kArrived), closed(s(60), 5)},
+      phase("arrived", "scene.set.off"));
+  EXPECT_EQ(last.stays("p"), "60#4m-60#3");
   // Unknown only from the end on.
   Job at_end({opened(), op(10, 2, scene(true)), closed(s(60), 3), op(70, 5, kNote)}, kSet);
   EXPECT_EQ(at_end.stays("p"), "10#1-60#2");

@@ -57,7 +57,8 @@ class Job:
             if near:
                 best = min(near, key=lambda o: abs(o.time - line.shown))
                 line.time = line.shown - math.floor(best.body["offsetMs"] * 1000.0 + 0.5)  # as quantities are stored
-                line.u = max(line.u, U * Fraction(str(best.body["sdMs"])) * 1000)
+                square = math.ceil(line.u ** 2 + (U * Fraction(str(best.body["sdMs"])) * 1000) ** 2)
+                line.u = Fraction(math.isqrt(square - 1) + 1 if square else 0)  # both, as of two clocks; whole us, outward
                 line.shared = True
         by_source = {}
         for line in sorted(lines, key=lambda line: (line.source, line.seq)):
@@ -280,6 +281,8 @@ class Job:
         if name.startswith("rigging:"):
             return self.said(None, lambda l: l.body["on"] if l.kind == "rigging" and l.body["point"] == name[8:] else None, False)
         if name == "tied":
+            if not self.pieces():  # Nobody named one, but a lost line may have.
+                return self.said(None, lambda l: None, False)
             return either_of([self.piece(key) for key in self.pieces()], self)
         if name == "line.taut":
             if any(l.kind == "line" and l.body["state"] in ("TAUT", "SLACK", "RELEASED") for l in self.lines):

@@ -11,6 +11,7 @@ import random
 import sys
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
+import random_lines  # noqa: E402
 import random_more  # noqa: E402
 import random_ways  # noqa: E402
 import trace_kit  # noqa: E402
@@ -483,7 +484,7 @@ FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family,
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Those that came later have the numbers from here on, so that the cases of the numbers below stay what they were.
 LATER_FROM = 1_000_001
-LATER = {LATER_FROM: (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family), 4_000_001: random_ways.FAMILIES}
+LATER = {LATER_FROM: (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family), 2_000_001: random_lines.FAMILIES, 4_000_001: random_ways.FAMILIES}
 # Of these the naive evaluator says nothing.
 PINNED_ONLY = {family.__name__ for family in random_ways.PINNED_ONLY}
 # What every test run judges: that many seeds from each first one.

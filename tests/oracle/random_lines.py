@@ -155,7 +155,7 @@ def instant_family(rng, kit):
 
 def step_family(rng, kit):
     """A clock that steps back once or twice."""
-    states, moments = choose(rng, out=UNKNOWN_AT_FIRST)
+    states, moments = choose(rng, out=(*UNKNOWN_AT_FIRST, "tied"))
     t = kit.start(rng, "step")
     whens = kit.taps(rng, rng.randint(8, 12))
     said(rng, t, whens, states, moments, ("box", "box", "operator"))
@@ -168,4 +168,53 @@ def step_family(rng, kit):
     return case_of(rng, kit, [json.dumps(row, separators=(",", ":")) for row in rows], states, moments, ("count", "first"))
 
 
-FAMILIES = (lost_family, box_family, offset_family, burst_family, undo_family, instant_family, step_family)
+GEAR = """gear { id: "loop" kind: SOFT_LOOP wll: "600 kg" %(dates)s }
+gear { id: "shackle" kind: SHACKLE wll: "1500 kg" }
+gear { id: "blank" kind: HOOK }
+gear { id: "due" kind: WEBBING wll: "600 kg" inspect_by: "2026-04-07" }
+gear { id: "new" kind: WEBBING wll: "900 kg" in_service: "2026-04-08" }
+gear { id: "knot" kind: WEBBING width: "50 mm" wll: "900 kg" defect: "knot" }
+vehicle { id: "car" mass: "1500 kg" point { id: "eye" kind: TOW_EYE rating: "9 kN" } point { id: "rear" kind: TOW_EYE rating: "6 kN" }
+  point { id: "slot" kind: CHAIN_SLOT } }
+truck { id: "truck-1" winch { line_speed: "6 m/min"%(rating)s } }
+sensor { id: "cell" channel: "line.pull" sd: "%(sd)s" certificate: "C" valid_until: "2027-12-31" }
+sensor { id: "legs" channel: "rigging.legs_angle" sd: "0 deg" certificate: "C" valid_until: "2027-12-31" }
+"""
+
+
+def gear_family(rng, kit):
+    """A pull against what the gear in the line or the points bear: several points, gear that runs out at midnight, a lost line."""
+    t = kit.start(rng, "gear", rng.choice([kit.BASE, kit.MIDNIGHT]))
+    now, whens, lost = 6.0, [], rng.random() < 0.35
+    gear = ["loop", "shackle", "blank"] + (["due", "new", "knot", "shackle"] if not lost else [])
+    for _ in range(rng.randint(1, 5)):
+        whens.append(round(now, 1))
+        now += rng.uniform(6, 30)
+    for when in whens:
+        if rng.random() < 0.2:
+            t.op(when, "note", text="-")
+            continue
+        angle = {"legsAngleDeg": rng.choice([0, 60, 90])} if rng.random() < 0.6 else {}
+        t.op(when, "rigging", on=rng.random() < 0.75, point=rng.choice(["eye", "eye", "rear", "slot"]),
+             gear=rng.sample(gear, rng.randint(0, 2)), **angle)
+    begin = round(whens[-1] + rng.choice([3, 125]), 1)
+    end = begin + rng.choice([8, 20, 110])
+    if begin < 125 and end > 115:  # Midnight, 120 s from MIDNIGHT on, in no bin: before it or after.
+        begin, end = 125, 140
+    pull = rng.choice([2000, 5000, 7000, 12000])
+    for second in range(round(begin) - 4, round(end) + 6):
+        t.sample(second, "line", "line.pull", pull + rng.randint(-20, 20))
+    t.put(begin - 2.15, "desk", "scene", {"set": False})  # Known again after what was lost.
+    t.put(begin + 0.35, "desk", "scene", {"set": True})
+    t.put(end + 0.35, "desk", "scene", {"set": False})
+    t.op(max(end, whens[-1]) + 8, "closed", outcome="SIGNED")
+    quantity, limit = rng.choice([("line.pull", "line.rating"), ("line.pull", "line.rating"), ("line.leg_pull", "point.rating"), ("line.pull", "point.rating")])
+    form = (f'limit_in_phase {{ phase: "set" quantity: "{quantity}" {rng.choice(["at_most", "under"])}: "{limit}" '
+            f'sustained: "{rng.choice([1, 2])} s" longest_gap: "5 s" }}')
+    register = GEAR % {"dates": "" if lost else rng.choice(["", 'out_of_service: "2026-04-08"', 'inspect_by: "2026-04-06"']),
+                       "rating": rng.choice([' line_rating: "17.8 kN"', ' line_rating: "6 kN"']), "sd": rng.choice(["0 N", "30 N", "1 %"])}
+    phases = 'phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "10 min" }\n'
+    return kit.drop(rng, t.texts(), "operator", lost), kit.procedure([(form, "")], phases), register
+
+
+FAMILIES = (lost_family, box_family, offset_family, burst_family, undo_family, instant_family, step_family, gear_family)

@@ -274,16 +274,11 @@ class Job:
         if name.startswith("cover.off:"):
             return self.said(None, lambda l: l.body["off"] if l.kind == "cover" and l.body["which"] == name[10:] else None, False)
         if name == "rigging":
-            points = {l.body["point"] for l in self.lines if l.kind == "rigging"}
-            if not points:
-                return self.said(None, lambda l: None, False)
-            return either_of([self.fact("rigging:" + p) for p in sorted(points)], self)
+            return self.any_of([self.fact("rigging:" + p) for p in sorted({l.body["point"] for l in self.lines if l.kind == "rigging"})])
         if name.startswith("rigging:"):
             return self.said(None, lambda l: l.body["on"] if l.kind == "rigging" and l.body["point"] == name[8:] else None, False)
         if name == "tied":
-            if not self.pieces():  # Nobody named one, but a lost line may have.
-                return self.said(None, lambda l: None, False)
-            return either_of([self.piece(key) for key in self.pieces()], self)
+            return self.any_of([self.piece(key) for key in self.pieces()])
         if name == "line.taut":
             if any(l.kind == "line" and l.body["state"] in ("TAUT", "SLACK", "RELEASED") for l in self.lines):
                 return self.said(None, lambda l: {"TAUT": True, "SLACK": False, "RELEASED": False}.get(l.body["state"])
@@ -305,6 +300,10 @@ class Job:
         if name == "rolling":
             return self.rolling()
         raise KeyError(name)
+
+    def any_of(self, facts):
+        """Where nobody named one, a lost line may have."""
+        return either_of(facts, self) if facts else self.said(None, lambda l: None, False)
 
     def wheels(self, name):
         at = {w: [(self.start, "GROUND", None)] for w in ("LF", "RF", "LR", "RR")}

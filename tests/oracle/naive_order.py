@@ -51,7 +51,7 @@ def on_by(job, fact, t, line, sooner):
     can say."""
     if job.fact(fact)[0][2] is True:
         return True
-    reasons = ["no_data"] if job.unseen(fact, job.start, t + 1) else []
+    reasons = ["no_data"] if any(a < b for a, b in job.unseen(fact, job.start, t + 1)) else []
     for when, own in job.edges(fact + ".on"):
         span, moved = apart(own, line), early(job, fact + ".on", when)  # on first seen after a gap may have come in it
         if span is not None and span[0] - sooner >= 0:
@@ -184,7 +184,7 @@ def evidence_at(job, form, t, anchor, alone=False):
     """(verdict, reason, lo, best, hi) of one anchor."""
     before = one(form, "before")
     earlier = [] if alone else [h[0] for h in event_hidden(job, before or one(form, "after")) if h[0] < t]
-    sooner = 0 if alone or before else early(job, one(form, "after"), t)
+    sooner = 0 if alone else early(job, before or one(form, "after"), t)
     sure = maybe = seen = 0
     doubt = moved = False
     each_once = len(form["item"]) >= int(one(form, "at_least"))
@@ -194,7 +194,8 @@ def evidence_at(job, form, t, anchor, alone=False):
             span = apart(line, anchor) if before else apart(anchor, line)
             word = "doubt" if span is None else "in" if span[0] >= 0 else "out" if span[2] < 0 else "doubt"
             if earlier and before and word == "in" and line.time > min(earlier):
-                word = "later"  # than a hidden anchor may have come: of the one seen it is before
+                # Than a hidden anchor may have come; of the one seen it is before, unless that may have been in the gap itself.
+                word = "later" if line.time <= t - sooner else "moved"
             if not before and word == "out" and span[2] + sooner >= 0:
                 word = "moved"  # the anchor was first seen after a gap, and may have come in it
             hits.append(word)

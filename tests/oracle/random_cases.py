@@ -11,6 +11,7 @@ import random
 import sys
 
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "traces"))
+import random_forms  # noqa: E402
 import random_lines  # noqa: E402
 import random_more  # noqa: E402
 import random_ways  # noqa: E402
@@ -484,11 +485,12 @@ FAMILIES = (order_family, clock_family, photo_family, speed_family, pull_family,
 FEW_SHAPES, FEW = (burst_family, clock_family), 4
 # Those that came later have the numbers from here on, so that the cases of the numbers below stay what they were.
 LATER_FROM = 1_000_001
-LATER = {LATER_FROM: (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family), 2_000_001: random_lines.FAMILIES, 4_000_001: random_ways.FAMILIES}
+LATER = {LATER_FROM: (rope_speed_family, random_more.lost_clocks_family, random_more.tag_way_family),
+         2_000_001: random_lines.FAMILIES, 3_000_001: random_forms.FAMILIES, 4_000_001: random_ways.FAMILIES}
 # Of these the naive evaluator says nothing.
-PINNED_ONLY = {family.__name__ for family in random_ways.PINNED_ONLY}
+PINNED_ONLY = {family.__name__ for family in random_ways.PINNED_ONLY + random_forms.PINNED_ONLY}
 # What every test run judges: that many seeds from each first one.
-TESTED = {1: 10_000, **dict.fromkeys(LATER, 1_000)}
+TESTED = {1: 10_000, **dict.fromkeys(LATER, 1_000), 3_000_001: 3_000}
 # Families named here are left out.
 OUT = os.environ.get("FAIRLEAD_FAMILIES_OUT", "").split(",")
 FAMILIES = tuple(family for family in FAMILIES if family is None or family.__name__ not in OUT)

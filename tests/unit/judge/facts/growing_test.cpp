@@ -103,6 +103,7 @@ Lines busy_job(uint64_t seed) {
       R"("isolation":{"metres":15,"barrier":true})",
       R"("heat":{"celsius":41.5,"where":"battery"})",
       R"("sourcePower":{"on":true,"nominalVolts":12})"};
+  put(1000, "operator", words[10]);  // An angle to begin with.
   const bool rope = one_in(2), tag = !rope || one_in(3);
   double out = 40, course = 10;
   for (int64_t us = 0, step = 0; step < 120; ++step) {

@@ -422,7 +422,9 @@ TEST(JobLines, KnowHowFarSourcesMayBeOff) {
                     note(7, "e", 1),
                     note(8, "e", 2, R"("clock":"x","timeUncertaintyMs":2)"),
                     note(9, "f", 1, R"("clock":"v","timeUncertaintyMs":1)"),
-                    note(10, "f", 2, R"("clock":"v","timeUncertaintyMs":7)")};
+                    note(10, "f", 2, R"("clock":"v","timeUncertaintyMs":7)"),
+                    note(11, "g", 1, R"("clock":"t","timeUncertaintyMs":0)"),
+                    note(12, "g", 2, R"("clock":"t","timeUncertaintyMs":6)")};
   const JobLines job(lines, "j");
   const auto width = [&](const std::set<std::string>& sources, const Stamp& at) -> std::string {
     const auto us = job.clock_width_us(sources, at);
@@ -438,6 +440,7 @@ TEST(JobLines, KnowHowFarSourcesMayBeOff) {
   EXPECT_EQ(width({"d"}, here), "?");
   EXPECT_EQ(width({"e"}, here), "2000");
   EXPECT_EQ(width({"f"}, here), "7000");
+  EXPECT_EQ(width({"g"}, here), "6000");
   EXPECT_EQ(width({"nobody"}, here), "0");
   Stamp at = job.line(3).stamp;  // By y, 4 ms.
   at.early_us = 77;              // What the instant itself may be off by is no matter of clocks.

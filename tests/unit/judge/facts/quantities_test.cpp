@@ -261,6 +261,12 @@ TEST(Quantities, ReadTheSpeedAlongTheTagsWay) {
   EXPECT_EQ(job.state->quantities.sources("vehicle.speed"), std::set<std::string>{"gps.tag"});
   EXPECT_EQ(job.state->quantities.sources("vehicle.rolled"), std::set<std::string>{"gps.tag"});
   EXPECT_EQ(job.state->quantities.sources("truck.driven"), std::set<std::string>{});
+  // One that shows no way is what it says, between others too.
+  Job mixed({opened(), fix(0.5, "gps.tag", 1, 0.7), along(1, 2, 1, 0), fix(1.5, "gps.tag", 3, 0.8),
+             along(2, 4, 1, 0), along(3, 5, 1, 180), along(4, 6, 1, 0), closed(s(60), 2)});
+  EXPECT_EQ(of(mixed, "vehicle.speed"),
+            "0.5-1 700 sd 200000#1; 1-1.5 1000 sd 100000#2; 1.5-2 800 sd 200000#3; 2-3 1000 sd "
+            "100000#4; 3-4 -1000 sd 100000#5; 4-7 1000 sd 100000#6;");
 }
 
 v1::Observation legs(double second, uint32_t seq, double degrees,

@@ -43,7 +43,6 @@ void FactBook::follow(int64_t changed_from_us) {
   std::erase_if(begun_, [&](const auto& entry) {
     return entry.second.to_us + kLongestRunUs > changed_from_us;
   });
-  procedure_ = nullptr;
   said_.clear();
   momentary_.clear();
   said_by_.clear();
@@ -254,7 +253,6 @@ Timeline FactBook::contact_fact(const std::string& name, const Timeline& word) {
       lid_words;  // When the lead was said to go on, and whether on the lid lead.
   for (const int index : lines_.spoken()) {
     const JobLine& line = lines_.line(index);
-    if (!line.observation->has_clamp()) continue;
     const v1::Clamp& clamp = line.observation->clamp();
     if (clamp.at() != v1::Clamp::VEHICLE || !clamp.on() ||
         (clamp.lead() == v1::Clamp::POSITIVE) != positive)
@@ -439,7 +437,7 @@ std::vector<HiddenSpan> FactBook::hidden_in_gaps(const std::string& name) {
       const int64_t named_us = timeline.changes().front().at.time_us;
       const std::set<std::string> by = sources(name);
       for (const SourceGap& gap : lines_.gaps()) {
-        if (!by.contains(gap.source) || !gap.channel.empty() || gap.from_us >= named_us) continue;
+        if (!by.contains(gap.source) || !gap.channel.empty()) continue;
         const int64_t from_us = std::max(gap.from_us, lines_.start_us()) + 1;
         if (from_us < named_us)
           spans.push_back({from_us, std::min(gap.to_us, named_us), gap.reason});
@@ -499,7 +497,7 @@ std::vector<Contradiction> FactBook::contradictions() {
     const std::string channel = positive ? "clamp.pos.contact" : "clamp.neg.contact";
     const Series& contact = quantities_.series(channel, 0, 0);
     const auto said = said_.find(name);
-    if (said == said_.end() || contact.pieces.empty()) continue;
+    if (said == said_.end()) continue;
     for (const Said& one : said->second) {
       if (one.value == Tri::kUnknown || !quantities_.calibrated(channel, one.stamp.time_us))
         continue;

@@ -45,7 +45,7 @@ void cut_gaps(Series& series, const std::vector<SourceGap>& gaps, std::string_vi
         kept.push_back(piece);
         continue;
       }
-      if (piece.from_us <= gap.from_us && piece.from_us < gap.from_us + 1) {
+      if (piece.from_us <= gap.from_us) {
         piece.to_us = std::min(piece.to_us, gap.from_us + 1);
         kept.push_back(piece);
       }
@@ -255,8 +255,6 @@ void Quantities::leg_pull(const QuantityInfo& info, const Series& pull, const Se
   Series& series = kept.series;
   const size_t first = from_us == kBeginning ? 0 : last_before(pull, from_us);
   std::vector<Piece> pieces = std::move(series.pieces);
-  if (first == 0) pieces.clear();
-  if (pieces.empty()) pieces.reserve(pull.pieces.size());
   while (!pieces.empty() && pieces.back().from_us >= pull.pieces[first].from_us) pieces.pop_back();
   series = {};
   series.tau_us = info.tau_us;

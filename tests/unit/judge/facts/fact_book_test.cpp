@@ -81,6 +81,28 @@ TEST(Words, SaidWhileAnothersLinesAreLostProveNothing) {
   EXPECT_EQ(desk(20), "F 8.000001U(no_data) 20#2T");
 }
 
+TEST(Words, SaidInAGapOfWhoMaySpeakOfItProveNothing) {
+  const Lines lines{opened(),
+                    line(5, "box", 1, clamp("NEGATIVE", true)),
+                    line(9, "box", 2, kNote),
+                    line(20, "box", 4, kNote),
+                    op(12, 2, clamp("POSITIVE", true)),
+                    op(13, 3, scene(true)),
+                    closed(s(60), 4)};
+  Job job(lines);
+  EXPECT_EQ(job.fact("clamp.positive"), "F 9.000001U(no_data)");
+  EXPECT_EQ(job.fact("scene.set"), "F 13#4T");
+  // Of one channel: only what is said of that.
+  const auto said_by_desk = [](const std::string& channel) {
+    Job stated({opened(), op(10, 2, kNote), op(12, 3, gap(channel)),
+                line(15, "desk", 1, scene(true)), op(20, 4, kNote), closed(s(60), 5)});
+    return stated.fact("scene.set");
+  };
+  EXPECT_EQ(said_by_desk("line.pull"), "F 15#3T");
+  EXPECT_EQ(said_by_desk("scene.set"), "F 10.000001U(no_data)");
+  EXPECT_EQ(said_by_desk("operator"), "F 10.000001U(no_data)");
+}
+
 TEST(Words, OfAnInstrumentsGapConcernOnlyWhatItSpeaksOf) {
   Job job({opened(), line(5, "box", 1, scene(true)), line(9, "box", 2, kNote),
            line(20, "box", 4, kNote), op(3, 2, R"("smoke":{"seen":true})"), closed(s(60), 3)});
@@ -96,6 +118,10 @@ TEST(Words, OfAnInstrumentsGapConcernOnlyWhatItSpeaksOf) {
   EXPECT_EQ(channel.fact("scene.set"), "F 5#1mT 6.000001U(no_data)");
   EXPECT_EQ(channel.fact("smoke"), "F 6#2mT");
   EXPECT_EQ(told(channel.state->facts.hidden("note")), "");
+  // Who speaks of other things loses no word of a clamp.
+  Job others({opened(), op(5, 2, clamp("POSITIVE", true)), line(6, "box", 1, scene(true)),
+              line(20, "box", 3, kNote), closed(s(60), 3)});
+  EXPECT_EQ(others.fact("clamp.positive"), "F 5#1T");
   // Who says one clamp's state may have said any clamp's.
   Job clamps({opened(), line(5, "box", 1, clamp("POSITIVE", true)), line(9, "box", 2, kNote),
               line(20, "box", 4, kNote), closed(s(60), 2)});
@@ -158,25 +184,34 @@ TEST(Words, HoldNoLongerThanTheirLongestAge) {
   EXPECT_EQ(aged({opened(), op(5, 2, scene(true)), closed(s(60), 3)},
                  "longest_age { fact: \"smoke\" age: \"10 s\" }\n"),
             "F 5#1T");
-  // Of each procedure its own.
-  Job job({opened(), op(5, 2, scene(true)), closed(s(60), 3)});
-  EXPECT_EQ(job.fact("scene.set"), "F 5#1T");
+  // Of each procedure its own: known off since the age was over, or since it was said.
+  Job job({opened(), op(5, 2, scene(true)), op(30, 3, scene(false)), closed(s(60), 4)});
   Job other({opened(), closed(s(60), 2)}, "longest_age { fact: \"scene.set\" age: \"10 s\" }\n");
-  job.state->facts.use(other.rules.content().procedures.front());
-  EXPECT_EQ(job.fact("scene.set"), "F 5#1T 15U(cut_short)");
-  EXPECT_EQ(job.events("scene.set.on"), "5#1");
-  job.state->facts.use(job.rules.content().procedures.front());
-  EXPECT_EQ(job.fact("scene.set"), "F 5#1T");
+  for (int round = 0; round < 2; ++round) {
+    EXPECT_EQ(job.fact("scene.set"), "F 5#1T 30#2F");
+    EXPECT_EQ(job.events("scene.set.off"), "30#2");
+    job.state->facts.use(other.rules.content().procedures.front());
+    EXPECT_EQ(job.fact("scene.set"), "F 5#1T 15U(no_data) 30#2F 40U(cut_short)");
+    EXPECT_EQ(job.events("scene.set.off"), "30-15#2");
+    job.state->facts.use(job.rules.content().procedures.front());
+  }
 }
 
 TEST(Facts, FollowTheLinesThatCome) {
-  Job job({opened(), op(5, 2, scene(true)), closed(s(60), 3)});
-  EXPECT_EQ(job.events("scene.set.on") + job.events("arrived") + job.stays("job"), "5#10#0-60#2");
-  job.state->facts.follow(kBeginning);
-  job.state->facts.use(job.rules.content().procedures.front());
-  EXPECT_EQ(job.fact("scene.set"), "F 5#1T");
-  EXPECT_EQ(job.events("scene.set.on"), "5#1");
-  EXPECT_EQ(job.state->facts.sources("scene.set.on"), std::set<std::string>{"operator"});
+  Lines lines{opened(), op(5, 2, scene(true)), op(9, 3, kArrived),
+              op(20, 4, clamp("POSITIVE", true)), closed(s(60), 5)};
+  add_samples(lines, "jaw", "clamp.pos.contact", 10, {{0, 45}});
+  Job job(lines);
+  for (int round = 0; round < 2; ++round) {
+    EXPECT_EQ(job.fact("scene.set"), "F 5#1T");
+    EXPECT_EQ(job.events("scene.set.on"), "5#1");
+    EXPECT_EQ(job.events("arrived"), "9#2");
+    EXPECT_EQ(job.stays("job"), "0#0-60#49");
+    EXPECT_EQ(job.state->facts.sources("scene.set.on"), std::set<std::string>{"operator"});
+    EXPECT_EQ(job.state->facts.contradictions().size(), 1u);
+    job.state->facts.follow(kBeginning);
+    job.state->facts.use(job.rules.content().procedures.front());
+  }
 }
 
 TEST(Facts, OfRiggingAndTiedownsNeedWhatCameBefore) {
@@ -289,6 +324,20 @@ TEST(Contact, ReplacesTheWordFromTheFirstReadingOn) {
   }
 }
 
+TEST(Instruments, AreInDateByTheirFirstReading) {
+  const double midnight = 14 * 3600;  // The first reading half a second before it, the next after.
+  const auto dated = [&](const std::string& channel, double value, const std::string& fact) {
+    Lines lines{opened(), closed(s(midnight + 60), 2)};
+    add_samples(lines, "box", channel, midnight - 0.5, {{value, 10}});
+    return Job(lines, "",
+               "sensor { id: \"v\" channel: \"" + channel +
+                   "\" certificate: \"C\" valid_until: \"2026-03-02\" }")
+        .fact(fact);
+  };
+  EXPECT_EQ(dated("clamp.volts", 12, "clamp.connected"), "U 50399.5#1mT 50410.5U(cut_short)");
+  EXPECT_EQ(dated("clamp.pos.contact", 1, "clamp.positive"), "F 50399.5#1mT 50410.5U(cut_short)");
+}
+
 TEST(Contact, ContradictsAWordThatItDoesNotShow) {
   Lines lines{opened(), op(20, 2, clamp("POSITIVE", true)), op(50, 3, clamp("POSITIVE", false)),
               closed(s(60), 4)};
@@ -310,6 +359,14 @@ TEST(Contact, ContradictsAWordThatItDoesNotShow) {
   Job other(negative);
   ASSERT_EQ(other.state->facts.contradictions().size(), 1u);
   EXPECT_EQ(other.state->facts.contradictions()[0].fact, "clamp.negative");
+}
+
+TEST(Contact, ContradictsByAReadingThatHoldsUpToTheWord) {
+  Lines lines{opened(), op(20, 2, clamp("POSITIVE", true)), closed(s(60), 3),
+              sampled(s(14), "jaw", 1, "clamp.pos.contact", 0)};
+  EXPECT_EQ(Job(lines).state->facts.contradictions().size(), 1u);  // It holds to 16 s, 4 s before.
+  lines.back() = sampled(s(12.999999), "jaw", 1, "clamp.pos.contact", 0);
+  EXPECT_EQ(Job(lines).state->facts.contradictions().size(), 0u);
 }
 
 TEST(Line, IsTautByThePullUntilSomebodySaysHowItIs) {
@@ -358,8 +415,8 @@ TEST(Line, HoldsWhereAnInstrumentShowsIt) {
   add_samples(pull, "line", "line.pull", 10, {{2000, 40}});
   EXPECT_EQ(Job(pull).fact("line.holding"), "F");
   Lines both = pull;
-  add_samples(both, "rope", "line.out", 10, {{20, 40}});
-  EXPECT_NE(Job(both).fact("line.holding"), "F");
+  add_samples(both, "rope", "line.out", 9.5, {{20, 40}});
+  EXPECT_EQ(Job(both).fact("line.holding"), "U 10#3mT 54U(cut_short)");
   Lines said_too = both;
   said_too[1] = op(5, 2, R"("line":{"state":"TAUT"})");
   EXPECT_EQ(Job(said_too).fact("line.holding"), "F 5#1F");
@@ -408,6 +465,11 @@ TEST(Motion, OfTheCarByRopeOrTag) {
   EXPECT_EQ(Job(tagged).state->facts.fact("rolling").at(kTen + s(14)), Tri::kTrue);
   tagged.back() = fix(18, 2, 44);
   EXPECT_EQ(Job(tagged).state->facts.fact("rolling").at(kTen + s(14)), Tri::kUnknown);
+  Lines between =
+      rope;  // The rope was read half a second before the pull began, and then already had moved.
+  std::erase_if(between, [](const v1::Observation& one) { return one.source() == "rope"; });
+  add_samples(between, "rope", "line.out", 10.5, {{20, 3}, {19, 15}});
+  EXPECT_EQ(Job(between).state->facts.fact("rolling").at(kTen + s(14)), Tri::kTrue);
   rope.push_back(fix(14, 1, 44));
   rope.push_back(fix(18, 2, 44));
   EXPECT_EQ(Job(rope).state->facts.fact("rolling").at(kTen + s(14)),

@@ -109,6 +109,10 @@ TEST(FirstTouch, IsTheFirstOfItsEvents) {
       first({line(10, "desk", 1, rigging(false)), line(20, "desk", 2, clamp("POSITIVE", true)),
              line(15, "box", 1, rigging(true))}),
       "15#2m");
+  // Of one instant: in the order of the list.
+  EXPECT_EQ(first({line(10, "a", 1, rigging(true)), line(10, "b", 1, clamp("NEGATIVE", true)),
+                   line(10, "c", 1, R"("door":{"which":"driver","means":"TOOL"})")}),
+            "10#2m");
   // By clocks of their own another may have been first: 2 and 1 s off, 15 shown 3 s after it.
   EXPECT_EQ(
       first({line(12, "a", 1, rigging(true), R"("clock":"a","timeUncertaintyMs":1000)"),

@@ -194,12 +194,12 @@ TEST(Phases, MayCloseWhereALineIsLost) {
                   line(5, "y", 1, R"("heat":{"celsius":20,"where":"-"})"),
                   op(10, 2, kArrived),
                   line(20, "y", 2, kNote),
-                  line(25, "y", 4, kNote),
+                  line(50, "y", 4, kNote),
                   line(41, "z", 2, kNote),
                   line(45, "z", 4, kNote),
                   closed(s(60), 3)};
-  EXPECT_EQ(may_close(two, "anchor", "heat"), "20.000001-25 no_data;");
-  EXPECT_EQ(may_close(two, "heat", "anchor"), "20.000001-25 no_data;");
+  EXPECT_EQ(may_close(two, "anchor", "heat"), "20.000001-50 no_data;");
+  EXPECT_EQ(may_close(two, "heat", "anchor"), "20.000001-50 no_data;");
 }
 
 TEST(Phases, AreAskedForByTheirOpeningEvent) {

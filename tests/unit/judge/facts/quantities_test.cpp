@@ -195,6 +195,7 @@ TEST(Quantities, HoldAWordUntilTheNextUnlessALineIsLost) {
              tilt(3, "operator", 3, 6), said(s(4), "desk", 3, R"("arrived":{})"),
              tilt(4, "operator", 4, 7), closed(s(60), 5)});
   EXPECT_EQ(of(again, "deck.tilt"), "1-2.000001 5000 sd 2000000#1; 4-inf 7000 sd 2000000#5;");
+  EXPECT_EQ(after_last(again, "deck.tilt"), "cut_short");
   // An instrument's reading holds; a lost word is no reading.
   Job measured({opened(), tilt(1, "deck", 1, 5), said(s(2), "desk", 1, R"("arrived":{})"),
                 said(s(4), "desk", 3, R"("arrived":{})"), tilt(9, "operator", 2, 6),
@@ -261,6 +262,12 @@ TEST(Quantities, ReadTheSpeedAlongTheTagsWay) {
   EXPECT_EQ(job.state->quantities.sources("vehicle.speed"), std::set<std::string>{"gps.tag"});
   EXPECT_EQ(job.state->quantities.sources("vehicle.rolled"), std::set<std::string>{"gps.tag"});
   EXPECT_EQ(job.state->quantities.sources("truck.driven"), std::set<std::string>{});
+  // Across the way nothing of it goes along, and all of it may.
+  Job across({opened(), along(1, 1, 1, 0), along(2, 2, 1, 0), along(3, 3, 1, 0), along(4, 4, 1, 90),
+              along(5, 5, 1, 270), closed(s(60), 2)});
+  EXPECT_EQ(of(across, "vehicle.speed"),
+            "1-2 1000 sd 100000#1; 2-3 1000 sd 100000#2; 3-4 1000 sd 100000#3; 4-5 0 0..1000 sd "
+            "100000#4; 5-8 0 0..1000 sd 100000#5;");
   // One that shows no way is what it says, between others too.
   Job mixed({opened(), fix(0.5, "gps.tag", 1, 0.7), along(1, 2, 1, 0), fix(1.5, "gps.tag", 3, 0.8),
              along(2, 4, 1, 0), along(3, 5, 1, 180), along(4, 6, 1, 0), closed(s(60), 2)});

@@ -82,10 +82,9 @@ std::optional<int64_t> JobLines::last_us(const std::string& source) const {
 void JobLines::find_span(const Lines& lines) {
   int64_t opened_us = kForever, closed_us = kBeginning, reopened_us = kBeginning;
   for (const ReadLine* line : lines) {
+    if (line->job != job_number_) continue;
     const auto kind = line->kind;
     const bool closes = kind == Observation::kClosed || kind == Observation::kAbandoned;
-    if (!closes && kind != Observation::kOpened && kind != Observation::kReopened) continue;
-    if (line->job != job_number_) continue;
     if (kind == Observation::kOpened) opened_us = std::min(opened_us, line->time_us);
     if (closes) closed_us = std::max(closed_us, line->time_us);
     if (kind == Observation::kReopened) reopened_us = std::max(reopened_us, line->time_us);
@@ -104,7 +103,7 @@ bool JobLines::foreign(const ReadLine& line) const {
   return line.time_us < opened_us_ - before_us || line.time_us > closed_us_;
 }
 
-// By (source, seq); what stands at one place by what it says.
+// By (source, seq).
 void JobLines::sort_by_source(Lines& lines) {
   std::vector<int> by_name(sources_.size());
   for (size_t i = 0; i < by_name.size(); ++i) by_name[i] = static_cast<int>(i);
@@ -120,13 +119,8 @@ void JobLines::sort_by_source(Lines& lines) {
   int rank = 0;
   for (const int source : by_name) {
     auto& own = of_source[static_cast<size_t>(source)];
-    const auto in_order = [](const ReadLine* a, const ReadLine* b) { return a->seq >= b->seq; };
-    if (std::ranges::adjacent_find(own, in_order) != own.end()) {
-      std::stable_sort(own.begin(), own.end(), [&](const ReadLine* a, const ReadLine* b) {
-        if (a->seq != b->seq || a->leaf == b->leaf) return a->seq < b->seq;
-        return reader_->content(*a) < reader_->content(*b);
-      });
-    }
+    if (!std::ranges::is_sorted(own, {}, &ReadLine::seq))
+      std::ranges::stable_sort(own, {}, &ReadLine::seq);
     rank_[static_cast<size_t>(source)] = rank++;
     lines.insert(lines.end(), own.begin(), own.end());
   }
@@ -181,7 +175,6 @@ void JobLines::correct_clocks(std::vector<Raw>& raw) {
     if (one.line->kind == Observation::kOpened && one.line->job == job_number_)
       recorder = one.line->clock;
   }
-  offsets_.erase(kNoName);  // Of a clock that no line was timed by.
   frames_ = {{recorder, 0}};
   for (Raw& one : raw) {
     frames_.try_emplace(one.line->clock, static_cast<int>(frames_.size()));

@@ -178,8 +178,7 @@ void JobLines::find_ends() {
   for (const int index : spoken_) {
     const JobLine& line = lines_[static_cast<size_t>(index)];
     const auto kind = line.read->kind;
-    if (kind == Observation::kOpened && opened_ == kNoLine && line.read->job == job_number_)
-      opened_ = index;
+    if (kind == Observation::kOpened && opened_ == kNoLine) opened_ = index;
     const bool ends = kind == Observation::kClosed || kind == Observation::kAbandoned;
     if (ends && closed_ == kNoLine) closed_ = index;
     if (kind == Observation::kReopened) closed_ = kNoLine;

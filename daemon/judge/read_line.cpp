@@ -87,11 +87,6 @@ bool LineReader::let_go(ReadLine& line) {
   return true;
 }
 
-std::string LineReader::content(const ReadLine& line) const {
-  return line.observation != nullptr ? content_of(*line.observation)
-                                     : sample_of(line).SerializeAsString();
-}
-
 ReadLine LineReader::read(const Observation& line) {
   ReadLine out;
   out.observation = &line;

@@ -54,8 +54,6 @@ class LineReader {
   [[nodiscard]] ReadLine read(const v1::Observation& line);
   /// Lets go of a sample's observation where what was read gives it back byte for byte.
   [[nodiscard]] bool let_go(ReadLine& line);
-  /// What the line says (content_of).
-  [[nodiscard]] std::string content(const ReadLine& line) const;
 
   Names sources, clocks, jobs, quantities;
 

@@ -85,6 +85,7 @@ TEST(JobLines, TakeWhatAnInstrumentShowedFromTenMinutesBeforeOn) {
   EXPECT_EQ(
       heard(with_samples({opened(), closed(30, 2), reopened(31, 3), closed(40, 4)}, "", {32, 41})),
       "0.000032 ");
+  EXPECT_EQ(heard(with_samples({}, "", {5})), "0.000005 ");  // Of a job that nobody opened.
   // Another job's opening and end are not this one's.
   EXPECT_EQ(heard(with_samples({opened(10), closed(40, 2), of_job(opened(0, "", 3), "o"),
                                 of_job(closed(50, 4), "o")},
@@ -189,6 +190,10 @@ TEST(JobLines, BelieveNothingFromAContradictedNumberOn) {
     EXPECT_EQ(told(twice), "operator:1@0 desk:1@3");
     EXPECT_EQ(told(twice.gaps()), "desk 4-inf sources_disagree stated;");
   }
+  EXPECT_EQ(
+      told(JobLines(
+          Lines{opened(), note(4, "a", 1), said(s(5), "a", 1, R"("note":{"text":"other"})")}, "j")),
+      "operator:1@0");
 }
 
 TEST(JobLines, BelieveTheOpeningAlsoOfAContradictedSource) {
@@ -423,6 +428,8 @@ TEST(JobLines, KnowHowFarSourcesMayBeOff) {
                     note(8, "e", 2, R"("clock":"x","timeUncertaintyMs":2)"),
                     note(9, "f", 1, R"("clock":"v","timeUncertaintyMs":1)"),
                     note(10, "f", 2, R"("clock":"v","timeUncertaintyMs":7)"),
+                    note(13, "h", 1, R"("clock":"s","timeUncertaintyMs":3)"),
+                    note(14, "h", 2, R"("clock":"s","timeUncertaintyMs":0)"),
                     note(11, "g", 1, R"("clock":"t","timeUncertaintyMs":0)"),
                     note(12, "g", 2, R"("clock":"t","timeUncertaintyMs":6)")};
   const JobLines job(lines, "j");
@@ -441,11 +448,26 @@ TEST(JobLines, KnowHowFarSourcesMayBeOff) {
   EXPECT_EQ(width({"e"}, here), "2000");
   EXPECT_EQ(width({"f"}, here), "7000");
   EXPECT_EQ(width({"g"}, here), "6000");
+  EXPECT_EQ(width({"h"}, here), "3000");
   EXPECT_EQ(width({"nobody"}, here), "0");
   Stamp at = job.line(3).stamp;  // By y, 4 ms.
   at.early_us = 77;              // What the instant itself may be off by is no matter of clocks.
   EXPECT_EQ(width({"b"}, at), "0");
   EXPECT_EQ(width({"a"}, at), "5000");
+}
+
+TEST(JobLines, KnowNothingOfWhatTheReaderMetLater) {
+  LineReader reader;
+  const Lines lines{opened(), note(1, "a", 1)};
+  std::vector<ReadLine> read;
+  for (const v1::Observation& line : lines) read.push_back(reader.read(line));
+  const std::vector<const ReadLine*> all{&read[0], &read[1]};
+  const JobLines job(reader, all, "j");
+  (void)reader.read(sampled(2, "late", 1, "line.pull", 5));
+  EXPECT_EQ(job.last_us("late"), std::nullopt);
+  EXPECT_EQ(job.clock_width_us({"late"}, job.line(0).stamp), 0);
+  EXPECT_EQ(job.readings("line.pull").size(), 0u);
+  EXPECT_EQ(job.reading_sources("line.pull"), std::set<std::string>{});
 }
 
 TEST(JobLines, ListWhatWasSaidAndRead) {

@@ -86,6 +86,11 @@ TEST(JobLines, TakeWhatAnInstrumentShowedFromTenMinutesBeforeOn) {
       heard(with_samples({opened(), closed(30, 2), reopened(31, 3), closed(40, 4)}, "", {32, 41})),
       "0.000032 ");
   EXPECT_EQ(heard(with_samples({}, "", {5})), "0.000005 ");  // Of a job that nobody opened.
+  // Its own lines before the opening or after the end open and end nothing.
+  EXPECT_EQ(heard(with_samples(
+                {said(-5, "desk", 1, kNote), opened(), closed(40, 2), said(60, "desk", 2, kNote)},
+                "o", {-3, 0, 40, 50})),
+            "0 0.00004 ");
   // Another job's opening and end are not this one's.
   EXPECT_EQ(heard(with_samples({opened(10), closed(40, 2), of_job(opened(0, "", 3), "o"),
                                 of_job(closed(50, 4), "o")},

@@ -51,6 +51,11 @@ TEST(Phases, OpenOnceAndCloseOnce) {
   Job first({opened(), line(30, "a", 1, kArrived), line(30, "b", 1, kNote), closed(s(60), 2)},
             marks);
   EXPECT_EQ(first.stays("p"), "30#1m-60#3");
+  // Of several at one instant the first in order.
+  Job twice({opened(), line(12, "a", 1, kArrived), line(12, "b", 1, kArrived),
+             line(30, "a", 2, kNote), line(30, "b", 2, kNote), closed(s(60), 2)},
+            marks);
+  EXPECT_EQ(twice.stays("p"), "12#1m-30#3m");
 }
 
 TEST(Phases, AreNoneAfterTheEndOfTheJob) {
@@ -87,6 +92,8 @@ TEST(Phases, SettleWhatDoesNotLast) {
   EXPECT_EQ(debounced({10, 11.999999, 20, 30}, "debounce: \"2 s\""), "20#3m-30#4m");
   EXPECT_EQ(debounced({10, 20, 21.999999, 30}, "debounce: \"2 s\""), "10#1m-30#4m");
   EXPECT_EQ(debounced({10, 20, 22, 30}, "debounce: \"2 s\""), "10#1m-20#2m 22#3m-30#4m");
+  EXPECT_EQ(debounced({10, 20, 20, 20.5}, "debounce: \"2 s\""),
+            "10#1m-20.5#4m");  // A break of no time at all is none.
   EXPECT_EQ(debounced({10, 11, 12, 20}, "debounce: \"2 s\""), "10#1m-20#4m");
   EXPECT_EQ(debounced({10, 10.000001, 20, 30}, ""), "10#1m-10.000001#2m 20#3m-30#4m");
   EXPECT_EQ(debounced({10, 10.000001, 20, 30}, "debounce: \"0.000001 s\""),
@@ -139,6 +146,11 @@ TEST(Phases, ThatNobodySawCloseMayHaveClosedEarlier) {
       {opened(), op(10, 2, kNote), op(20, 4, kNote), line(60, "z", 1, kArrived), closed(s(60), 5)},
       phase("arrived", "scene.set.off"));
   EXPECT_EQ(last.stays("p"), "60#4m-60#3");
+  // What a clock says of which nothing is known comes after the end as it is shown.
+  Job later({opened(), op(10, 2, scene(true)), op(30, 3, kNote), op(50, 5, kNote), closed(s(60), 6),
+             line(70, "c", 1, scene(true), R"("clock":"own")")},
+            kSet);
+  EXPECT_EQ(later.stays("p"), "10#1-60-29.999999#4");
   // Unknown only from the end on.
   Job at_end({opened(), op(10, 2, scene(true)), closed(s(60), 3), op(70, 5, kNote)}, kSet);
   EXPECT_EQ(at_end.stays("p"), "10#1-60#2");
@@ -167,6 +179,17 @@ TEST(Phases, MayCloseWhereALineIsLost) {
   EXPECT_EQ(may_close(lost, "closed", "found"), "30.000001-50 no_data;");
   EXPECT_EQ(may_close(lost, "found", "closed"), "30.000001-50 no_data;");
   EXPECT_EQ(may_close(lost, "closed", "closed"), "never");
+  // From one instant on: the stay's own.
+  const Lines both{opened(),
+                   op(3, 2, scene(true)),
+                   op(4, 3, R"("smoke":{"seen":true})"),
+                   op(10, 4, kArrived),
+                   op(30, 5, kNote),
+                   op(50, 7, kNote),
+                   op(55, 8, scene(true)),
+                   closed(s(60), 9)};
+  EXPECT_EQ(may_close(both, "scene.set.off", "smoke.off"), "30.000001-55 no_data;");
+  EXPECT_EQ(may_close(both, "smoke.off", "scene.set.off"), "30.000001-60 no_data;");
   // Before it opened, after it closed, over its opening.
   EXPECT_EQ(
       may_close({opened(), op(6, 2, kNote), op(8, 4, kNote), op(20, 5, kArrived), closed(s(60), 6)},

@@ -137,6 +137,7 @@ TEST(Bins, CountIfHalfCovered) {
   EXPECT_EQ(tell(bin_of(series, 0, 10, 0, 4)), "none");
   EXPECT_EQ(tell(bin_of(series, 10, 20, 0, 20)), "none");
   EXPECT_EQ(tell(bin_of(series, 0, 0, 0, 20)), "none");
+  EXPECT_EQ(tell(bin_of(series, 9, 10, 0, 20)), "9 10 7000 7000 7000 0 -1 9 ");
   EXPECT_EQ(tell(bin_of(Series(), 0, 10, 0, 20)), "none");
 }
 

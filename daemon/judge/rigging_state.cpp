@@ -159,10 +159,8 @@ void add_unseen(Strength& sum, const std::vector<const SourceGap*>& gaps) {
     sum.hi_g = std::nullopt;
     sum.doubts.insert(gap->reason);
     sum.count_doubts.insert(gap->reason);
-    if (gap->lost && sum.count_hi)
-      *sum.count_hi += *gap->lost;
-    else
-      sum.count_hi = std::nullopt;
+    sum.count_hi =
+        gap->lost && sum.count_hi ? std::optional(*sum.count_hi + *gap->lost) : std::nullopt;
   }
 }
 

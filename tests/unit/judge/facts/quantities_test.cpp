@@ -390,8 +390,8 @@ TEST(Limits, OfAFreelyRollingCarComeFromMassAndTilt) {
 }
 
 TEST(Limits, OnIceHaveNoLowerEnd) {
-  Job job({opened(), tilt(0.5, "deck", 1, 0), found(2, 2, "ICE"), found(4, 3, "DRY"),
-           found(6, 4, "SNOW"), found(8, 5, "WET"),
+  Job job({opened(), tilt(0.5, "deck", 1, 0), found(2, 2, "ICE"), line(3, "desk", 1, kNote),
+           found(4, 3, "DRY"), found(6, 4, "SNOW"), found(8, 5, "WET"),
            found(9, 6, "ICE", R"("clock":"truck","quality":"SUSPECT")"), closed(s(60), 7)},
           "", "vehicle { id: \"car\" mass: \"1500 kg\" }\n" + kExactTilt);
   const auto slips = [&](double second) {
@@ -439,6 +439,12 @@ TEST(Limits, OfTheWinchLayerInUse) {
   EXPECT_EQ(layer(truck, {20.03}, "50 mm"), "30000 36000 36000");  // +- 83 mm.
   EXPECT_EQ(layer(truck, {19.95}, "50 mm"), "30000 30000 36000");
   EXPECT_EQ(layer(truck, {}), "26000 26000 36000");
+  Job later({opened(), out(1, 1, 20), closed(s(60), 2)}, "",
+            "sensor { id: \"o\" channel: \"line.out\" certificate: \"C\" valid_until: "
+            "\"2027-01-01\" sd: \"0 mm\" }\n" +
+                truck);
+  EXPECT_EQ(at(later, "line.layer", s(6) - 1), "36000 36000 36000");
+  EXPECT_EQ(at(later, "line.layer", s(6)), "26000 26000 36000");
   EXPECT_EQ(layer("truck { id: \"truck-1\" winch { line_rating: \"9 kN\" } }", {5}), "- - -");
   EXPECT_EQ(layer("", {5}), "- - -");
 }

@@ -40,6 +40,7 @@ const std::string kGear =
     gear("wide", "kind: WEBBING") +
     gear("knotted", "kind: WEBBING width: \"50 mm\" wll: \"600 kg\" defect: \"knot\"") +
     gear("scuffed", "kind: WEBBING width: \"50 mm\" wll: \"600 kg\" defect: \"scuffed\"") +
+    gear("speck", "kind: WEBBING wll: \"0.001 kg\"") +
     gear("ring", "kind: ANCHOR wll: \"300 kg\"") + gear("strong", "kind: ANCHOR wll: \"5000 kg\"") +
     gear("bare", "kind: ANCHOR") +
     gear("bent", "kind: ANCHOR wll: \"5000 kg\" out_of_service: \"2026-01-01\"") +
@@ -70,6 +71,13 @@ TEST(Tiedowns, AddUpWhileTheyAreOn) {
   EXPECT_EQ(tell(Job({opened(), closed(s(60), 2)}).state->rigging.tiedowns()),
             "-inf-inf 0 0 0 n 0 0 0; ");
   EXPECT_NE(piece_of(job.lines[1].tiedown()), piece_of(job.lines[2].tiedown()));
+  EXPECT_EQ(tell(Job(Lines{}).state->rigging.tiedowns()), "-inf-inf 0 0 0 n 0 0 0; ");
+  // Of one instant in the order of the lines.
+  const Job same(
+      {opened(), op(10, 2, strap(true, "a")), op(10, 3, strap(false, "a")), closed(s(60), 4)}, "",
+      kGear);
+  EXPECT_EQ(tell(same.state->rigging.tiedowns()),
+            "-inf-10 0 0 0 n 0 0 0; 10-10 600000 600000 600000 n 1 1 1 #1; 10-inf 0 0 0 n 0 0 0; ");
 }
 
 TEST(Tiedowns, CountByTheirPath) {
@@ -188,6 +196,11 @@ TEST(Tiedowns, MayHaveComeOffOrOnInALostLine) {
   EXPECT_EQ(sums({opened(), op(10, 2, strap(true, "a")), op(20, 4, kNote), closed(s(60), 5)}),
             "-inf-10 0 0 0 n 0 0 0; 10-10.000001 " + on +
                 "10.000001-inf 0 600000 - n 0 1 2 no_data / no_data #1; ");
+  // Nor where another source is not believed, however many are lost beside.
+  EXPECT_EQ(sums({opened(), op(10, 2, kNote), op(20, 4, kNote), line(30, "desk", 1, kNote),
+                  line(30, "desk", 1, kArrived), closed(s(60), 5)}),
+            "-inf-10.000001 0 0 0 n 0 0 0; 10.000001-30.000001 0 0 - n 0 0 1 no_data / no_data; "
+            "30.000001-inf 0 0 - n 0 0 - no_data sources_disagree / no_data sources_disagree; ");
   // Nobody knows how many where a person says that lines are lost.
   EXPECT_EQ(sums({opened(), op(10, 2, strap(true, "a")), op(20, 3, kNote),
                   op(25, 4, gap("operator")), op(30, 5, kNote), closed(s(60), 6)}),
@@ -260,6 +273,11 @@ TEST(Rigging, BearsWhatItsWeakestGearDoesAtEachPoint) {
             "10-inf 0 0 600000 n 0 0 1 no_data / no_data #1; ");
   EXPECT_EQ(last({rig(true, "eye", {"b", "scuffed"})}),
             "10-inf 0 0 600000 n 0 0 1 no_data / no_data #1; ");
+  const Job same({opened(), op(10, 2, rig(true, "eye", {"a"})), op(10, 3, rig(false, "eye", {})),
+                  closed(s(60), 4)},
+                 "", kGear);
+  EXPECT_EQ(tell(same.state->rigging.rigging()),
+            "-inf-10 0 0 0 n 0 0 0; 10-10 600000 600000 600000 n 1 1 1 #1; 10-inf 0 0 0 n 0 0 0; ");
   const Job job({opened(), op(10, 2, rig(true, "eye", {"a"})), closed(s(60), 3)}, "", kGear);
   EXPECT_EQ(tell(job.state->rigging.rigging()),
             "-inf-10 0 0 0 n 0 0 0; 10-inf 600000 600000 600000 n 1 1 1 #1; ");
@@ -320,6 +338,7 @@ TEST(Ratings, OfTheLineAreTheLeastOfItAndItsGear) {
   EXPECT_EQ(rating({"b", "a"}, strong), "5883 5884 5884");
   EXPECT_EQ(rating({"b"}, strong), "9806 9807 9807");
   EXPECT_EQ(rating({"a"}, weak), "3000 3000 3000");
+  EXPECT_EQ(rating({"speck"}, strong), "0 0 1");
   EXPECT_EQ(rating({"a"}, ""), "5883 5884 5884");
   EXPECT_EQ(rating({"hook"}, strong), "0 20000 20000");
   EXPECT_EQ(rating({"hook", "a"}, strong), "0 5884 5884");

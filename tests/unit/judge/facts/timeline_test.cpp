@@ -210,6 +210,9 @@ TEST(Debounced, DoubtsWhatAGapFollowsAtOnce) {
   EXPECT_EQ(steady(kF, {{0, kU, 0, why}, {1000, kT}, {1100, kU, 0, why}, {1200, kF}}),
             "F 0U(no_data) 0.0012#3F");
   EXPECT_EQ(steady(kF, {{0, kU, 0, why}, {1000, kT, 300}}), "F 0U(no_data) 0.0013#1T");
+  // One that may not have lasted dates none that comes later.
+  EXPECT_EQ(steady(kF, {{0, kU, 0, why}, {1000, kT, 300}, {1600, kF}, {1700, kT}}),
+            "F 0U(no_data) 0.0017#3T");
   EXPECT_EQ(steady(kF, {{0, kT}, {1000, kU, 0, why}, {1100, kT}}),
             "F 0#0T 0.001U(no_data) 0.0011#2T");
 }

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "daemon/judge/antecedent.h"
+#include "daemon/judge/margins.h"
 
 namespace fairlead::judge {
 namespace {
@@ -78,27 +79,21 @@ Occasion occasion_of(JobView& view, const ComesFirst& form, const Stamp& then,
                      const Antecedent& first) {
   Occasion occasion;
   occasion.at_us = then.time_us;
-  occasion.basis = then.basis;
   occasion.doubts = first.doubts;
   const Stamp* other = first.before != nullptr ? first.before : first.after;
   if (other != nullptr && first.doubts.empty()) {
-    if (other->line != kNoLine)
-      occasion.evidence.push_back(
-          evidence_of(view, other->line, first.before != nullptr ? "opens" : "contradicts"));
-    occasion.basis = weaker(occasion.basis, other->basis);
+    cite(view, *other, first.before != nullptr ? "opens" : "contradicts", occasion);
     const auto between = time_from_to(*other, then);
     if (between) {
-      occasion.margin = {between->lo_us - form.min_gap_us, between->best_us - form.min_gap_us,
-                         between->hi_us - form.min_gap_us};
-      if (*occasion.margin.lo < 0 && *occasion.margin.hi >= 0)
-        occasion.doubts.insert(Reason::kClockDoubt);
+      occasion.margin = above(form.min_gap_us, *between);
+      if (straddles(occasion.margin)) occasion.doubts.insert(Reason::kClockDoubt);
     } else {
       occasion.doubts.insert(Reason::kClockDoubt);
       occasion.margin.best = then.time_us - other->time_us - form.min_gap_us;
     }
     occasion.value = occasion.margin;
   }
-  if (then.line != kNoLine) occasion.evidence.push_back(evidence_of(view, then.line, "critical"));
+  cite(view, then, "critical", occasion);
   return occasion;
 }
 

@@ -9,7 +9,7 @@
 
 #include <algorithm>
 
-#include "daemon/judge/forms.h"
+#include "daemon/judge/margins.h"
 #include "daemon/judge/whole_math.h"
 
 namespace fairlead::judge {
@@ -29,8 +29,7 @@ Range needed_g(const JobView& view, int64_t share_ppm) {
 void cite(JobView& view, const PhaseSpan& span, const Strength& step, int64_t at_us,
           Occasion& occasion) {
   occasion.at_us = at_us;
-  if (span.open.line != kNoLine)
-    occasion.evidence.push_back(evidence_of(view, span.open.line, "opens"));
+  cite(view, span.open, "opens", occasion);
   for (const int line : step.lines) {
     if (occasion.evidence.size() < 4)
       occasion.evidence.push_back(evidence_of(view, line, "critical"));
@@ -52,7 +51,7 @@ Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan&
     occasion.doubts = step.doubts;  // Weighed only where the ends lie on both sides.
     occasion.limit = need.best;
   }
-  if (occasion.margin.lo && *occasion.margin.lo >= 0) occasion.doubts.clear();
+  clear_if_inside(occasion);
   occasion.value = {step.lo_g, step.best_g, step.hi_g};
   cite(view, span, step, at_us, occasion);
   occasion.words = fmt::format(
@@ -82,7 +81,7 @@ Occasion count_at(JobView& view, const EnoughStrength& form, const PhaseSpan& sp
   occasion.margin = {step.count_lo - least, step.count_best - least, std::nullopt};
   if (step.count_hi) occasion.margin.hi = *step.count_hi - least;
   occasion.doubts = step.count_doubts;
-  if (*occasion.margin.lo >= 0) occasion.doubts.clear();
+  clear_if_inside(occasion);
   occasion.value = {step.count_lo, step.count_best, step.count_hi};
   occasion.limit = least;
   cite(view, span, step, at_us, occasion);

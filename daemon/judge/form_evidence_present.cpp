@@ -23,17 +23,16 @@ struct Count {
 
 // Whether one item stands on the right side of the anchor: surely, possibly.
 struct Side {
-  bool surely, possibly, clocks_known;
+  bool surely, possibly;
 };
 
 Side side_of(const EvidencePresent& form, const Stamp& item, const Stamp& anchor) {
   const bool before = !form.before.empty();
   const auto lead = before ? time_from_to(item, anchor) : time_from_to(anchor, item);
-  if (!lead) return {false, true, false};
+  if (!lead) return {false, true};
   const int64_t window = form.window_us.value_or(kForever);
   // "Before" excludes the anchor's own instant only by the order of the lines.
-  return {lead->lo_us >= 0 && lead->hi_us <= window, lead->hi_us >= 0 && lead->lo_us <= window,
-          true};
+  return {lead->lo_us >= 0 && lead->hi_us <= window, lead->hi_us >= 0 && lead->lo_us <= window};
 }
 
 constexpr int64_t kFixHoldsUs = 10'000'000;  // How old a fix may be and still tell the place.
@@ -175,7 +174,7 @@ Occasion occasion_of(JobView& view, const EvidencePresent& form, const std::stri
   const auto earlier = earlier_anchor(view, form, event, anchor);
   const bool enough_after = form.before.empty() && count.surely >= wanted;
   if (earlier && !enough_after) occasion.doubts.insert(*earlier);
-  if (anchor.line != kNoLine) occasion.evidence.push_back(evidence_of(view, anchor.line, "closes"));
+  cite(view, anchor, "closes", occasion);
   for (const int line : count.lines) {
     if (occasion.evidence.size() < 4)
       occasion.evidence.push_back(evidence_of(view, line, "critical"));

@@ -265,8 +265,7 @@ Occasion judge_span(JobView& view, const Rule& rule, const LimitInPhase& form,
   }
   if (!span.closed) occasion.doubts.insert(Reason::kNotYet);
   if (!bins.any && occasion.doubts.empty()) occasion.doubts.insert(Reason::kNoData);
-  if (span.open.line != kNoLine)
-    occasion.evidence.push_back(evidence_of(view, span.open.line, "opens"));
+  cite(view, span.open, "opens", occasion);
   occasion.at_us = bins.worst ? bins.worst->line_us : span.open.time_us;
   if (bins.worst && bins.worst->line != kNoLine)
     occasion.evidence.push_back(evidence_of(view, bins.worst->line, "critical"));

@@ -106,12 +106,10 @@ Occasion occasion_of(JobView& view, const Rule& rule, const TotalInPhase& form,
     occasion.doubts.insert(Reason::kClockDoubt);
   if (!parts.back().closed) occasion.doubts.insert(Reason::kNotYet);
   occasion.at_us = parts.back().close.time_us;
-  const Stamp& open = parts.front().open;
-  if (open.line != kNoLine) occasion.evidence.push_back(evidence_of(view, open.line, "opens"));
+  cite(view, parts.front().open, "opens", occasion);
   if (total.last_line != kNoLine)
     occasion.evidence.push_back(evidence_of(view, total.last_line, "critical"));
-  const Stamp& close = parts.back().close;
-  if (close.line != kNoLine) occasion.evidence.push_back(evidence_of(view, close.line, "closes"));
+  cite(view, parts.back().close, "closes", occasion);
   occasion.basis = Basis::kMeasured;
   occasion.words =
       total.origin == "nothing"

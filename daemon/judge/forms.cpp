@@ -224,8 +224,7 @@ int64_t horizon_us(const JobView& view, const std::set<std::string>& sources) {
 
 void cite(const JobView& view, const Stamp& stamp, const std::string& role, Occasion& occasion) {
   occasion.basis = weaker(occasion.basis, stamp.basis);
-  constexpr size_t kMostEvidence = 4;
-  if (stamp.line == kNoLine || occasion.evidence.size() >= kMostEvidence) return;
+  if (stamp.line == kNoLine) return;
   occasion.evidence.push_back(evidence_of(view, stamp.line, role));
 }
 
@@ -329,7 +328,6 @@ void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& o
 }
 
 std::vector<PhaseSpan> until_freed(JobView& view, const Rule& rule, std::vector<PhaseSpan> spans) {
-  if (rule.unless.empty()) return spans;
   for (const Stamp& free : view.facts.events(rule.unless)) {
     std::erase_if(spans, [&](const PhaseSpan& s) { return free.time_us <= s.open.time_us; });
     for (PhaseSpan& span : spans) {

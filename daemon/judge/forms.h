@@ -134,7 +134,7 @@ void add_hidden_between(JobView& view, const Rule& rule, const std::string& even
 /// Up to when these sources have told all: the job's end, or the first of their last lines.
 [[nodiscard]] int64_t horizon_us(const JobView& view, const std::set<std::string>& sources);
 
-/// Adds the stamp's line to what decides (at most four) and its basis to the occasion's.
+/// Adds the stamp's line to what decides and its basis to the occasion's.
 void cite(const JobView& view, const Stamp& stamp, const std::string& role, Occasion& occasion);
 
 /// The first of the reasons in their fixed precedence.

@@ -6,6 +6,7 @@ Times sit on a grid of 3 s and limits are multiples of it, so that what is equal
 
 import hashlib
 import json
+import re
 
 STEP = 3
 # What may be said, and whose word it is.
@@ -19,6 +20,9 @@ WHILE = ("", "", "", 'while_phase: "set" ', 'while_phase: "woke" ')
 PHASES = ('phase { id: "set" opens: "scene.set.on" closes: "scene.set.off" longest: "1 h" }\n'
           'phase { id: "woke" opens: "screen.awake.on" closes: "screen.awake.off" longest: "1 h" }\n'
           'phase { id: "stay" opens: "secured.checked" closes: "arrived" longest: "1 h" }\n')
+
+SENSOR = 'sensor { id: "%s" channel: "%s" sd: "%s" tau: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
+CAR = 'vehicle { id: "car" mass: "1640 kg" mass_sd: "25 kg" low_voltage: "12 V" boost_min: "11 V" boost_max: "15 V" wake_wait: "30 s" }\n'
 
 
 def edge(rng):
@@ -145,9 +149,15 @@ def rules_of(rng, count, own=True):
     return rules
 
 
-def on_wheels(rng, rules):
-    """Some of the rules about a fact that is so at the opening."""
-    return [(form.replace("mode.rolling", rng.choice(["wheels.on_ground", "mode.rolling"])), more) for form, more in rules]
+def varied(rng, rules):
+    """Some of the rules about a fact that is so at the opening, or with a limit that the vehicle's file gives, or does not."""
+    found = []
+    for form, more in rules:
+        form = form.replace("mode.rolling", rng.choice(["wheels.on_ground", "mode.rolling"]))
+        if form.startswith(("stays_until", "wait_between")) and rng.random() < 0.3:
+            form = re.sub(r'(at_\w+): "\d+ s"', r'\1: "vehicle.wake_wait%s"' % rng.choice(["", " or 12 s"]), form)
+        found.append((form, more))
+    return found
 
 
 def words_family(rng, kit):
@@ -170,7 +180,7 @@ def two_clocks_family(rng, kit):
     for when in rng.sample(range(STEP, now, STEP), 3):
         t.put(when, "panel", "wheels", {"which": "ALL", "on": rng.choice(["GROUND", "DECK"])}, **own)
     t.put(now + STEP * rng.randint(3, 9), "operator", "closed", {"outcome": "SIGNED"}, timeUncertaintyMs=0)
-    return kit.drop(rng, t.texts(), "panel", 0.3), kit.procedure(on_wheels(rng, rules_of(rng, 8)), PHASES), ""
+    return kit.drop(rng, t.texts(), "panel", 0.3), kit.procedure(varied(rng, rules_of(rng, 8)), PHASES), rng.choice([CAR, ""])
 
 
 def panel_family(rng, kit):
@@ -184,7 +194,7 @@ def panel_family(rng, kit):
     lines = t.texts()
     for source, share in (("desk", 0.2), ("panel", 0.3), ("operator", 0.2)):
         lines = kit.drop(rng, lines, source, share)
-    return lines, kit.procedure(on_wheels(rng, rules_of(rng, 8)), PHASES), ""
+    return lines, kit.procedure(varied(rng, rules_of(rng, 8)), PHASES), rng.choice([CAR, ""])
 
 
 def running_family(rng, kit):
@@ -195,7 +205,7 @@ def running_family(rng, kit):
     lines = t.texts()
     for source, share in (("desk", 0.2), ("panel", 0.2)):
         lines = kit.drop(rng, lines, source, share)
-    return lines, kit.procedure(rules_of(rng, 8), PHASES), ""
+    return lines, kit.procedure(varied(rng, rules_of(rng, 8)), PHASES), rng.choice([CAR, ""])
 
 
 def restless_family(rng, kit):
@@ -252,10 +262,6 @@ def pictures_family(rng, kit):
     return lines, kit.procedure(rules, PHASES), ""
 
 
-SENSOR = 'sensor { id: "%s" channel: "%s" sd: "%s" tau: "%s" certificate: "C" valid_until: "2027-12-31" }\n'
-CAR = 'vehicle { id: "car" mass: "1640 kg" mass_sd: "25 kg" low_voltage: "12 V" boost_min: "11 V" boost_max: "15 V" wake_wait: "30 s" }\n'
-
-
 def readings(rng, t, source, signal, value, now, end, step, **stamp):
     """Readings of one signal, with a hole here and there, some of them not good."""
     hole, stop = (rng.uniform(now, end), rng.choice([0, 0, 2.5, 6])), rng.choice([end, end, end - 12])
@@ -294,6 +300,8 @@ def limits_family(rng, kit):
             bound = rng.choice(['at_most: "line.rating"', 'under: "line.free_roll"', 'at_most: "5 kN"', 'under: "line.rating"'])
             form = f'limit_in_phase {{ phase: "{rng.choice(["set", "woke"])}" quantity: "line.pull" {bound}{sustained} longest_gap: "5 s" }}'
         rules.append((form, rng.choice(UNLESS) + rng.choice(WHILE)))
+    told_by_readings = rng.choice(["line.pulling.on", "line.pulling.off", "clamp.connected.on"])
+    rules.append(('count_limit { phase: "%s" event: "%s" exactly: 1 }' % (rng.choice(["job", "set"]), told_by_readings), rng.choice(WHILE)))
     gear = "".join(f'gear {{ id: "{name}" kind: SOFT_SHACKLE wll: "{wll} kg" in_service: "2025-01-10" inspect_by: "2027-01-10" }}\n'
                    for name, wll in (("soft", 700), ("weak", 520)))
     register = SENSOR % ("v", "clamp.volts", rng.choice(["0 V", "50 mV", "1 %"]), rng.choice(["200 ms", "1 s", "5 s"])) + \
@@ -301,7 +309,7 @@ def limits_family(rng, kit):
     lines = t.texts()
     for source, share in (("desk", 0.15), ("clamp", 0.1), ("operator", 0.1)):
         lines = kit.drop(rng, lines, source, share)
-    phases = PHASES.replace("1 h", rng.choice(["10 s", "2 min", "1 h"]))
+    phases = PHASES.replace(' longest: "1 h"', rng.choice(["", ' longest: "10 s"', ' longest: "2 min"', ' longest: "1 h"']))
     return lines, kit.procedure(rules, phases), register
 
 
@@ -320,6 +328,8 @@ def claims_family(rng, kit):
             t.put(now + rng.choice([0, 3, 6]), "gps.truck", "truckMotion", {"moving": rng.random() < 0.5})
         if rng.random() < 0.4:
             t.put(now + rng.choice([-3, 0, 3]), "operator", "scene", {"set": rng.random() < 0.6})
+        if rng.random() < 0.3:
+            t.put(now + rng.choice([-6, 0, 2]), rng.choice(["desk", "panel"]), "arrived", {})
         now += STEP * rng.randint(3, 8)
     t.put(STEP, "desk", "screen", {"awake": True}, timeUncertaintyMs=0)
     if rng.random() < 0.5:
@@ -341,14 +351,15 @@ def claims_family(rng, kit):
     rules = []
     for _ in range(6):
         phase = rng.choice(["job", "job", "set", "woke"])
-        claim = rng.choice(["clamp.negative.off", "clamp.negative.on", "scene.set.on", "truck.moving.on"])
+        claim = rng.choice(["clamp.negative.off", "clamp.negative.off", "clamp.negative.on", "scene.set.on", "truck.moving.on", "arrived"])
         against = rng.choice(["clamp.volts", "clamp.volts", "scene.set.off", "truck.moving.on", "arrived", "truck.speed", "isolation.distance"])
         form = f'sources_agree {{ phase: "{phase}" claim: "{claim}" with: "{against}" within: {seconds(rng, 3)} }}'
         if claim == against or rng.random() < 0.3:
             form = f'sources_agree {{ phase: "{phase}" quantity: "vehicle.speed" with: "truck.speed" within: "{rng.choice(["0.5 m/s", "2 km/h"])}" }}'
         rules.append((form, rng.choice(UNLESS) + rng.choice(WHILE)))
     rules += rules_of(rng, 2)
-    sensor = SENSOR % ("v", "clamp.volts", rng.choice(["50 mV", "1 %"]), "500 ms") if rng.random() < 0.8 else ""
+    sensor = SENSOR % ("v", "clamp.volts", rng.choice(["0 V", "50 mV", "1 %"]), "500 ms") if rng.random() < 0.8 else ""
+    sensor = sensor.replace("2027", rng.choice(["2027", "2027", "2025"]))  # out of date
     lines = t.texts()
     for source, share in (("desk", 0.15), ("operator", 0.2), ("clamp", 0.1)):
         lines = kit.drop(rng, lines, source, share)

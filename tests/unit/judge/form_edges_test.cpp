@@ -1,0 +1,160 @@
+// The rule forms where one line more or less, or one instant, decides: what a gap, a clock of its
+// own or the order of two lines leaves open, form by form. Reasons stand beside each expectation.
+#include <gtest/gtest.h>
+
+#include <map>
+
+#include "tests/unit/judge/judge_kit.h"
+
+namespace fairlead::judge {
+namespace {
+
+// A word of a source at a second; lost: it has a number and never arrives.
+struct Word {
+  double second;
+  std::string source, kind;
+};
+const std::string kLost;
+const std::string kHere = R"("note":{"text":"here"})";
+const std::string kArrived = R"("arrived":{})";
+const std::string kChecked = R"("secured":{"checked":true})";
+const std::string kReady = R"("driveReady":{"confirmed":true})";
+std::string scene(bool set) {
+  return std::string(R"("scene":{"set":)") + (set ? "true}" : "false}");
+}
+std::string screen(bool awake) {
+  return std::string(R"("screen":{"awake":)") + (awake ? "true}" : "false}");
+}
+std::string wheels(const char* on) {
+  return std::string(R"("wheels":{"which":"ALL","on":")") + on + "\"}";
+}
+
+// "probe" has a clock of its own, 5 s off at most; "stray" one that nobody knows.
+Lines lines_of(const std::vector<Word>& words, double end = 200) {
+  Lines lines{opened_line()};
+  std::map<std::string, uint32_t> seqs{{"operator", 1}};
+  for (const Word& word : words) {
+    const uint32_t seq = ++seqs[word.source];
+    if (word.kind.empty()) continue;
+    lines.push_back(line_at(word.second, word.source, seq, word.kind));
+    if (word.source != "probe" && word.source != "stray") continue;
+    lines.back().set_clock(word.source);
+    if (word.source == "probe") lines.back().set_time_uncertainty_ms(5000);
+  }
+  if (end > 0) lines.push_back(closed_line(end, seqs["operator"] + 1));
+  return lines;
+}
+
+const std::string kSet =
+    "phase { id: \"set\" opens: \"scene.set.on\" closes: \"scene.set.off\" longest: \"1 h\" }\n";
+
+std::string judged(const std::string& form, const std::vector<Word>& words, double end = 200) {
+  return told(judged_form(form, lines_of(words, end), kSet));
+}
+
+TEST(ComesFirstEdges, AnotherClockMayHaveEndedWhatWasSoAtTheOpening) {
+  const std::string form =
+      "comes_first { first: \"wheels.on_ground.on\" then: \"drive.ready.on\" }";
+  EXPECT_EQ(judged(form, {{50, "desk", kReady}, {52, "probe", wheels("DECK")}}),
+            "unproven(clock_doubt) - - - s");
+  EXPECT_EQ(judged(form, {{50, "desk", kReady}, {56, "probe", wheels("DECK")}}), "met 50 50 50 s");
+}
+
+TEST(ComesFirstEdges, AThenFirstSeenAfterAGapMayHaveComeInIt) {
+  const std::string form = "comes_first { first: \"scene.set.on\" then: \"screen.awake.on\" }";
+  const std::vector<Word> before{{5, "panel", kHere}, {10, "desk", scene(true)}};
+  const auto with = [&](std::vector<Word> more) {
+    more.insert(more.begin(), before.begin(), before.end());
+    return judged(form, more);
+  };
+  EXPECT_EQ(with({{20, "panel", kLost}, {30, "desk", scene(false)}, {50, "panel", screen(true)}}),
+            "unproven(no_data) - - - s");
+  EXPECT_EQ(with({{20, "panel", kHere}, {30, "desk", scene(false)}, {50, "panel", screen(true)}}),
+            "deviated - - - s");
+}
+
+TEST(EvidenceEdges, AnAnchorFirstSeenAfterAGapMayHaveComeInIt) {
+  const std::string form =
+      "evidence_present { item: \"secured.checked\" at_least: 1 after: \"scene.set.on\" }";
+  EXPECT_EQ(judged(form, {{10, "desk", kHere},
+                          {20, "desk", kLost},
+                          {40, "desk", kChecked},
+                          {50, "desk", scene(true)}}),
+            "unproven(no_data) -1 -1 0 items");
+  EXPECT_EQ(judged(form, {{10, "desk", kHere},
+                          {30, "desk", kChecked},
+                          {40, "desk", kLost},
+                          {50, "desk", scene(true)}}),
+            "deviated -1 -1 -1 items");
+}
+
+// What was seen, with its ends.
+std::string valued(const std::string& form, const std::vector<Word>& words, double end = 200) {
+  const Finding finding = judged_form(form, lines_of(words, end), kSet);
+  std::string text;
+  for (const Bound& bound : {finding.value_lo, finding.value_best, finding.value_hi})
+    text += (text.empty() ? "" : " ") + bound.value_or("-");
+  return text;
+}
+
+std::string fix(double metres_per_second, double sd) {
+  return R"("fix":{"latDeg":44.5,"lonDeg":-30,"hSdM":2.5,"mode":3,"speedMps":)" +
+         std::to_string(metres_per_second) + R"(,"speedSdMps":)" + std::to_string(sd) + "}";
+}
+
+TEST(Values, OfAnOrderAndAWait) {
+  const std::vector<Word> words{{10, "desk", kArrived}, {50, "probe", kChecked}};
+  const std::string order = "comes_first { first: \"arrived\" then: \"secured.checked\" }";
+  const std::string wait =
+      "wait_between { from: \"arrived\" to: \"secured.checked\" at_least: \"30 s\" }";
+  EXPECT_EQ(valued(order, words), "35 40 45");
+  EXPECT_EQ(valued(wait, words), "35 40 45");
+}
+
+TEST(Values, OfCountsAndEvidence) {
+  const std::string count = "count_limit { phase: \"set\" event: \"secured.checked\" at_most: 3 }";
+  const std::vector<Word> words{{10, "desk", scene(true)},
+                                {20, "desk", kChecked},
+                                {48, "probe", kChecked},
+                                {50, "desk", scene(false)},
+                                {52, "probe", kChecked}};
+  EXPECT_EQ(valued(count, words), "1 2 3");
+  EXPECT_EQ(judged(count, words), "met 0 1 2 items");
+  const std::string evidence =
+      "evidence_present { item: \"secured.checked\" at_least: 2 before: \"scene.set.off\" }";
+  EXPECT_EQ(valued(evidence, words), "1 1 3");
+  EXPECT_EQ(judged(evidence, words), "unproven(clock_doubt) -1 -1 1 items");
+}
+
+TEST(Values, OfReadingsBesideEachOtherAndOfALimit) {
+  const std::string both =
+      "sources_agree { phase: \"set\" quantity: \"vehicle.speed\" with: \"truck.speed\" "
+      "within: \"1 m/s\" }";
+  const std::string limit =
+      "limit_in_phase { phase: \"set\" quantity: \"vehicle.speed\" under: \"3 m/s\" "
+      "longest_gap: \"3 s\" }";
+  std::vector<Word> words{{10, "desk", scene(true)}, {30, "desk", scene(false)}};
+  for (int i = 5; i < 40; ++i) {
+    words.push_back({i + 0.0, "gps.tag", fix(2, 0.1)});
+    words.push_back({i + 0.0, "gps.truck", fix(i == 20 ? 2.6 : 2.1, 0.1)});
+  }
+  // u of both: 1.645 x 0.1 x sqrt 2 = 0.2326 m/s, in whole mm/s outward.
+  EXPECT_EQ(valued(both, words), "- 0.6 -");
+  EXPECT_EQ(judged(both, words), "met 0.167 0.4 0.633 m/s");
+  // u of one: 0.1645; z of 6 x 3600 / 1.5 looks is 4.5.
+  EXPECT_EQ(valued(limit, words), "1.835 2 2.165");
+  EXPECT_EQ(judged(limit, words), "met 0.835 1 1.45 m/s");
+}
+
+TEST(Values, OfAWayDrivenSinceACheck) {
+  const std::string form =
+      "recheck_every { phase: \"set\" check: \"secured.checked\" distance: \"100 m\" }";
+  std::vector<Word> words{{10, "desk", scene(true)}, {40, "desk", scene(false)}};
+  for (int i = 1; i < 60; ++i) words.push_back({i + 0.0, "gps.truck", fix(2, 0.1)});
+  // 30 s at 2 m/s, 1.645 x 0.1 x sqrt(2 x 1.5 x 30) = 1.56 m.
+  EXPECT_EQ(valued(form, words), "58.438 60 61.562");
+  EXPECT_EQ(judged(form, words), "met 38.438 40 41.562 m");
+}
+
+}  // namespace
+}  // namespace fairlead::judge

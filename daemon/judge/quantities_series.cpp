@@ -214,16 +214,10 @@ void Quantities::read_on(const QuantityInfo& info, int64_t hole_us, int64_t agai
 void Quantities::rope_speed(const QuantityInfo& info, const Series& out, int64_t bin_us,
                             int64_t from_us, Kept& kept) {
   Series& series = kept.series;
-  size_t first = last_before(out, from_us);
+  const size_t first = last_before(out, from_us);
   const int64_t again_us = out.pieces.empty() ? kBeginning : out.pieces[first].from_us;
-  const bool on = from_us != kBeginning && stands("line.out", false, again_us);
-  if (on) {
-    while (!series.pieces.empty() && series.pieces.back().from_us >= again_us)
-      series.pieces.pop_back();
-  } else {
-    series = {};
-    first = 0;
-  }
+  while (!series.pieces.empty() && series.pieces.back().from_us >= again_us)
+    series.pieces.pop_back();
   const Noise noise = noise_of(info);
   series.tau_us = noise.tau_us;
   series.named = true;
@@ -233,7 +227,7 @@ void Quantities::rope_speed(const QuantityInfo& info, const Series& out, int64_t
   for (size_t i = first; i + 1 < out.pieces.size(); ++i) {
     const Piece& here = out.pieces[i];
     const Piece& next = out.pieces[i + 1];
-    if (here.to_us < next.from_us) continue;  // A hole between them.
+    if (here.to_us < next.from_us) continue;  // A hole between them, or a gap.
     const int64_t span_us = next.from_us - here.from_us;
     Piece piece{.from_us = here.from_us, .to_us = next.from_us, .line = next.line};
     piece.value = floor_div(static_cast<Wide>(next.value - here.value) * 2'000'000 + span_us,
@@ -246,14 +240,13 @@ void Quantities::rope_speed(const QuantityInfo& info, const Series& out, int64_t
             : ceil_div(static_cast<Wide>(here.sd_milli) * kRootTwoMicro, std::max(bin_us, span_us));
     series.pieces.push_back(piece);
   }
-  if (!on) cut_gaps(series, lines_.gaps(), "line.out", sources("line.out"));
 }
 
 // One leg of a bridle carries pull / (2 cos(angle / 2)).
 void Quantities::leg_pull(const QuantityInfo& info, const Series& pull, const Series& angles,
                           int64_t from_us, Kept& kept) {
   Series& series = kept.series;
-  const size_t first = from_us == kBeginning ? 0 : last_before(pull, from_us);
+  const size_t first = last_before(pull, from_us);
   std::vector<Piece> pieces = std::move(series.pieces);
   while (!pieces.empty() && pieces.back().from_us >= pull.pieces[first].from_us) pieces.pop_back();
   series = {};

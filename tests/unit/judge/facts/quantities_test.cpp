@@ -233,6 +233,14 @@ TEST(Quantities, ReadTheSpeedFromTheRope) {
   Job known({opened(), out(1, 1, 40), out(2, 2, 39), closed(s(60), 2)}, "", sensor);
   EXPECT_EQ(of(known, "vehicle.speed"), "1-2 -1000 sd 30000#2;");
   EXPECT_FALSE(known.state->quantities.series("vehicle.speed", 0, 0).sd_of_mean);
+  // A gap that no reading ends, and one of a source that does not read the rope.
+  Job cut(
+      {opened(), out(1, 1, 40), out(2, 2, 39), line(2, "line", 3, gap("line")), closed(s(60), 2)});
+  EXPECT_EQ(of(cut, "vehicle.speed"), "1-2 -1000 sd 70711#2;");
+  EXPECT_EQ(after_last(cut, "vehicle.speed"), "cut_short");
+  Job other({opened(), out(1, 1, 40), out(2, 1, 39, "b"), line(3, "b", 2, gap("b")), out(4, 2, 38),
+             out(5, 3, 37), out(6, 3, 36, "b"), out(7, 4, 35), closed(s(60), 2)});
+  EXPECT_EQ(of(other, "vehicle.speed"), "1-2 -1000 sd 70711#2; 6-7 -1000 sd 70711#7;");
   // A reading past the longest hole, and a gap.
   Job gapped({opened(), out(1, 1, 40), out(2, 2, 39), line(3, "line", 3, gap("line.out")),
               out(4, 4, 38), out(5, 5, 37), closed(s(60), 2)});
@@ -332,6 +340,18 @@ TEST(Quantities, OfFilesHoldFromLineToLine) {
   EXPECT_EQ(job.state->quantities.reach_us("vehicle.speed", 0, 0), 5'000'000);
   Job rope({opened(), out(1, 1, 40), out(2, 2, 39), closed(s(60), 2)});
   EXPECT_EQ(rope.state->quantities.reach_us("vehicle.speed", s(7), 0), s(7));
+}
+
+TEST(Quantities, OfTheWinchAndItsGearHoldFromLineToLine) {
+  const std::string rig = R"("rigging":{"on":true,"point":"eye","gear":["a"]})";
+  Job job({opened(), op(2, 2, rig), closed(s(9), 3)}, "",
+          "vehicle { id: \"car\" point { id: \"eye\" kind: TOW_EYE rating: \"8 kN\" } }\n"
+          "truck { id: \"truck-1\" winch { line_rating: \"20 kN\" layer { number: 1 pull: \"36 "
+          "kN\" length: \"30 m\" } } }\n"
+          "gear { id: \"a\" kind: WEBBING wll: \"600 kg\" }\n");
+  EXPECT_EQ(of(job, "point.rating"), "2-9 8000; 9-inf 8000;");
+  EXPECT_EQ(of(job, "line.rating"), "0-2 20000; 2-9 5884 5883..5884; 9-inf 5884 5883..5884;");
+  EXPECT_EQ(of(job, "line.layer"), "0-2 36000; 2-9 36000; 9-inf 36000;");
 }
 
 TEST(Quantities, OfTiedownsAreStepsOfTheirSum) {

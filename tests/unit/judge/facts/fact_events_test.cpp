@@ -76,6 +76,10 @@ TEST(Hidden, IsAnywhereWhereNobodySpokeOfAFactThatIsUnknownAtFirst) {
               fix(first, 1, 0), fix(first + 1, 2, 5), closed(s(60), 6)});
     return told(some.state->facts.hidden("truck.moving.on"));
   };
+  // A speed that may be over 0.5 km/h (0.139 m/s) or not.
+  Job unsure({opened(), fix(5, 1, 0), fix(6, 2, 0.14), fix(8, 3, 0), closed(s(9), 2)});
+  EXPECT_EQ(unsure.fact("truck.moving"), "U 5#1mF 6U 8#3mF");
+  EXPECT_EQ(told(unsure.state->facts.hidden("truck.moving.on")), "6-8 no_data;");
   EXPECT_EQ(before(5, 9, 50), "5.000001-9 no_data; 54-60 cut_short;");
   EXPECT_EQ(before(5, 9, 8), "5.000001-8 no_data; 12-60 cut_short;");
   EXPECT_EQ(before(5, 9, 5.000002), "5.000001-5.000002 no_data; 9.000002-60 cut_short;");

@@ -61,9 +61,8 @@ Range held_margin(const Obligation& o, int64_t bridge_us) {
             : time_from_to(*o.until, *off)
                   .value_or(TimeDifference{kBeginning, off->time_us - o.until->time_us, kForever});
     // Lost for no longer than the bridge when B came: it still counted as held.
-    if (past.best_us < 0 && -past.best_us <= bridge_us) past.best_us = 0;
-    if (past.lo_us < 0 && -past.lo_us <= bridge_us) past.lo_us = 0;
-    if (past.hi_us < 0 && -past.hi_us <= bridge_us) past.hi_us = 0;
+    for (int64_t* end : {&past.lo_us, &past.best_us, &past.hi_us})
+      if (*end < 0 && -*end <= bridge_us) *end = 0;
     return past;
   };
   const TimeDifference least = to_end(o.may_lose), most = to_end(o.loses);
@@ -206,9 +205,8 @@ std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil
   for (const HiddenSpan& span : hidden_for(view, rule, form.state + ".on")) {
     const bool inside = std::any_of(known.begin(), known.end(), [&](const Obligation& o) {
       const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
-      const bool flicker = (o.may_lose == nullptr || o.may_lose->time_us > span.from_us) &&
-                           span.from_us > o.on->time_us;
-      return span.from_us > o.on->time_us && (flicker || span.from_us < end);
+      const bool held = o.may_lose == nullptr || o.may_lose->time_us > span.from_us;
+      return span.from_us > o.on->time_us && (held || span.from_us < end);
     });
     if (!inside && span.from_us < view.lines.end_us()) reasons.insert(span.reason);
   }

@@ -146,6 +146,22 @@ TEST(Values, OfReadingsBesideEachOtherAndOfALimit) {
   EXPECT_EQ(judged(limit, words), "met 0.835 1 1.45 m/s");
 }
 
+TEST(Values, OfAWordBesideAnInstrument) {
+  // One-way: the instrument stands, and a word that it contradicts deviates.
+  std::vector<Word> words{{6, "desk", R"("sourcePower":{"on":true,"nominalVolts":12})"},
+                          {10, "desk", scene(true)},
+                          {30, "desk", scene(false)}};
+  for (int i = 5; i < 40; ++i)
+    words.push_back({i + 0.0, "clamp", R"("sample":{"signal":"clamp.volts","value":14})"});
+  for (const std::string pair : {"quantity: \"source.nominal\" with: \"clamp.volts\"",
+                                 "quantity: \"clamp.volts\" with: \"source.nominal\""}) {
+    const std::string form = "sources_agree { phase: \"set\" " + pair + " within: \"1 V\" }";
+    const Finding found = judged_form(form, lines_of(words), kSet);
+    EXPECT_EQ(told(found), "deviated -1.231 -1 -0.769 V") << pair;  // 1.645 x 1 % of 14 V
+    EXPECT_EQ(found.basis, Basis::kSaid) << pair;
+  }
+}
+
 TEST(Values, OfAWayDrivenSinceACheck) {
   const std::string form =
       "recheck_every { phase: \"set\" check: \"secured.checked\" distance: \"100 m\" }";

@@ -150,12 +150,14 @@ def rules_of(rng, count, own=True):
 
 
 def varied(rng, rules):
-    """Some of the rules about a fact that is so at the opening, or with a limit that the vehicle's file gives, or does not."""
+    """Some of the rules about a fact that is so at the opening, with a limit that the vehicle's file gives or does not, or of a way."""
     found = []
     for form, more in rules:
         form = form.replace("mode.rolling", rng.choice(["wheels.on_ground", "mode.rolling"]))
         if form.startswith(("stays_until", "wait_between")) and rng.random() < 0.3:
             form = re.sub(r'(at_\w+): "\d+ s"', r'\1: "vehicle.wake_wait%s"' % rng.choice(["", " or 12 s"]), form)
+        if form.startswith("recheck_every") and rng.random() < 0.4:
+            form = form.replace(" time:", ' distance: "60 m" time:')  # a way that nothing measures
         found.append((form, more))
     return found
 

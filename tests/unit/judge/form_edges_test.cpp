@@ -172,5 +172,25 @@ TEST(Values, OfAWayDrivenSinceACheck) {
   EXPECT_EQ(judged(form, words), "met 38.438 40 41.562 m");
 }
 
+TEST(RecheckEdges, TheFirstReasonOfAllLegsThatStayOpen) {
+  // 60 m, more or less, of 60.5 up to the check; then 38 m so far.
+  const std::string form =
+      "recheck_every { phase: \"set\" check: \"secured.checked\" distance: \"60.5 m\" }";
+  std::vector<Word> words{{10, "desk", scene(true)}, {40, "desk", kChecked}};
+  for (int i = 1; i < 60; ++i) words.push_back({i + 0.0, "gps.truck", fix(2, 0.1)});
+  EXPECT_EQ(judged(form, words, 0), "unproven(too_close) -1.062 0.5 2.062 m");
+  // Without the check 98 m are too many, whatever still comes.
+  words.erase(words.begin() + 1);
+  EXPECT_EQ(judged(form, words, 0), "deviated -39.496 -37.5 -35.504 m");
+}
+
+TEST(RecheckEdges, ALimitThatNoFileGives) {
+  const std::string form =
+      "recheck_every { phase: \"set\" check: \"secured.checked\" parked_counts: true "
+      "time: \"vehicle.wake_wait\" }";
+  EXPECT_EQ(judged(form, {{10, "desk", scene(true)}, {40, "desk", scene(false)}}),
+            "unproven(no_data) - - - s");
+}
+
 }  // namespace
 }  // namespace fairlead::judge

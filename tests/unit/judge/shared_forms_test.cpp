@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include "daemon/judge/margins.h"
+#include "tests/unit/judge/judge_kit.h"
 
 namespace fairlead::judge {
 namespace {
@@ -141,6 +142,44 @@ TEST(SharedForms, FiguresInTheUnitOfTheLimit) {
   EXPECT_EQ(printed(outcome, 1, Toward::kNearest), "0.0000000003");
   outcome.unit = "no unit";
   EXPECT_EQ(printed(outcome, 12, Toward::kNearest), "12");
+}
+
+// "LIMIT in UNIT" of a rule on volts (or on the pull) while the scene is set.
+std::string limit_in_words(const std::string& limit, const std::string& car,
+                           const std::string& quantity = "clamp.volts") {
+  const std::string procedure =
+      "id: \"test\" version: \"1.0\" title: \"test\"\n"
+      "phase { id: \"set\" opens: \"scene.set.on\" closes: \"scene.set.off\" }\nrule { " +
+      rule_head("r") + "limit_in_phase { phase: \"set\" quantity: \"" + quantity + "\" " + limit +
+      " } }";
+  const auto rules =
+      Rulebook::load({{"p.textproto", procedure}},
+                     {{"r.textproto", car.empty() ? "" : "vehicle { id: \"car\" " + car + " }"}});
+  EXPECT_TRUE(rules) << (rules ? "" : rules.error().message);
+  if (!rules) return "";
+  const Lines lines{opened_line(), line_at(5, "desk", 1, R"("scene":{"set":true})"),
+                    closed_line(30, 2)};
+  const Finding found = judge_job(*rules, lines).at(0);
+  return found.limit + " in " + found.unit;
+}
+
+TEST(SharedForms, LimitsInWords) {
+  const std::string car = "boost_min: \"11000 mV\" boost_max: \"15000 mV\"",
+                    other = "mass: \"1500 kg\"";
+  EXPECT_EQ(limit_in_words("at_least: \"11.5 V\"", car), "at least 11.5 V in V");
+  EXPECT_EQ(limit_in_words("under: \"12000 mV\"", car), "under 12000 mV in mV");
+  // The file's own word where it gives another limit than the rule would fall back on.
+  const std::string least = "at_least: \"vehicle.boost_min or 11.5 V\"";
+  EXPECT_EQ(limit_in_words(least, car), "at least 11000 mV in V");
+  EXPECT_EQ(limit_in_words(least, other), "at least 11.5 V in V");
+  EXPECT_EQ(limit_in_words(least, ""), "at least 11.5 V in V");
+  EXPECT_EQ(limit_in_words("at_most: \"vehicle.boost_max or 15 V\"", car), "at most 15 V in V");
+  const std::string only = "at_least: \"vehicle.boost_min\"";
+  EXPECT_EQ(limit_in_words(only, car), "at least 11000 mV in mV");
+  EXPECT_EQ(limit_in_words(only, other), "at least vehicle.boost_min, which no file gives in V");
+  EXPECT_EQ(limit_in_words(only, ""), "at least vehicle.boost_min, which no file gives in V");
+  EXPECT_EQ(limit_in_words("at_most: \"line.rating\"", car, "line.pull"),
+            "at most line.rating in kN");
 }
 
 void expect_range(const Range& range, std::optional<int64_t> lo, std::optional<int64_t> best,

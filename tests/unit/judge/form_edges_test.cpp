@@ -192,5 +192,43 @@ TEST(RecheckEdges, ALimitThatNoFileGives) {
             "unproven(no_data) - - - s");
 }
 
+TEST(NeverTogetherEdges, MovedClearUpToTheLimitsThemselves) {
+  // 2.5 m/s for 24 s, without noise: 60 m.
+  std::vector<Word> words{{5, "desk", scene(true)}, {70, "desk", scene(false)}};
+  for (int i = 1; i < 80; ++i)
+    words.push_back({i + 0.0, "gps.truck", fix(i >= 20 && i < 44 ? 2.5 : 0, 0)});
+  const auto clear = [&](const std::string& limits) {
+    return judged(
+        "never_together { state: \"scene.set\" with: \"truck.moving\" tolerate: \"5 s\" "
+        "move_clear: \"" +
+            limits + "\" }",
+        words);
+  };
+  EXPECT_EQ(clear("60 m under 3 m/s"), "no");
+  EXPECT_EQ(clear("59.999 m under 3 m/s"), "deviated -19 -19 -19 s");
+  EXPECT_EQ(clear("100 m under 2.501 m/s"), "no");
+  EXPECT_EQ(clear("100 m under 2.5 m/s"), "deviated -19 -19 -19 s");  // Under, not at most.
+}
+
+TEST(NeverTogetherEdges, TheLongestIsShownAndOfEqualsTheFirst) {
+  const std::string form =
+      "never_together { state: \"scene.set\" with: \"screen.awake\" tolerate: \"5 s\" }";
+  const auto at = [&](const std::vector<Word>& words) {
+    const Finding found = judged_form(form, lines_of(words), kSet);
+    return told(found) + " at " + std::to_string((*found.at_us / 1'000'000) % 600);
+  };
+  const std::vector<Word> twice{{3, "desk", screen(false)}, {10, "desk", scene(true)},
+                                {20, "desk", screen(true)}, {30, "desk", screen(false)},
+                                {50, "desk", screen(true)}, {60, "desk", screen(false)},
+                                {90, "desk", scene(false)}};
+  EXPECT_EQ(at(twice), "deviated -5 -5 -5 s at 20");
+  // Never at once: the nearest approach, of two as near the first.
+  const std::vector<Word> apart{{3, "desk", screen(false)},  {10, "desk", scene(true)},
+                                {20, "desk", scene(false)},  {27, "desk", screen(true)},
+                                {30, "desk", screen(false)}, {37, "desk", scene(true)},
+                                {50, "desk", scene(false)}};
+  EXPECT_EQ(at(apart), "met 12 12 12 s at 27");
+}
+
 }  // namespace
 }  // namespace fairlead::judge

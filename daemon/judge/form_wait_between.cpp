@@ -15,11 +15,6 @@
 namespace fairlead::judge {
 namespace {
 
-// How far from B an A hidden in `span` may lie, as another span from A to B.
-TimeDifference hidden_wait(const HiddenSpan& span, const Stamp& to) {
-  return {std::max<int64_t>(0, to.time_us - span.to_us), 0, to.time_us - span.from_us};
-}
-
 // An A that happened once belongs to the next B: one that hides between would have taken it.
 void doubt_if_answered(JobView& view, const Rule& rule, const WaitBetween& form, const Stamp& from,
                        const Stamp& to, Occasion& occasion) {
@@ -49,14 +44,16 @@ Occasion occasion_of(JobView& view, const Rule& rule, const WaitBetween& form, c
       const bool between = span.from_us < to.time_us && span.to_us > from.time_us;
       const bool earlier =
           span.from_us < from.time_us && (last_to == nullptr || span.to_us > last_to->time_us);
-      const TimeDifference other = hidden_wait(span, to);
+      // How far from B an A hidden there may lie.
+      const int64_t shortest_us = std::max<int64_t>(0, to.time_us - span.to_us);
+      const int64_t longest_us = to.time_us - span.from_us;
       if ((edge || !at_least) && between) {
-        wait->lo_us = std::min(wait->lo_us, other.lo_us);
+        wait->lo_us = std::min(wait->lo_us, shortest_us);
         occasion.doubts.insert(span.reason);
       }
       if (!edge && at_least && earlier) {
         const int64_t floor_us = last_to == nullptr ? kForever : to.time_us - last_to->time_us;
-        wait->hi_us = std::max(wait->hi_us, std::min(other.hi_us, floor_us));
+        wait->hi_us = std::max(wait->hi_us, std::min(longest_us, floor_us));
         occasion.doubts.insert(span.reason);
       }
     }
@@ -107,11 +104,13 @@ void judge_form(JobView& view, const Rule& rule, const WaitBetween& form, Outcom
         edge ? in_force(view, *edge, form.from, to)
              : since_last(view, form.from, last, to, form.bounds != Bounds::kAtLeast);
     if (first.before == nullptr) {
+      if (own_way_out) continue;
       // The next A may have come before this B, as far as their clocks go.
-      std::optional<TimeDifference> lead = TimeDifference{0, 0, 0};
-      if (first.after != nullptr) lead = time_from_to(to, *first.after);
-      if (!own_way_out && (!lead || lead->lo_us < 0)) hidden.insert(Reason::kClockDoubt);
-      if (!own_way_out) hidden.insert(first.doubts.begin(), first.doubts.end());
+      if (first.after != nullptr) {
+        const auto lead = time_from_to(to, *first.after);
+        if (!lead || lead->lo_us < 0) hidden.insert(Reason::kClockDoubt);
+      }
+      hidden.insert(first.doubts.begin(), first.doubts.end());
       continue;
     }
     occasions.push_back(occasion_of(view, rule, form, *first.before, to, last));

@@ -127,6 +127,8 @@ TEST(Quantities, TakeTheirNoiseFromTheSensorOrTheFix) {
       "sensor { id: \"c\" channel: \"line.pull\" certificate: \"C\" valid_until: \"2027-01-01\" ";
   EXPECT_EQ(with(head + "sd: \"30 N\" tau: \"1 s\" }"), "1-6 2000 sd 30000#1; 1000000");
   EXPECT_EQ(with(head + "sd: \"2 %\" }"), "1-6 2000 sd 40000#1; 200000");
+  Job odd({opened(), pull(1, 1, 2001), closed(s(60), 2)}, "", head + "sd: \"0.05 %\" }");
+  EXPECT_EQ(of(odd, "line.pull"), "1-6 2001 sd 1001#1;");  // 1000.5, outward.
   EXPECT_EQ(with(head + "sd: \"0 N\" }"), "1-6 2000#1; 200000");
   EXPECT_EQ(with(head + "tau: \"1 s\" }"), "1-6 2000 sd 40000#1; 1000000");
   EXPECT_EQ(with(head + "sd: \"30 N\" truck: \"truck-2\" }"), "1-6 2000 sd 40000#1; 200000");
@@ -233,6 +235,10 @@ TEST(Quantities, ReadTheSpeedFromTheRope) {
   Job known({opened(), out(1, 1, 40), out(2, 2, 39), closed(s(60), 2)}, "", sensor);
   EXPECT_EQ(of(known, "vehicle.speed"), "1-2 -1000 sd 30000#2;");
   EXPECT_FALSE(known.state->quantities.series("vehicle.speed", 0, 0).sd_of_mean);
+  Job odd({opened(), out(1, 1, 40), out(2, 2, 38.999), closed(s(60), 2)}, "",
+          "sensor { id: \"c\" channel: \"vehicle.speed\" certificate: \"C\" valid_until: "
+          "\"2027-01-01\" sd: \"0.05 %\" }");
+  EXPECT_EQ(of(odd, "vehicle.speed"), "1-2 -1001 sd 501#2;");
   // A gap that no reading ends, and one of a source that does not read the rope.
   Job cut(
       {opened(), out(1, 1, 40), out(2, 2, 39), line(2, "line", 3, gap("line")), closed(s(60), 2)});

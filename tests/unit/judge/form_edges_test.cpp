@@ -230,5 +230,21 @@ TEST(NeverTogetherEdges, TheLongestIsShownAndOfEqualsTheFirst) {
   EXPECT_EQ(at(apart), "met 12 12 12 s at 27");
 }
 
+TEST(WaitEdges, WhatHidBeforeTheLastEndBelongsToThat) {
+  const std::string form =
+      "wait_between { from: \"arrived\" to: \"secured.checked\" at_least: \"30 s\" }";
+  const auto with = [&](double hole) {
+    return judged(form, {{hole - 2, "desk", kHere},
+                         {hole, "desk", kLost},
+                         {hole + 2, "desk", kHere},
+                         {12, "panel", kArrived},
+                         {50, "panel", kChecked},
+                         {60, "panel", kArrived},
+                         {70, "panel", kChecked}});
+  };
+  EXPECT_EQ(with(6), "deviated -20 -20 -20 s");   // An arrival there is the first check's.
+  EXPECT_EQ(with(54), "deviated -20 -20 -12 s");  // One at 52 s would leave 18 s.
+}
+
 }  // namespace
 }  // namespace fairlead::judge

@@ -366,7 +366,7 @@ std::string printed(const Outcome& outcome, int64_t stored, Toward toward) {
   // What is not 0 is never printed as 0: its sign is the verdict.
   for (int places = kPlaces; places <= kMostPlaces; places += 2) {
     text = format_in_unit(stored, factor, places, toward);
-    if (stored == 0 || (text != "0" && text != "-0")) break;
+    if (stored == 0 || text != "0") break;
   }
   return text;
 }

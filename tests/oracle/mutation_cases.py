@@ -114,7 +114,7 @@ def limited():
 def outputs(program, entries, env=None):
     """What the program prints on each, as text; fewer where it died."""
     asked = "".join("\t".join([e["trace"], ",".join(e["procedures"])] + e["registers"]) + "\n" for e in entries)
-    done = subprocess.run([program], input=asked.encode(), stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+    done = subprocess.run([program] if isinstance(program, str) else program, input=asked.encode(), stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
                           env=env, preexec_fn=limited)
     found, lines = [], []
     for line in done.stdout.decode(errors="replace").split("\n")[:-1]:

@@ -9,9 +9,9 @@ or statement of a rule form or of the code they share (mutants.py says how). No 
 changed file is compiled on its own (-O0, headers compiled beforehand) and linked before the libraries, whose own
 copy is then left out. Tests in turn, until one fails: the written cases and the random ones that use the form,
 against the naive evaluator and what the case expects (by: naive, written, crash); the unit tests (unit);
-the properties of properties.py, 200 cases (property); golden.txt and random_pins.txt (golden, pinned: a case's evidence,
-instant or basis is another, which says that something changed and not that it is wrong, so the sum is given without them
-too).
+jobs judged while they run against all their lines at once, 600 cases (live); the properties of properties.py, 200 cases
+(property); golden.txt and random_pins.txt (golden, pinned: a case's evidence, instant or basis is another, which says that
+something changed and not that it is wrong, so the sum is given without them too).
 
 One that does not compile is no mutant, and another takes its place. One that changes nothing that could be seen is
 counted apart, and only where equivalent_mutants.json gives the reason. Results are kept in
@@ -48,6 +48,7 @@ HEADERS = ('#include "daemon/judge/forms.h"\n#include <fmt/format.h>\n#include <
 MANY = "tests/oracle/judge_many"
 UNITS = ("tests/unit/judge/judge_facts_test", "tests/unit/judge/judge_test", "tests/unit/judge/judge_gear_test")
 TOGETHER = 12  # Mutants of one rule form compiled at once.
+LIVE = 600  # Cases judged while they run.
 CHUNKS = (400, 2500, 1 << 30)  # Cases up to here, then a look at what came out.
 
 
@@ -220,6 +221,14 @@ class Tests:
                 return "unit (" + (failed[0][13:].split(" ")[0] if failed else "died") + ")"
         return ""
 
+    def by_live(self, name, program, env):
+        """As the test judge_live does, on cases that use the form."""
+        forms = forms_of(name)
+        chosen = [e for e in self.entries if not forms or set(forms) & set(e["forms"])][:LIVE]
+        found = mutation_cases.outputs([program, "--live"], chosen, env)
+        wrong = next((e["name"] for e, text in zip(chosen, found) if text.startswith("!live")), "")
+        return f"live ({wrong})" if wrong else "live (died)" if len(found) < len(chosen) else ""
+
     @staticmethod
     def by_properties(program, env):
         done = subprocess.run([sys.executable, "-B", os.path.join(HERE, "properties.py"), program, "--random", "200", "--jobs", "1"],
@@ -242,8 +251,8 @@ class Tests:
                 by, changed, of_written, pinned = self.by_cases(name, program, env)
                 if not by:
                     units = units or [self.builder.link(target, objects, scratch) for target in UNITS]
-                    by = (self.by_units(units, env) or (self.by_properties(program, env) if changed else "") or
-                          pinned)
+                    by = (self.by_units(units, env) or self.by_live(name, program, env) or
+                          (self.by_properties(program, env) if changed else "") or pinned)
                 out[i] = by, changed, of_written
         return out
 

@@ -135,6 +135,7 @@ TEST(SharedForms, FiguresInTheUnitOfTheLimit) {
   outcome.unit = "km";
   EXPECT_EQ(printed(outcome, 1, Toward::kDown), "0.000001");  // What is not 0 is not shown as 0.
   EXPECT_EQ(printed(outcome, -1, Toward::kUp), "-0.000001");
+  EXPECT_EQ(printed(outcome, 12, Toward::kDown), "0.000012");  // By two places more, not by one.
   EXPECT_EQ(printed(outcome, 0, Toward::kNearest), "0");
   EXPECT_EQ(printed(outcome, 123'456, Toward::kDown), "0.1234");
   outcome.dimension = Dimension::kTime;

@@ -16,7 +16,7 @@ TEST(SharedRisk, IsTheQuantileRoundedUp) {
                          Row{1000000, 6000000, 1644854}, Row{1000000, 12000000, 1644854},
                          Row{1000000, 3000000, 1959964}, Row{300000000, 1500000, 3934606},
                          Row{14400000000, 200000, 5172097}, Row{60000000, 2000000, 3452433},
-                         Row{10000000, 1000000, 3143981}}) {
+                         Row{10000000, 1000000, 3143981}, Row{1000000, 1, 5643460}}) {
     EXPECT_EQ(shared_risk_z_micro(row.longest_us, row.tau_us), row.z_micro)
         << row.longest_us << " " << row.tau_us;
   }

@@ -111,7 +111,7 @@ def rope_way_family(rng, kit):
     t.put(end + 1, "operator", "closed", {"outcome": "SIGNED"}, timeUncertaintyMs=wide)
     form = form_of(rng, "vehicle.rolled", rng.choice(["10 m", "4 m", "6.5 m"]))
     more = fastest(rng, "vehicle.rolled", rng.choice(["0.2 m/s", "2 m/s"]))
-    return (kit.drop(rng, t.texts(), rng.choice(["operator", "line"]), 0.15),
+    return (kit.drop(rng, t.texts(), rng.choice(["operator", "operator", "line"]), 0.3),
             kit.procedure([(form, "")], more + kit.ROLLING % rng.choice(["5 min", "20 s"])), winch_truck(rng, rng.choice(["50 mm", "86 mm", "0.3 m"])))
 
 

@@ -73,6 +73,26 @@ TEST(ComesFirstEdges, AThenFirstSeenAfterAGapMayHaveComeInIt) {
             "deviated - - - s");
 }
 
+// The line lost last may have ended the stay in which the order is asked for.
+TEST(ComesFirstEdges, NothingThatCameFirstIsDoubtedWhereTheStayMayHaveEnded) {
+  const std::string form =
+      "comes_first { first: \"secured.checked\" then: \"arrived\" } while_phase: \"set\"";
+  const std::vector<Word> words{
+      {5, "desk", scene(true)}, {10, "desk", kHere}, {50, "operator", kArrived}};
+  EXPECT_EQ(judged(form, words), "deviated - - - s");
+  std::vector<Word> lost = words;
+  lost.insert(lost.end(), {{20, "desk", kLost}, {80, "desk", kHere}});
+  EXPECT_EQ(judged(form, lost), "unproven(no_data) - - - s");
+}
+
+// What is lost after the anchor was not there before it.
+TEST(EvidenceEdges, AGapThatBeginsWithTheAnchorHidesNothingBeforeIt) {
+  const std::string form =
+      "evidence_present { item: \"secured.checked\" at_least: 1 before: \"arrived\" }";
+  EXPECT_EQ(judged(form, {{50, "desk", kArrived}, {60, "desk", kLost}, {70, "desk", kHere}}),
+            "deviated -1 -1 -1 items");
+}
+
 TEST(EvidenceEdges, AnAnchorFirstSeenAfterAGapMayHaveComeInIt) {
   const std::string form =
       "evidence_present { item: \"secured.checked\" at_least: 1 after: \"scene.set.on\" }";

@@ -230,6 +230,27 @@ TEST(NeverTogetherEdges, MovedClearUpToTheLimitsThemselves) {
   EXPECT_EQ(clear("100 m under 2.5 m/s"), "deviated -19 -19 -19 s");  // Under, not at most.
 }
 
+// Too fast for moving clear only beyond the noise of all 96 looks: 1e6 NormalDist().inv_cdf(1 -
+// 0.05 / 96) is 3279025 (CPython 3.11), 328 mm/s of 100.
+TEST(NeverTogetherEdges, MovedTooFastBeyondTheNoise) {
+  std::vector<Word> words{{5, "desk", scene(true)},
+                          {70, "desk", scene(false)},
+                          {2, "mover", R"("truckMotion":{"moving":false})"},
+                          {20, "mover", R"("truckMotion":{"moving":true})"},
+                          {44, "mover", R"("truckMotion":{"moving":false})"}};
+  for (int i = 1; i < 80; ++i)
+    words.push_back({i + 0.0, "gps.truck", fix(i >= 20 && i < 44 ? 2.5 : 0, 0.1)});
+  const auto under = [&](const std::string& speed) {
+    return judged(
+        "never_together { state: \"scene.set\" with: \"truck.moving\" tolerate: \"5 s\" "
+        "move_clear: \"100 m under " +
+            speed + "\" }",
+        words);
+  };
+  EXPECT_EQ(under("2.172 m/s"), "deviated -19 -19 -19 s");
+  EXPECT_EQ(under("2.173 m/s").substr(0, 8), "unproven");
+}
+
 TEST(NeverTogetherEdges, TheLongestIsShownAndOfEqualsTheFirst) {
   const std::string form =
       "never_together { state: \"scene.set\" with: \"screen.awake\" tolerate: \"5 s\" }";

@@ -47,8 +47,18 @@ bool since_opening(JobView& view, const FactEvent& edge, const Stamp& then) {
          });
 }
 
+// Why `then` may have been earlier than it was seen: what hides its fact, or else a clock.
+Reason why_earlier(JobView& view, const std::string& event, const Stamp& then) {
+  const auto edge = fact_event(event);
+  const Reason hidden =
+      edge ? view.facts.fact(edge->fact).unknown_reason(then.time_us - then.early_us, then.time_us)
+           : Reason::kNone;
+  return hidden == Reason::kNone ? Reason::kClockDoubt : hidden;
+}
+
 // `then` may have been earlier, when the first was in force.
-void doubt_if_earlier(JobView& view, const FactEvent& edge, const Stamp& then, Occasion& occasion) {
+void doubt_if_earlier(JobView& view, const ComesFirst& form, const FactEvent& edge,
+                      const Stamp& then, Occasion& occasion) {
   const Timeline& fact = view.facts.fact(edge.fact);
   const int64_t from_us = then.time_us - then.early_us;
   const auto in_force = [&](Tri value) {
@@ -62,8 +72,8 @@ void doubt_if_earlier(JobView& view, const FactEvent& edge, const Stamp& then, O
                                      change.at.time_us < then.time_us && in_force(change.value);
                             }));
   if (!maybe) return;
-  occasion.doubts.insert(Reason::kNoData);
-  occasion.margin.hi.reset();
+  occasion.doubts.insert(why_earlier(view, form.then, then));
+  occasion.margin = occasion.value = {};
 }
 
 // The line by which it was on at all, so that it could go off.
@@ -149,7 +159,7 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
       occasion.words = fmt::format("no {} came before", form.first);
     }
     if (first.before == nullptr && first.doubts.empty() && edge && !form.ever)
-      doubt_if_earlier(view, *edge, then, occasion);
+      doubt_if_earlier(view, form, *edge, then, occasion);
     doubt_outside(view, rule, then.time_us, occasion);
     const bool open =
         first.by_clock || verdict_of(occasion, Bounds::kAtLeast) == Verdict::kDeviated;

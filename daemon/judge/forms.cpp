@@ -252,7 +252,27 @@ Range limit_at(JobView& view, const Limit& limit, int64_t time_us) {
   return {value, value, value};
 }
 
+namespace {
+
+// What the register lacks of what the limit asks it for.
+std::vector<std::string> not_on_file(JobView& view, const Limit& limit) {
+  if (view.lines.opened() == kNoLine) return {};
+  const v1::Opened& opened = view.lines.line(view.lines.opened()).observation->opened();
+  const JobParties& parties = view.parties;
+  if (limit.quantity == "line.rating" && parties.truck == nullptr)
+    return {fmt::format("truck '{}' is not in the register", opened.truck())};
+  if (limit.quantity == "line.rating" && !parties.truck->line_rating_n)
+    return {fmt::format("the register has no line_rating of truck '{}'", opened.truck())};
+  const bool named = !opened.vehicle().empty() && opened.vehicle() != "unknown";
+  if (!limit.field.empty() && parties.vehicle == nullptr && named)
+    return {fmt::format("vehicle '{}' is not in the register", opened.vehicle())};
+  return {};
+}
+
+}  // namespace
+
 void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& outcome) {
+  outcome.remarks = not_on_file(view, limit);
   outcome.dimension = limit.dimension;
   outcome.unit = limit.unit;
   if (!limit.constant && !limit.field.empty() && view.parties.vehicle != nullptr) {
@@ -261,7 +281,8 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
   }
   if (!limit.quantity.empty()) {
     outcome.limit = fmt::format("{} {}", bounds_word(bounds), limit.quantity);
-    if (limit.quantity == "line.rating") outcome.remarks = view.rigging.gear_not_counting();
+    if (limit.quantity == "line.rating")
+      std::ranges::copy(view.rigging.gear_not_counting(), std::back_inserter(outcome.remarks));
     return;
   }
   const Range value = limit_at(view, limit, 0);

@@ -31,6 +31,9 @@
 //   event never came is not asked for; a re-check freed in time is over, and one outside before a
 //   gap is not freed by what hides in it; too_close comes before later reasons within a stay and
 //   over stays |
+// | 7 | 2026-11-30 | a winch line, or gear in it, that the register does not rate may be the
+//   weakest: line.rating has no lower end; an order whose second event a clock hides may have been
+//   earlier is clock_doubt without margins |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a
@@ -41,6 +44,6 @@
 
 namespace fairlead::judge {
 
-constexpr uint32_t kMeaning = 6;
+constexpr uint32_t kMeaning = 7;
 
 }  // namespace fairlead::judge

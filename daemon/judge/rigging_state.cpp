@@ -306,7 +306,7 @@ Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truc
   if (truck != nullptr && truck->line_rating_n) {
     rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
   }
-  bool unread = false;
+  bool unread = !rating.lo;  // What nobody rated may be the weakest.
   for (const RiggingUse& use : in_use(time_us)) {
     for (const std::string& id : use.rigging->gear()) {
       const PieceRating gear = rating_of(book_.gear(id), id, time_us);
@@ -320,7 +320,7 @@ Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truc
       if (gear.hi_g) rating.hi = std::min(rating.hi.value_or(kForever), *newtons(*gear.hi_g).hi);
     }
   }
-  if (unread && rating.lo) rating.lo = 0;
+  if (unread) rating.lo.reset();
   if (rating.best && rating.hi) rating.best = std::min(*rating.best, *rating.hi);
   return rating;
 }

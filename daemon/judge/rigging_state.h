@@ -50,8 +50,9 @@ class RiggingState {
   [[nodiscard]] const std::vector<Strength>& rigging() const { return rigging_; }
   [[nodiscard]] std::vector<RiggingUse> in_use(int64_t time_us) const;
 
-  /// Least rating of the winch line and the gear in it, N. A lost line may have changed the gear:
-  /// then at most the winch line's own.
+  /// Least rating of the winch line and the gear in it, N; unknown from below where one of them is
+  /// not rated by the register. A lost line may have changed the gear: then at most the winch
+  /// line's own.
   [[nodiscard]] Interval line_rating(int64_t time_us, const TruckItem* truck) const;
   /// Why a lost line of a person's may have changed the rigging since it was last said.
   [[nodiscard]] std::optional<Reason> may_be_other(int64_t time_us) const;

@@ -216,7 +216,7 @@ def named_limit(job, name, t):
         own = quantity(one(winch, "line_rating"))[0] if one(winch, "line_rating") else None
         read, most, used = [own] * (own is not None), [own] * (own is not None), True
         gears = [gear for line in rigged for gear in line.body["gear"]]
-        unread = False
+        unread = own is None  # what nobody rated may be the weakest
         for gear in gears:
             low, high = rating(job, job.gear(gear), day_of(t))
             used = used and holds(job.gear(gear), day_of(t)) is not False
@@ -229,7 +229,7 @@ def named_limit(job, name, t):
         best = None if best is None else math.floor(best + Fraction(1, 2))
         if other:
             return None, best, own
-        low = None if not read else 0 if unread else math.floor(min(read))
+        low = None if unread else math.floor(min(read))
         return low, best, math.ceil(min(most)) if most else None  # whole newtons, outward
     layers = sorted((int(one(l, "number")), quantity(one(l, "pull"))[0], quantity(one(l, "length"))[0]) for l in winch["layer"])
     rope = quantity(one(winch, "rope_length"))[0] if one(winch, "rope_length") else layers[-1][2]
@@ -309,7 +309,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
     sign, worst_lo, worst_best, accuse = -1 if word == "at_least" else 1, None, None, None
     lines = reading_lines(job, what)
     by_tag = what == "vehicle.speed" and tag_fixes(job) and not job.samples("line.out")
-    unplaced = close_one = unsure_outside = False
+    unplaced = close_one = unsure_outside = bottomless = False
     holes, cut = bool(hidden) or not held, False  # Never a reading at all is no_data.
     for first, last in spans:
         widths = [clock_width(job, lines, end) for end in ends_of(job, proc, rule, one(form, "phase"), (first, last))]
@@ -340,7 +340,7 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
                     continue
                 low, best, high = bounds
                 if low is None:
-                    holes, low = True, 0
+                    holes, bottomless, low = True, True, 0
                 high = 10**15 if high is None else high
                 if sign < 0:
                     low, high = high, low
@@ -358,8 +358,9 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
     if worst_best is None:
         return finding(name, "yes", "unproven", "no_data" if holes or not cut else "cut_short", unit=unit, factor=factor)
     blurred = unsure_outside and not close_one
-    return limit_finding((name, unit, factor), word, (worst_lo, worst_best, accuse), unplaced,
-                         {"no_data": holes, "hidden end": doubt, "blurred": blurred, "clock_doubt": unsure_outside, "cut_short": cut})
+    found = limit_finding((name, unit, factor), word, (worst_lo, worst_best, accuse), unplaced,
+                          {"no_data": holes, "hidden end": doubt, "blurred": blurred, "clock_doubt": unsure_outside, "cut_short": cut})
+    return dict(found, marginLo=None) if bottomless else found
 
 
 UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "m/s2": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}

@@ -10,14 +10,14 @@ gear { id: "shackle" kind: SHACKLE wll: "1500 kg" }
 gear { id: "blank" kind: HOOK }
 gear { id: "due" kind: WEBBING wll: "600 kg" inspect_by: "2026-03-02" }
 """
-TRUCK = 'truck { id: "truck-7" winch { line_speed: "6 m/min" line_rating: "%s" } }\nsensor { id: "cell" channel: "line.pull" sd: "0 N" }\n'
+TRUCK = 'truck { id: "truck-7" winch { line_speed: "6 m/min"%s } }\nsensor { id: "cell" channel: "line.pull" sd: "0 N" }\n'
 LIMIT = 'limit_in_phase { phase: "set" quantity: "line.pull" at_most: "line.rating" sustained: "2 s" longest_gap: "5 s" }'
 
 
-def pulled(name, marks, pull, want, about, rating="17.8 kN", base=BASE, end=160):
+def pulled(name, marks, pull, want, about, rating=' line_rating: "17.8 kN"', base=BASE, end=160, truck="truck-7"):
     """A pull from 100 to 150 s against what the line bears by then; LOST keeps its number and never arrives."""
     t = Trace(name, base, bursts=True)
-    t.op(-60, "opened", procedures=["p"], vehicle="unknown", truck="truck-7", operator="card-3f")
+    t.op(-60, "opened", procedures=["p"], vehicle="unknown", truck=truck, operator="card-3f")
     for when, point, gear in marks:
         if point is None:
             t.put(when, *gear)
@@ -43,8 +43,14 @@ def what_is_in_the_line():
            "The other taken off: this one still is in the line.")
     pulled("rigged-weak-off", ((10, "front", ["loop"]), (20, "rear", ["shackle"]), (30, "front", None)), 7000, met(7.71),
            "The weaker taken off.")
-    pulled("rigged-unread", ((10, "front", ["blank", "shackle"]),), 7000, expect("rule", "unproven", reason="too_close", best=7.71, lo=-7, tol=0.0011, unit="kN"),
-           "A hook that nobody rated first, then a shackle: from nothing up to the shackle's.")
+    pulled("rigged-unread", ((10, "front", ["blank", "shackle"]),), 7000, expect("rule", "unproven", reason="no_data", best=7.71, tol=0.0011, unit="kN"),
+           "A hook that nobody rated first, then a shackle: at most the shackle's, and nobody knows how little.")
+    unrated = expect("rule", "unproven", reason="no_data", best=9.71, tol=0.0011, unit="kN")
+    pulled("rigged-no-line", ((10, "front", ["shackle"]),), 5000, unrated, "The winch's line is not rated: it may be the weakest.", rating="")
+    pulled("rigged-no-truck", ((10, "front", ["shackle"]),), 5000, unrated, "The truck is in no register: its line may be the weakest.",
+           truck="truck-77")
+    pulled("rigged-no-truck-over", ((10, "front", ["shackle"]),), 15000, over(-0.291), "No register has the truck, but the shackle is over its own.",
+           truck="truck-77")
     # It ran out at midnight, after a line of the operator's was lost: that is no word about the rigging.
     lost = ((10, "front", ["due"]), (20, None, HERE), (30, None, LOST), (40, None, HERE))
     pulled("rigged-due-lost", lost, 7000, expect("rule", "unproven", reason="no_data", unit="kN"),

@@ -62,6 +62,16 @@ def changes_that_may_not_last():
     sound("step-lasts", (op(10, on), op(40, off), op(60, on)), least, expect("rule", "met", best=0, unit="items"),
           "Whatever became of the first, the second lasts.", change=back(2))
 
+    def set_back(rows):
+        row = next(r for r in rows if r["source"] == "probe.a" and r["seq"] == 3)
+        row["time"] = "2026-03-02T10:00:01Z"
+        return rows
+    said = [op(when, clamp("NEGATIVE", on)) for when, on in ((14, True), (24, False), (53, True), (70, False))]
+    read = [by("probe.a", when, clamp("POSITIVE", on)) for when, on in ((20, True), (33, False), (40, True), (57, False))]
+    sound("step-order", said + read, 'comes_first { first: "clamp.negative.off" then: "clamp.positive.off" }', unproven("clock_doubt"),
+          "Its clock stepped back by 32 s before the second on: the last off may have come while the other clamp was still off.",
+          change=set_back)
+
 
 def clocks_that_cross():
     """Other clocks: what was in force is sure only where no edge of it may lie on the other side (3: different clocks)."""

@@ -339,17 +339,17 @@ TEST(Ratings, OfTheLineAreTheLeastOfItAndItsGear) {
   EXPECT_EQ(rating({"b"}, strong), "9806 9807 9807");
   EXPECT_EQ(rating({"a"}, weak), "3000 3000 3000");
   EXPECT_EQ(rating({"speck"}, strong), "0 0 1");
-  EXPECT_EQ(rating({"a"}, ""), "5883 5884 5884");
-  EXPECT_EQ(rating({"hook"}, strong), "0 20000 20000");
-  EXPECT_EQ(rating({"hook", "a"}, strong), "0 5884 5884");
+  EXPECT_EQ(rating({"a"}, ""), "- 5884 5884");
+  EXPECT_EQ(rating({"hook"}, strong), "- 20000 20000");
+  EXPECT_EQ(rating({"hook", "a"}, strong), "- 5884 5884");
   EXPECT_EQ(rating({"hook"}, ""), "- - -");
-  EXPECT_EQ(rating({"hook", "a"}, ""), "0 5884 5884");
-  EXPECT_EQ(rating({"wide"}, strong), "0 17751 17751");  // At most 1,810 kg: 17750.0365 N.
+  EXPECT_EQ(rating({"hook", "a"}, ""), "- 5884 5884");
+  EXPECT_EQ(rating({"wide"}, strong), "- 17751 17751");  // At most 1,810 kg: 17750.0365 N.
   EXPECT_EQ(rating({"wide"}, ""), "- - 17751");
   EXPECT_EQ(rating({"a", "knotted"}, strong), "0 0 0");
-  EXPECT_EQ(rating({"scuffed"}, strong), "0 5884 5884");
+  EXPECT_EQ(rating({"scuffed"}, strong), "- 5884 5884");
   const Job none({opened(), op(10, 2, rig(true, "eye", {"a"})), closed(s(60), 3)}, "", kGear);
-  EXPECT_EQ(told(none.state->rigging.line_rating(kTen + s(10), nullptr)), "5883 5884 5884");
+  EXPECT_EQ(told(none.state->rigging.line_rating(kTen + s(10), nullptr)), "- 5884 5884");
   EXPECT_EQ(told(none.state->rigging.line_rating(kTen + s(10) - 1, nullptr)), "- - -");
 }
 

@@ -111,8 +111,7 @@ std::optional<int> Actor::greet(sdk::Stream& stream) {
   if (!std::exchange(configured_, true)) {
     if (auto ending = configure(stream, welcome.config_toml())) return ending;
   } else if (bad(Fault::kForgets)) {
-    outbox_.ack(UINT64_MAX);
-    while (const v1::PluginBatch* lost = outbox_.next(true)) outbox_.ack(lost->batch_seq());
+    outbox_.ack(outbox_.close());
   }
   outbox_.rewind(welcome.acked_batch());
   beat_next_.reset();

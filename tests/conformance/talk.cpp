@@ -1,6 +1,7 @@
 // Groups 01, 02, 03 and 08: the conversation.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <set>
 
@@ -172,19 +173,24 @@ void replay(const Options& o, Findings& f) {
   if (!f.check(play.reads(10s), "delivers a reading within 10 s", play.subject->err())) return;
   for (int round = 0; round < 3; ++round) {
     play.stage->set_acking(false);
-    Play::sleep(600ms);
     uint64_t acked = play.stage->acked();
+    auto is_unacked = [&](const Said& s) {
+      return s.frame.has_batch() && s.frame.batch().batch_seq() > acked;
+    };
+    bool more = play.stage->wait(10s, [&](const std::vector<Said>& all) {
+      return std::any_of(all.begin(), all.end(), is_unacked);
+    });
+    if (!f.check(more, "delivers more while nothing is acknowledged")) return;
+    Play::sleep(600ms);
     std::map<uint64_t, std::string> unacked;
     for (const Said& s : play.stage->said()) {
-      if (s.frame.has_batch() && s.frame.batch().batch_seq() > acked) {
-        unacked[s.frame.batch().batch_seq()] = s.frame.batch().SerializeAsString();
-      }
+      if (is_unacked(s)) unacked[s.frame.batch().batch_seq()] = s.frame.batch().SerializeAsString();
     }
     int before = play.stage->streams();
     size_t from = play.mark();
     play.stage->set_acking(true);
     play.stage->break_stream();
-    uint64_t want = unacked.empty() ? acked : unacked.rbegin()->first;
+    uint64_t want = unacked.rbegin()->first;
     bool back = play.stage->wait(6000ms, [&](const std::vector<Said>& all) {
       for (size_t i = from; i < all.size(); ++i) {
         if (all[i].stream > before && all[i].frame.has_batch() &&
@@ -192,7 +198,7 @@ void replay(const Options& o, Findings& f) {
           return true;
         }
       }
-      return unacked.empty() && !all.empty() && all.back().stream > before;
+      return false;
     });
     f.check(back, "sends again what was not acknowledged", fmt::format("up to batch {}", want));
     uint64_t next = acked + 1;

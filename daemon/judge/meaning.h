@@ -33,7 +33,8 @@
 //   over stays |
 // | 7 | 2026-11-30 | a winch line, or gear in it, that the register does not rate may be the
 //   weakest: line.rating has no lower end; an order whose second event a clock hides may have been
-//   earlier is clock_doubt without margins |
+//   earlier is clock_doubt without margins; a way by the tag takes a finer grid of Doppler errors,
+//   and every fix in full for the noise |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

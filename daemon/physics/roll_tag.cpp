@@ -18,10 +18,11 @@ namespace {
 constexpr std::array kTauM{20.0, 60.0, 300.0, 900.0};
 constexpr std::array kSdD{0.04, 0.055, 0.08, 0.11, 0.16, 0.22};
 constexpr std::array kSdU{0.04, 0.06, 0.09};
-constexpr std::array kTauD{0.7, 2.5, 8.0, 20.0};
-constexpr double kUnlikely = 6.0;  // Log likelihood below the best at which a noise is left out ...
-constexpr double kUnlikelyAtRest = 9.0;  // ... and already by what the velocities at rest say.
-constexpr double kHole = 2.5;            // s without a fix.
+// No wider apart than this: at many fixes a second one point of the grid is all that is left, and
+// what a Doppler error adds up to is as far off as the nearest tau is.
+constexpr std::array kTauD{0.65, 1.3, 2.5, 5.0, 10.0, 20.0};
+constexpr double kUnlikely = 4.0;  // Log likelihood below the best at which a noise is left out.
+constexpr double kHole = 2.5;      // s without a fix.
 
 // How far the car's motion may reach beyond what the line says, s: the line is right within 1 s;
 // late by up to 2 s, by up to 3.2 s; early by up to 2 s. All are equally long, so that none is
@@ -33,7 +34,7 @@ struct Window {
 constexpr std::array kWindows{Window{1.0, 1.0, 1.0}, Window{2.0, 0.0, 0.3}, Window{3.2, -1.2, 0.1},
                               Window{0.0, 2.0, 0.1}};
 constexpr Window kAllWindows{3.2, 2.0};
-constexpr double kNoiseFixes = 4.0, kWindowFixes = 1.0;  // A second, that count.
+constexpr double kWindowFixes = 2.0;  // A second, that count for the window.
 constexpr double kEdge = 2.5;  // s at either end of a window in which the car starts or stops.
 
 // What happens in order of time: motion begins, is under way, may end, has ended; a fix comes.
@@ -235,17 +236,17 @@ TagPosterior::Member member_of(const RollFilter& filter) {
   return member;
 }
 
-// How many log likelihoods of a fix count: the grid is coarse, and taken at its word, many fixes
-// would make it surer of one point than it can be. So they count as `a_second` a second at most.
-double trust_in(std::span<const TagFix> fixes, double a_second) {
+// How much of what the fixes say of the window counts: as much as `kWindowFixes` a second say.
+double trust_in(std::span<const TagFix> fixes) {
   const double seconds = static_cast<double>(fixes.back().time_us - fixes.front().time_us) / 1e6;
-  return std::min(1.0, a_second * seconds / static_cast<double>(fixes.size()));
+  return std::min(1.0, kWindowFixes * seconds / static_cast<double>(fixes.size()));
 }
 
-// From log likelihoods to weights, window by window. Which window it is, the few seconds at the
-// ends of the pulls tell, where a smooth start is only roughly true: fewer fixes count.
+// From log likelihoods to weights, window by window. Of the noise each fix counts for what it says,
+// however fast they come: the filters know how errors hang together. Which window it is, the few
+// seconds at the ends of the pulls tell, where a smooth start is only roughly true: less counts.
 size_t weigh(std::vector<TagPosterior::Member>& members, std::span<const TagFix> fixes) {
-  const double of_noise = trust_in(fixes, kNoiseFixes), of_window = trust_in(fixes, kWindowFixes);
+  const double trust = trust_in(fixes);
   const size_t each = members.size() / kWindows.size();
   std::vector<double> most;  // Log likelihood of each window's likeliest member.
   for (size_t i = 0; i < members.size(); ++i) {
@@ -257,8 +258,8 @@ size_t weigh(std::vector<TagPosterior::Member>& members, std::span<const TagFix>
   for (size_t i = 0; i < members.size(); ++i) {
     const size_t window = i / each;
     double& weight = members[i].weight;
-    weight = kWindows[window].prior *
-             exact_exp(of_noise * (weight - most[window]) + of_window * (most[window] - top));
+    weight =
+        kWindows[window].prior * exact_exp(weight - most[window] + trust * (most[window] - top));
     total += weight;
   }
   size_t likeliest = 0;
@@ -306,43 +307,56 @@ std::optional<TagWay> taken_apart(std::span<const TagFix> fixes, std::span<const
   return before;
 }
 
-// The grid, but for velocity noises that cannot be for what the velocities at rest say.
-std::vector<RollNoise> likely_at_rest(const Walk& walk, double trust) {
-  std::vector<RollNoise> noises;
-  std::vector<double> said;
+struct Said {
+  RollNoise noise;
+  double log_likelihood;
+};
+
+void leave_out_unlikely(std::vector<Said>& said) {
+  double most = said.front().log_likelihood;
+  for (const Said& one : said) most = std::max(most, one.log_likelihood);
+  std::erase_if(said, [&](const Said& one) { return most - one.log_likelihood >= kUnlikely; });
+}
+
+// The velocity noises that could be, for what the velocities at rest say.
+std::vector<Said> likely_at_rest(const Walk& walk) {
+  std::vector<Said> said;
   for (const double sd_d : kSdD)
     for (const double sd_u : kSdU)
       for (const double tau_d : kTauD) {
-        noises.push_back({kTauM.front(), sd_d, sd_u, tau_d});
-        said.push_back(walk.at_rest(noises.back()));
+        const RollNoise noise{kTauM.front(), sd_d, sd_u, tau_d};
+        said.push_back({noise, walk.at_rest(noise)});
       }
-  if (!walk.velocities()) noises.resize(1);  // One is as good as another.
-  const double most = *std::max_element(said.begin(), said.end());
-  std::vector<RollNoise> likely;
-  for (const double tau_m : kTauM) {
-    for (size_t i = 0; i < noises.size(); ++i) {
-      if (trust * (most - said[i]) >= kUnlikelyAtRest) continue;
-      likely.push_back(noises[i]);
-      likely.back().tau_m = tau_m;
-    }
-  }
-  return likely;
+  if (!walk.velocities()) said.resize(1);  // One is as good as another.
+  leave_out_unlikely(said);
+  return said;
 }
 
-// The noises that could be, whichever window it is: judged with all of them open.
+// The noises that could be, whichever window it is: judged with all of them open. What the
+// multipath is has little to do with what the Doppler error is, so one of the likeliest velocity
+// noises tells of it for all.
 std::vector<RollNoise> likely_noises(std::span<const TagFix> fixes,
                                      std::span<const TagPull> pulls) {
   const std::vector<Step> steps = steps_of(fixes, pulls, kAllWindows);
   const Walk walk(fixes, pulls, steps);
-  const double trust = trust_in(fixes, kNoiseFixes);
-  const std::vector<RollNoise> all = likely_at_rest(walk, trust);
-  const std::vector<RollFilter> filters = walk.through(all);
-  double most = filters.front().log_likelihood();
-  for (const RollFilter& filter : filters) most = std::max(most, filter.log_likelihood());
-  std::vector<RollNoise> likely;
-  for (size_t i = 0; i < all.size(); ++i) {
-    if (trust * (most - filters[i].log_likelihood()) < kUnlikely) likely.push_back(all[i]);
+  const std::vector<Said> at_rest = likely_at_rest(walk);
+  const RollNoise& likeliest =
+      std::max_element(at_rest.begin(), at_rest.end(), [](const Said& a, const Said& b) {
+        return a.log_likelihood < b.log_likelihood;
+      })->noise;
+  std::vector<RollNoise> multipaths(kTauM.size(), likeliest);
+  for (size_t k = 0; k < kTauM.size(); ++k) multipaths[k].tau_m = kTauM[k];
+  const std::vector<RollFilter> filters = walk.through(multipaths);
+  std::vector<Said> said;
+  for (size_t k = 0; k < kTauM.size(); ++k) {
+    for (const Said& velocity : at_rest) {
+      said.push_back({velocity.noise, filters[k].log_likelihood() + velocity.log_likelihood});
+      said.back().noise.tau_m = kTauM[k];
+    }
   }
+  leave_out_unlikely(said);
+  std::vector<RollNoise> likely;
+  for (const Said& one : said) likely.push_back(one.noise);
   return likely;
 }
 

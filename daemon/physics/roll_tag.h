@@ -1,5 +1,5 @@
 // Way rolled from a satellite tag on the car: the sum of rest-to-rest chords, from Kalman filters
-// whose noise is coloured, weighted by likelihood over a grid: 288 noise figures, and four ways in
+// whose noise is coloured, weighted by likelihood over a grid: 432 noise figures, and four ways in
 // which the line may be early or late. The rests, where the line does not pull, tell the noise.
 // Summing fixes instead overstates the way without bound (Ranacher et al., Int. J. Geographical
 // Information Science 30(2), 2016). docs/roll.md shows how well it holds, as measured.

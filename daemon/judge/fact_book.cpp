@@ -439,15 +439,28 @@ std::vector<HiddenSpan> FactBook::hidden_in_gaps(const std::string& name) {
       for (const SourceGap& gap : lines_.gaps()) {
         if (!by.contains(gap.source) || !gap.channel.empty()) continue;
         const int64_t from_us = std::max(gap.from_us, lines_.start_us()) + 1;
-        if (from_us < named_us)
-          spans.push_back({from_us, std::min(gap.to_us, named_us), gap.reason});
+        if (from_us >= named_us) continue;
+        spans.push_back({from_us, std::min(gap.to_us, named_us), gap.reason});
+        if (!edge->on && timeline.changes().front().value == Tri::kFalse)
+          spans.push_back({named_us, named_us + 1, gap.reason});
       }
     }
+    Tri last_known = timeline.initial();
     for (size_t i = 0; i < timeline.changes().size(); ++i) {
       const Change& change = timeline.changes()[i];
-      if (change.value != Tri::kUnknown) continue;
-      const int64_t to_us = i + 1 < timeline.changes().size() ? timeline.changes()[i + 1].at.time_us
-                                                              : lines_.end_us();
+      if (change.value != Tri::kUnknown) {
+        last_known = change.value;
+        continue;
+      }
+      int64_t to_us = lines_.end_us();
+      if (i + 1 < timeline.changes().size()) {
+        const Change& next = timeline.changes()[i + 1];
+        to_us = next.at.time_us;
+        // Otherwise meanwhile, it may have become so again just when it is said to be: no sure
+        // edge.
+        const bool so = next.value == (edge->on ? Tri::kTrue : Tri::kFalse);
+        if (so && (last_known == Tri::kTrue) == edge->on) ++to_us;
+      }
       spans.push_back({change.at.time_us, to_us,
                        change.why_unknown == Reason::kNone ? Reason::kNoData : change.why_unknown});
     }

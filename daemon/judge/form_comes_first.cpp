@@ -18,6 +18,11 @@ struct OnBefore {
   Reason why = Reason::kNone;
 };
 
+// Whether it may have come in a gap, rather than be unsure by its clock.
+bool dated_back(const JobView& view, const Stamp& stamp) {
+  return stamp.line != kNoLine && stamp.early_us > view.lines.line(stamp.line).stamp.early_us;
+}
+
 OnBefore on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
   const Timeline& fact = view.facts.fact(edge.fact);
   if (fact.initial() == Tri::kTrue) return {Tri::kTrue};
@@ -26,8 +31,7 @@ OnBefore on_before(JobView& view, const FactEvent& edge, const Stamp& then) {
     const auto lead = time_from_to(on, then);
     if (lead && lead->lo_us >= 0) return {Tri::kTrue};
     if (lead && lead->hi_us < 0) continue;
-    // First seen after a gap, it may have come in there.
-    const bool after_gap = fact.at(on.time_us - 1) == Tri::kUnknown;
+    const bool after_gap = dated_back(view, on) || dated_back(view, then);
     doubts.insert(after_gap ? Reason::kNoData : Reason::kClockDoubt);
   }
   // Unknown at the opening by want of a word is no gap.

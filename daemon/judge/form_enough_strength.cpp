@@ -16,10 +16,11 @@ namespace fairlead::judge {
 namespace {
 
 // k x mass, rounded against whoever gains by it.
-Range needed_g(const JobView& view, int64_t share_ppm) {
+Range needed_g(const JobView& view, const EnoughStrength& form) {
   const Interval& mass = view.parties.mass_g;
   const auto times = [&](int64_t grams, bool up) {
-    const Wide product = static_cast<Wide>(grams) * share_ppm;
+    const Wide product =
+        static_cast<Wide>(grams) * (up ? form.times_mass_up_ppm : form.times_mass_ppm);
     return up ? ceil_div(product, 1'000'000) : floor_div(product, 1'000'000);
   };
   if (!mass.best) return {};
@@ -41,7 +42,7 @@ void cite(JobView& view, const PhaseSpan& span, const Strength& step, int64_t at
 Occasion strength_at(JobView& view, const EnoughStrength& form, const PhaseSpan& span,
                      const Strength& step, int64_t at_us) {
   Occasion occasion;
-  const Range need = needed_g(view, form.times_mass_ppm);
+  const Range need = needed_g(view, form);
   if (!need.best) {
     occasion.doubts.insert(Reason::kNoData);
   } else {

@@ -106,10 +106,12 @@ void judge_form(JobView& view, const Rule& rule, const FollowsWithin& form, Outc
     else  // A B that hides may have come before the rule was freed.
       add_hidden_between(view, rule, form.then, after.time_us, hidden);
   }
-  if (rule.unless == form.after)  // An A that hides frees the rule itself.
+  if (rule.unless == form.after) {  // An A that hides frees the rule itself.
+    doubt_unless(view, rule, occasions, Bounds::kAtLeast);
     conclude_with(outcome, occasions, {}, Bounds::kAtLeast);
-  else
+  } else {
     conclude_universal(view, rule, outcome, occasions, form.after, Bounds::kAtLeast, hidden);
+  }
   out.push_back(std::move(outcome));
 }
 

@@ -20,6 +20,9 @@ namespace {
 // Whether the truck surely stood all the time from `from` to `to`.
 bool stood_still(JobView& view, const Stamp& from, const Stamp& to) {
   const Timeline& moving = view.facts.fact("truck.moving");
+  // In one instant nothing is driven, also where the truck starts just then.
+  if (from.time_us == to.time_us && moving.at(from.time_us) != moving.at(from.time_us - 1))
+    return true;
   if (moving.at(from.time_us) != Tri::kFalse) return false;
   return std::none_of(moving.changes().begin(), moving.changes().end(), [&](const Change& change) {
     return change.at.time_us > from.time_us && change.at.time_us < to.time_us;
@@ -33,7 +36,8 @@ struct Leg {
   bool may_be_later = false;  // The phase, first seen after a gap, may have begun in it.
 };
 
-// A check before the truck has moved at all is one at the start: the leg after it is the first.
+// A check before the truck has moved at all, also in the instant it starts in, is one at the start:
+// the leg after it is the first.
 std::vector<Leg> legs_of(JobView& view, const RecheckEvery& form, const PhaseSpan& span) {
   std::vector<Leg> legs;
   Leg leg{span.open, span.close, true, false, span.closed};

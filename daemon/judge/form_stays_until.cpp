@@ -5,8 +5,9 @@
 // met: C surely held from A up to a B that surely came, and stays so for every filling of the
 // gaps. deviated: C surely lost longer than the bridge before B (decidable while B is still open),
 // or the dwell wholly outside. unproven: no_data when C is unknown for longer than the bridge, or a
-// B may hide; clock_doubt when the clocks leave C's loss and B open; cut_short when the job ended
-// before B; not_yet before that. A C.on that only ends a bridged flicker starts nothing.
+// B may hide, also in the gap that A was first seen after; clock_doubt when the clocks leave open
+// whether C was lost after A and before B, or which B came first after A; cut_short when the job
+// ended before B; not_yet before that. A C.on that only ends a bridged flicker starts nothing.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -16,24 +17,27 @@
 namespace fairlead::judge {
 namespace {
 
-// First loss of the fact after `from_us` that lasts longer than the bridge: with every unknown
-// taken for lost, or none. nullptr: it holds as far as the record goes.
-const Stamp* loss_after(const Timeline& fact, int64_t from_us, int64_t bridge_us,
-                        int64_t horizon_us, bool unknown_is_lost) {
+// First loss of the fact after `from_us` that lasts longer than the bridge: with every unknown, and
+// all that clocks leave open, taken for lost, or none of it. nullptr: it holds up to `end`.
+const Stamp* loss_after(const Timeline& fact, int64_t from_us, int64_t bridge_us, const Stamp& end,
+                        bool unknown_is_lost) {
   const Stamp* off = nullptr;
+  const auto lost_until = [&](const Stamp& back) {
+    const auto dip = time_from_to(*off, back);
+    if (!dip) return unknown_is_lost;
+    const bool swapped = off->frame != back.frame && dip->lo_us < 0;  // Lost for good.
+    return unknown_is_lost ? dip->hi_us > bridge_us || swapped : dip->lo_us > bridge_us;
+  };
   for (const Change& change : fact.changes()) {
-    if (change.at.time_us <= from_us || change.at.time_us > horizon_us) continue;
+    if (change.at.time_us <= from_us || change.at.time_us > end.time_us) continue;
     const bool held =
         change.value == Tri::kTrue || (change.value == Tri::kUnknown && !unknown_is_lost);
     if (!held && off == nullptr) off = &change.at;
     if (!held || off == nullptr) continue;
-    const auto dip = time_from_to(*off, change.at);
-    const int64_t length = !dip ? kForever : unknown_is_lost ? dip->hi_us : dip->lo_us;
-    if (length > bridge_us) return off;
+    if (lost_until(change.at)) return off;
     off = nullptr;
   }
-  if (off != nullptr && horizon_us - off->time_us > bridge_us) return off;
-  return nullptr;
+  return off != nullptr && lost_until(end) ? off : nullptr;
 }
 
 // What the obligation of one C.on knows.
@@ -42,22 +46,30 @@ struct Obligation {
   const Stamp* until = nullptr;     // The B that ends it.
   const Stamp* may_lose = nullptr;  // C lost with every unknown taken for lost.
   const Stamp* loses = nullptr;     // Surely.
-  int64_t horizon;
-  bool may_be_flicker = false;  // C.on after a short loss that something unseen may come before.
+  Stamp end;                        // Up to where the record goes.
+  bool may_be_flicker = false;     // C.on after a short loss that something unseen may come before.
+  std::vector<const Stamp*> ends;  // Every B that the clocks leave open as the one that ends it.
+  bool ends_surely = false;        // One of them surely came after A.
+  bool lost_unsurely = false;      // By the clocks that loss may have come before A ...
+  bool off_unsurely = false;       // ... or the one before A after it.
+
+  [[nodiscard]] bool end_known() const { return ends_surely && ends.size() == 1; }
 };
 
 // t_Coff - t_B.
 Range held_margin(const Obligation& o, int64_t bridge_us) {
   if (o.until == nullptr) {
     Range margin;
-    if (o.loses != nullptr) margin.hi = o.loses->time_us + o.loses->late_us - o.horizon;
+    const auto lost = o.loses == nullptr ? std::nullopt : time_from_to(*o.loses, o.end);
+    if (lost) margin.hi = -lost->lo_us;
     return margin;
   }
   Range margin;
   const auto to_end = [&](const Stamp* off) {
     TimeDifference past =
         off == nullptr
-            ? TimeDifference{o.horizon - o.until->time_us, o.horizon - o.until->time_us, kForever}
+            ? TimeDifference{o.end.time_us - o.until->time_us, o.end.time_us - o.until->time_us,
+                             kForever}
             : time_from_to(*o.until, *off)
                   .value_or(TimeDifference{kBeginning, off->time_us - o.until->time_us, kForever});
     // Lost for no longer than the bridge when B came: it still counted as held.
@@ -76,7 +88,7 @@ Range held_margin(const Obligation& o, int64_t bridge_us) {
 Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, Occasion& occasion,
                    Range margin) {
   const auto dwell = o.until == nullptr ? std::nullopt : time_from_to(*o.on, *o.until);
-  const int64_t so_far = o.horizon - o.on->time_us - o.on->late_us;
+  const auto so_far = time_from_to(*o.on, o.end);
   const auto add = [&](const std::optional<Limit>& limit, bool least) {
     if (!limit) return;
     const auto at = limit_at(view, *limit, o.on->time_us).best;
@@ -85,8 +97,10 @@ Range dwell_margin(JobView& view, const StaysUntil& form, const Obligation& o, O
       margin.lo.reset();
     } else if (dwell) {
       margin = tighter(margin, least ? above(*at, *dwell) : below(*at, *dwell));
+    } else if (o.until == nullptr && !least && so_far) {
+      margin = tighter(margin, Range{{}, {}, *at - so_far->lo_us});
     } else {
-      margin = tighter(margin, least ? Range{} : Range{{}, {}, *at - so_far});
+      margin = tighter(margin, Range{});
     }
   };
   add(form.at_least, true);
@@ -109,9 +123,15 @@ Range margin_with_end(JobView& view, const StaysUntil& form, const Obligation& o
 // dwelt long enough.
 void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
                       Occasion& occasion) {
-  const int64_t until_us = o.until == nullptr ? o.horizon : o.until->time_us;
+  const int64_t until_us = o.until == nullptr ? o.end.time_us : o.until->time_us;
   for (const HiddenSpan& span : gaps_for(view, rule, form.until)) {
-    if (span.to_us <= o.on->time_us || span.from_us >= until_us) continue;
+    if (span.to_us <= o.on->time_us - o.on->early_us || span.from_us >= until_us) continue;
+    if (span.from_us < o.on->time_us && o.on->early_us > 0) {
+      // A first seen after a gap may have come in it, and been ended there.
+      occasion.margin.hi.reset();
+      occasion.doubts.insert(span.reason);
+    }
+    if (span.to_us <= o.on->time_us) continue;
     const int64_t earliest = std::max(span.from_us, o.on->time_us);
     const int64_t latest = std::max(earliest, std::min(span.to_us, until_us));
     const auto least = form.at_least ? limit_at(view, *form.at_least, o.on->time_us).best
@@ -128,13 +148,25 @@ void widen_for_hidden(JobView& view, const Rule& rule, const StaysUntil& form, c
   }
 }
 
-const Stamp* next_until(JobView& view, const StaysUntil& form, const Stamp& on, bool& clocks) {
-  for (const Stamp& until : view.facts.events(form.until)) {
-    const auto span = time_from_to(on, until);
-    if (!span || (span->lo_us < 0 && span->hi_us >= 0)) clocks = false;
-    if (until.time_us >= on.time_us) return &until;
+// Every B that may be the first one after A: possibly after A, and not surely after one that is.
+void find_ends(const std::vector<Stamp>& untils, Obligation& o) {
+  std::vector<const Stamp*> sure;
+  for (const Stamp& until : untils) {
+    const auto span = time_from_to(*o.on, until);
+    if (span && span->lo_us >= 0) sure.push_back(&until);
+    if (o.until == nullptr && until.time_us >= o.on->time_us) o.until = &until;
   }
-  return nullptr;
+  o.ends_surely = !sure.empty();
+  for (const Stamp& until : untils) {
+    const auto span = time_from_to(*o.on, until);
+    if (span && span->hi_us < 0) continue;
+    const bool later = std::any_of(sure.begin(), sure.end(), [&](const Stamp* first) {
+      if (first->frame == until.frame) return first < &until;  // In order of its lines.
+      const auto lead = time_from_to(*first, until);
+      return lead && lead->lo_us > 0;
+    });
+    if (!later) o.ends.push_back(&until);
+  }
 }
 
 // Whether C was off before `on` for no longer than the bridge, and unknown before that.
@@ -146,41 +178,72 @@ bool may_be_flicker(const Timeline& fact, const Stamp& on, int64_t bridge_us) {
   return before != nullptr && before->value == Tri::kUnknown;
 }
 
-Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on, int64_t horizon,
-                         bool& clocks) {
-  Obligation o{.on = &on, .horizon = horizon};
+Obligation obligation_of(JobView& view, const StaysUntil& form, const Stamp& on, int64_t horizon) {
+  Obligation o{.on = &on, .end = {}, .ends = {}};
+  const auto& job = view.facts.phase("job");
+  if (!job.empty()) o.end = job.front().close;
+  o.end.time_us = horizon;
   const Timeline& fact = view.facts.fact(form.state);
-  o.until = next_until(view, form, on, clocks);
-  o.may_lose = loss_after(fact, on.time_us, form.bridge_us, horizon, true);
-  o.loses = loss_after(fact, on.time_us, form.bridge_us, horizon, false);
+  find_ends(view.facts.events(form.until), o);
+  o.may_lose = loss_after(fact, on.time_us, form.bridge_us, o.end, true);
+  o.loses = loss_after(fact, on.time_us, form.bridge_us, o.end, false);
   o.may_be_flicker = may_be_flicker(fact, on, form.bridge_us);
+  const auto apart = [](const Stamp& a, const Stamp& b) {
+    const auto lead = time_from_to(a, b);
+    return a.frame == b.frame || (lead && lead->lo_us >= 0);
+  };
+  o.lost_unsurely = o.loses != nullptr && !apart(on, *o.loses);
+  const Change* before = fact.change_at(on.time_us - 1);
+  o.off_unsurely = before != nullptr && before->value == Tri::kFalse && !apart(before->at, on);
   return o;
 }
 
-Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o,
-                     bool clocks_known) {
-  Occasion occasion;
-  occasion.margin = dwell_margin(view, form, o, occasion, held_margin(o, form.bridge_us));
-  if (straddles(occasion.margin) && o.may_lose == o.loses)
-    occasion.doubts.insert(Reason::kClockDoubt);
-  if (!clocks_known) {
+// Where the clocks leave open which B ends it, whether one does, or whether C was lost at all.
+void widen_for_clocks(JobView& view, const StaysUntil& form, const Obligation& o,
+                      Occasion& occasion) {
+  if (!o.end_known() && !o.ends.empty()) {
     const bool unseen =
         view.facts.fact(form.state).unknown_within(o.on->time_us - o.on->early_us, o.on->time_us);
     occasion.doubts.insert(unseen ? Reason::kNoData : Reason::kClockDoubt);
     occasion.margin.lo.reset();
-    if (o.until == nullptr) occasion.margin.hi.reset();  // It may have been ended.
+    Obligation other = o;
+    const auto with_end = [&](const Stamp* end) {
+      other.until = end;
+      Occasion ignored;
+      const Range margin =
+          dwell_margin(view, form, other, ignored, held_margin(other, form.bridge_us));
+      if (!margin.hi || (occasion.margin.hi && *margin.hi > *occasion.margin.hi))
+        occasion.margin.hi = margin.hi;
+    };
+    for (const Stamp* end : o.ends) with_end(end);
+    if (!o.ends_surely) with_end(nullptr);
   }
+  if (!o.lost_unsurely && !o.off_unsurely) return;
+  occasion.doubts.insert(Reason::kClockDoubt);
+  if (o.lost_unsurely) occasion.margin.hi.reset();
+  if (o.off_unsurely) occasion.margin.lo.reset();
+}
+
+Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, const Obligation& o) {
+  Occasion occasion;
+  occasion.margin = dwell_margin(view, form, o, occasion, held_margin(o, form.bridge_us));
+  widen_for_clocks(view, form, o, occasion);
   if (o.may_be_flicker) {
     occasion.doubts.insert(Reason::kNoData);
     occasion.margin.hi.reset();
   }
-  const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
-  if (o.may_lose != o.loses)
-    occasion.doubts.insert(view.facts.fact(form.state).unknown_reason(o.on->time_us, end + 1));
-  occasion.doubts.erase(Reason::kNone);
+  const int64_t end = o.until == nullptr ? o.end.time_us : o.until->time_us;
+  const Timeline& fact = view.facts.fact(form.state);
+  if (o.may_lose != o.loses) {
+    const bool unseen = fact.unknown_within(o.on->time_us, end + 1);
+    occasion.doubts.insert(unseen ? fact.unknown_reason(o.on->time_us, end + 1)
+                                  : Reason::kClockDoubt);
+  }
   if (o.until == nullptr)
     occasion.doubts.insert(view.lines.closed() == kNoLine ? Reason::kNotYet : Reason::kCutShort);
   widen_for_hidden(view, rule, form, o, occasion);
+  // Nothing but clocks, and bursts of taps, widens a time that nothing hides.
+  if (occasion.doubts.empty()) occasion.doubts.insert(Reason::kClockDoubt);
   clear_if_inside(occasion);
   doubt_outside(view, rule, o.on->time_us, occasion);
   const Stamp* off = o.may_lose;
@@ -204,7 +267,7 @@ std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil
   std::set<Reason> reasons;
   for (const HiddenSpan& span : hidden_for(view, rule, form.state + ".on")) {
     const bool inside = std::any_of(known.begin(), known.end(), [&](const Obligation& o) {
-      const int64_t end = o.until == nullptr ? o.horizon : o.until->time_us;
+      const int64_t end = o.until == nullptr ? o.end.time_us : o.until->time_us;
       const bool held = o.may_lose == nullptr || o.may_lose->time_us > span.from_us;
       return span.from_us > o.on->time_us && (held || span.from_us < end);
     });
@@ -250,14 +313,13 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
     const bool flicker = !known.empty() && (known.back().loses == nullptr ||
                                             on.time_us < known.back().loses->time_us);
     if (flicker) continue;
-    bool clocks = true;
-    const Obligation o = obligation_of(view, form, on, horizon, clocks);
+    const Obligation o = obligation_of(view, form, on, horizon);
     known.push_back(o);
     if (!within_while(view, rule, on.time_us)) continue;
     judged.push_back(o);
     // Without a B the obligation is open to the end: an `unless` frees it until then.
     if (!excused(view, rule, o.until == nullptr ? view.lines.end_us() + 1 : o.until->time_us))
-      occasions.push_back(occasion_of(view, rule, form, o, clocks));
+      occasions.push_back(occasion_of(view, rule, form, o));
     else
       add_hidden_between(view, rule, form.until, on.time_us, hidden);
   }

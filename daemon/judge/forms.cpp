@@ -246,8 +246,10 @@ Range limit_at(JobView& view, const Limit& limit, int64_t time_us) {
   }
   std::optional<int64_t> value = limit.constant;
   if (!limit.field.empty() && view.parties.vehicle != nullptr) {
-    const auto field = view.parties.vehicle->fields.find(limit.field);
-    if (field != view.parties.vehicle->fields.end()) value = field->second;
+    const VehicleItem& vehicle = *view.parties.vehicle;
+    const auto& fields = limit.up ? vehicle.fields_up : vehicle.fields;
+    const auto field = fields.find(limit.field);
+    if (field != fields.end()) value = field->second;
   }
   return {value, value, value};
 }

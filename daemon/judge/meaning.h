@@ -34,7 +34,12 @@
 // | 7 | 2026-11-30 | a winch line, or gear in it, that the register does not rate may be the
 //   weakest: line.rating has no lower end; an order whose second event a clock hides may have been
 //   earlier is clock_doubt without margins; a way by the tag takes a finer grid of Doppler errors,
-//   and every fix in full for the noise |
+//   and every fix in full for the noise; what a gap hides may also come in its last instant,
+//   where what was so before it is so again; a stay first seen after a gap may have been ended in
+//   it; of a stay told by two clocks each end they leave open counts, and what they leave open is
+//   clock_doubt; an `unless` that is the rule's own event may hide, too; a check in the instant of
+//   the truck's start is one at the start; a limit that is no whole stored unit accuses no whole
+//   figure inside it, and ratings in pounds count to the gram outward |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

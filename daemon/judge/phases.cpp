@@ -112,7 +112,8 @@ std::optional<HiddenSpan> FactBook::may_close(const std::string& phase_id, const
     // What ends the job cannot hide before lines that go on.
     if (phase == nullptr || phase->closes == "closed" || phase->closes == "abandoned") continue;
     for (HiddenSpan hidden : hidden_in_gaps(phase->closes)) {
-      if (hidden.to_us <= span.open.time_us || hidden.from_us >= span.close.time_us) continue;
+      // What closes at the instant of an opening comes before it.
+      if (hidden.to_us <= span.open.time_us + 1 || hidden.from_us >= span.close.time_us) continue;
       hidden.from_us = std::max(hidden.from_us, span.open.time_us);
       if (!first || hidden.from_us < first->from_us) first = hidden;
     }

@@ -145,8 +145,9 @@ const QuantityInfo* ProcedureFields::need_quantity(const PlaceTree* tree, const 
 
 Limit ProcedureFields::limit_of(const PlaceTree* tree, const Message& text,
                                 const std::string& field, const std::string& value,
-                                Dimension dimension) {
+                                Dimension dimension, Bounds bounds) {
   Limit limit{.constant = {},
+              .up = bounds == Bounds::kUnder,
               .field = "",
               .quantity = "",
               .unit = std::string(display_unit(dimension)),
@@ -187,7 +188,7 @@ Limit ProcedureFields::limit_of(const PlaceTree* tree, const Message& text,
     note(tree, text, field,
          fmt::format("'{}' is negative; a {} limit must not be", constant,
                      dimension_name(dimension)));
-  limit.constant = read->nearest();
+  limit.constant = limit.up ? read->ceil() : read->nearest();
   limit.unit = read->unit.empty() ? limit.unit : read->unit;
   return limit;
 }
@@ -196,7 +197,8 @@ std::optional<Limit> ProcedureFields::limit_if_any(const PlaceTree* tree, const 
                                                    const std::string& field,
                                                    const std::string& value, Dimension dimension) {
   if (value.empty()) return std::nullopt;
-  return limit_of(tree, text, field, value, dimension);
+  // None of the fields that a form may leave out is an `under`.
+  return limit_of(tree, text, field, value, dimension, Bounds::kAtMost);
 }
 
 void ProcedureFields::read_limit(const PlaceTree* tree, const Message& text,
@@ -214,7 +216,7 @@ void ProcedureFields::read_limit(const PlaceTree* tree, const Message& text,
     if (value.empty()) continue;
     ++count;
     bounds = bound;
-    limit = limit_of(tree, text, field, value, dimension);
+    limit = limit_of(tree, text, field, value, dimension, bound);
   }
   if (count != 1) note(tree, text, place, "needs exactly one of " + names);
 }

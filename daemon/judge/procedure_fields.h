@@ -52,7 +52,7 @@ class ProcedureFields {
                                     const std::string& name, const std::string& field);
   /// A limit: a quantity text, a file's field with a fallback, or a quantity's name.
   Limit limit_of(const PlaceTree* tree, const Message& text, const std::string& field,
-                 const std::string& value, Dimension dimension);
+                 const std::string& value, Dimension dimension, Bounds bounds);
   std::optional<Limit> limit_if_any(const PlaceTree* tree, const Message& text,
                                     const std::string& field, const std::string& value,
                                     Dimension dimension);

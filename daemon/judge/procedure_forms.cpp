@@ -106,7 +106,9 @@ std::optional<MoveClear> move_clear_of(Fields& fields, const v1::NeverTogether& 
   const auto speed =
       fields.quantity(tree, text, "move_clear", words.substr(under + 7), Dimension::kSpeed);
   if (!way || !speed) return std::nullopt;
-  return MoveClear{*way, *speed, words};
+  // As every `under` (Limit).
+  const auto exact = parse_quantity(words.substr(under + 7), Dimension::kSpeed);
+  return MoveClear{*way, exact ? exact->ceil() : *speed, words};
 }
 
 NeverTogether read(Fields& fields, const v1::NeverTogether& text, const PlaceTree* tree) {
@@ -134,7 +136,11 @@ EnoughStrength read(Fields& fields, const v1::EnoughStrength& text, const PlaceT
       fields.quantity(tree, text, "times_mass", text.times_mass(), Dimension::kShare);
   if (!share)
     fields.note(tree, text, "times_mass", "is missing; give the share of the mass, as \"0.5\"");
-  form.times_mass_ppm = share.value_or(0);
+  form.times_mass_ppm = form.times_mass_up_ppm = share.value_or(0);
+  if (const auto exact = parse_quantity(text.times_mass(), Dimension::kShare); share && exact) {
+    form.times_mass_ppm = exact->floor();
+    form.times_mass_up_ppm = exact->ceil();
+  }
   return form;
 }
 

@@ -160,21 +160,21 @@ bool Quantities::slippery(int64_t time_us) const {
 Interval Quantities::layer(int64_t time_us) {
   if (parties_.truck == nullptr || parties_.truck->layers.empty()) return {};
   const auto& layers = parties_.truck->layers;
-  const auto pull_at = [&](int64_t on_drum_mm) {
+  const auto layer_at = [&](int64_t on_drum_mm) -> const WinchLayer& {
     for (const WinchLayer& one : layers) {
-      if (on_drum_mm <= one.length_mm) return one.pull_n;
+      if (on_drum_mm <= one.length_mm) return one;
     }
-    return layers.back().pull_n;
+    return layers.back();
   };
   const Piece* out = series("line.out", 0, 0).at(time_us);
-  if (out == nullptr) return {layers.back().pull_n, layers.back().pull_n, layers.front().pull_n};
+  if (out == nullptr) return {layers.back().pull_n, layers.back().pull_n, layers.front().pull_up_n};
   int64_t rope_mm = layers.back().length_mm;
   if (const auto length =
           parse_quantity(parties_.truck->text.winch(0).rope_length(), Dimension::kLength))
     rope_mm = length->nearest();
   const Interval out_mm = interval_of(*out);
-  return {pull_at(rope_mm - *out_mm.lo), pull_at(rope_mm - out->value),
-          pull_at(rope_mm - *out_mm.hi)};
+  return {layer_at(rope_mm - *out_mm.lo).pull_n, layer_at(rope_mm - out->value).pull_n,
+          layer_at(rope_mm - *out_mm.hi).pull_up_n};
 }
 
 }  // namespace fairlead::judge

@@ -34,6 +34,15 @@ class FieldReader {
       return note(field, "'" + text + "' is negative; it must not be");
     return read->nearest();
   }
+  /// The same rounded up, and down: what quantity() has noted is noted once.
+  [[nodiscard]] std::optional<int64_t> up(const std::string& field, Dimension dimension) const {
+    const auto read = parse_quantity(text_of(field), dimension);
+    return read ? std::optional(read->ceil()) : std::nullopt;
+  }
+  [[nodiscard]] std::optional<int64_t> down(const std::string& field, Dimension dimension) const {
+    const auto read = parse_quantity(text_of(field), dimension);
+    return read ? std::optional(read->floor()) : std::nullopt;
+  }
   /// 0 for an empty text and for one that is no length; finer than a length is stored.
   int64_t micrometres(const std::string& field) {
     const std::string text = text_of(field);
@@ -75,8 +84,14 @@ const Tree* nested(const Tree& tree, const pb::Message& owner, const std::string
 
 VehicleItem read_vehicle(const v1::Vehicle& text, FieldReader fields, Problems& problems,
                          const Tree* tree) {
-  VehicleItem item{
-      .text = text, .mass_g = {}, .mass_sd_g = {}, .fields = {}, .units = {}, .points = {}};
+  VehicleItem item{.text = text,
+                   .mass_g = {},
+                   .mass_sd_g = {},
+                   .fields = {},
+                   .fields_up = {},
+                   .units = {},
+                   .points = {},
+                   .points_up = {}};
   item.mass_g = fields.quantity("mass", Dimension::kMass);
   item.mass_sd_g = fields.quantity("mass_sd", Dimension::kMass);
   for (const std::string_view name : file_field_names()) {
@@ -85,6 +100,7 @@ VehicleItem read_vehicle(const v1::Vehicle& text, FieldReader fields, Problems& 
     const Dimension dimension = *file_field_dimension(name);
     if (const auto value = fields.quantity(field, dimension)) {
       item.fields[std::string(name)] = *value;
+      item.fields_up[std::string(name)] = fields.up(field, dimension).value_or(*value);
       item.units[std::string(name)] = fields.unit(field, dimension);
     }
   }
@@ -98,6 +114,8 @@ VehicleItem read_vehicle(const v1::Vehicle& text, FieldReader fields, Problems& 
     FieldReader point(problems, nested(*tree, text, "point", i), text.point(i));
     if (text.point(i).id().empty()) point.note("id", "an attachment point needs an id; add one");
     const auto rating = point.quantity("rating", Dimension::kForce);
+    if (rating)
+      item.points_up[text.point(i).id()] = point.up("rating", Dimension::kForce).value_or(*rating);
     if (!item.points.emplace(text.point(i).id(), rating).second) {
       point.note("id", fmt::format("point '{}' stands twice; ids must differ", text.point(i).id()));
     }
@@ -125,6 +143,7 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
   GearItem item{.text = text,
                 .wll = {},
                 .anchor_wll_g = {},
+                .anchor_wll_up_g = {},
                 .in_service_us = {},
                 .inspect_by_us = {},
                 .out_of_service_us = {},
@@ -137,13 +156,17 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
       default_wll_g(text.kind(), text.grade(), width_um, fields.micrometres("thickness"));
   fields.quantity("breaking", Dimension::kMass);
   if (wll) {
-    item.wll = {wll, wll, false};
+    item.wll = {fields.down("wll", Dimension::kMass), fields.up("wll", Dimension::kMass), false};
   } else if (by_table) {
     item.wll = {by_table, by_table, true};
   } else {
     item.wll = {std::nullopt, largest_default_wll_g(text.kind()), false};
   }
   item.anchor_wll_g = fields.quantity("anchor_wll", Dimension::kMass);
+  if (item.anchor_wll_g) {
+    item.anchor_wll_g = fields.down("anchor_wll", Dimension::kMass);
+    item.anchor_wll_up_g = fields.up("anchor_wll", Dimension::kMass);
+  }
   item.in_service_us = fields.date("in_service");
   item.inspect_by_us = fields.date("inspect_by");
   item.out_of_service_us = fields.date("out_of_service");
@@ -155,7 +178,11 @@ GearItem read_gear(const v1::Gear& text, FieldReader fields) {
 
 TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& problems,
                      const Tree* tree) {
-  TruckItem item{.text = text, .line_speed_mm_s = {}, .line_rating_n = {}, .layers = {}};
+  TruckItem item{.text = text,
+                 .line_speed_mm_s = {},
+                 .line_rating_n = {},
+                 .line_rating_up_n = {},
+                 .layers = {}};
   for (const char* field : {"gvwr", "front_scaled", "rear_scaled", "front_axle_rating",
                             "rear_axle_rating", "payload"}) {
     fields.quantity(field, Dimension::kMass);
@@ -171,6 +198,7 @@ TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& proble
   FieldReader winch(problems, winch_tree, text.winch(0));
   item.line_speed_mm_s = winch.quantity("line_speed", Dimension::kSpeed);
   item.line_rating_n = winch.quantity("line_rating", Dimension::kForce);
+  if (item.line_rating_n) item.line_rating_up_n = winch.up("line_rating", Dimension::kForce);
   for (const char* field : {"drum_diameter", "drum_width", "rope_diameter", "rope_length"})
     winch.quantity(field, Dimension::kLength);
   for (int i = 0; i < text.winch(0).layer_size(); ++i) {
@@ -182,7 +210,7 @@ TruckItem read_truck(const v1::Truck& text, FieldReader fields, Problems& proble
       layer.note("number", "a drum layer needs `pull` and `length`; add both");
       continue;
     }
-    item.layers.push_back({*pull, *length});
+    item.layers.push_back({*pull, layer.up("pull", Dimension::kForce).value_or(*pull), *length});
   }
   std::sort(item.layers.begin(), item.layers.end(),
             [](const WinchLayer& a, const WinchLayer& b) { return a.length_mm < b.length_mm; });

@@ -26,7 +26,7 @@ struct GearRating {
 struct GearItem {
   v1::Gear text;
   GearRating wll;
-  std::optional<int64_t> anchor_wll_g;
+  std::optional<int64_t> anchor_wll_g, anchor_wll_up_g;  // Rounded down, and up.
   std::optional<int64_t> in_service_us, inspect_by_us, out_of_service_us;
   physics::DefectFinding defect;  // What the defect on file means for it.
   /// In service, in date and without a voiding defect at that time: kMet. A piece that is not
@@ -46,22 +46,24 @@ struct SensorItem {
 };
 
 struct WinchLayer {
-  int64_t pull_n = 0;
+  int64_t pull_n = 0, pull_up_n = 0;
   int64_t length_mm = 0;  // Rope on the drum up to and with this layer.
 };
 
 struct TruckItem {
   v1::Truck text;
-  std::optional<int64_t> line_speed_mm_s, line_rating_n;
+  std::optional<int64_t> line_speed_mm_s, line_rating_n, line_rating_up_n;
   std::vector<WinchLayer> layers;  // Innermost first.
 };
 
 struct VehicleItem {
   v1::Vehicle text;
   std::optional<int64_t> mass_g, mass_sd_g;
-  std::map<std::string, int64_t> fields;                 // "vehicle.boost_max" -> stored units.
-  std::map<std::string, std::string> units;              // The unit each was written in.
+  std::map<std::string, int64_t> fields;     // "vehicle.boost_max" -> stored units, to the nearest.
+  std::map<std::string, int64_t> fields_up;  // To the next whole unit above.
+  std::map<std::string, std::string> units;  // The unit each was written in.
   std::map<std::string, std::optional<int64_t>> points;  // Rating, N.
+  std::map<std::string, int64_t> points_up;
 };
 
 /// What the base goes by. Without one in the register the procedure's own words stand alone.

@@ -81,7 +81,7 @@ PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book,
       piece.remark = fmt::format("anchor '{}' has no rating on file", tiedown.anchor_gear());
     }
   } else if (gear != nullptr && gear->anchor_wll_g) {
-    limit_to(piece, *gear->anchor_wll_g, *gear->anchor_wll_g);
+    limit_to(piece, *gear->anchor_wll_g, gear->anchor_wll_up_g);
   } else if (piece.remark.empty()) {
     piece.remark =
         fmt::format("no file names the anchor of '{}'; it does not limit", tiedown.gear());
@@ -97,7 +97,8 @@ PieceRating tiedown_rating(const v1::Tiedown& tiedown, const RegisterBook& book,
 void add_piece(Strength& sum, const PieceRating& piece, int line,
                const std::set<Reason>& hidden = {}) {
   const bool surely = hidden.empty();
-  if (piece.hi_g != piece.lo_g) sum.doubts.insert(Reason::kNoData);
+  // A gram is what rounding makes of pounds; more is a rating that is not known.
+  if (!piece.hi_g || *piece.hi_g - piece.lo_g > 1) sum.doubts.insert(Reason::kNoData);
   if (!piece.surely) sum.count_doubts.insert(Reason::kNoData);
   sum.doubts.insert(hidden.begin(), hidden.end());
   sum.count_doubts.insert(hidden.begin(), hidden.end());
@@ -297,14 +298,14 @@ Interval RiggingState::line_rating(int64_t time_us, const TruckItem* truck) cons
   Interval rating = stated_line_rating(time_us, truck);
   if (!may_be_other(time_us)) return rating;
   rating.lo.reset();
-  rating.hi = truck != nullptr ? truck->line_rating_n : std::nullopt;
+  rating.hi = truck != nullptr ? truck->line_rating_up_n : std::nullopt;
   return rating;
 }
 
 Interval RiggingState::stated_line_rating(int64_t time_us, const TruckItem* truck) const {
   Interval rating{std::nullopt, std::nullopt, std::nullopt};
   if (truck != nullptr && truck->line_rating_n) {
-    rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_n};
+    rating = {*truck->line_rating_n, *truck->line_rating_n, *truck->line_rating_up_n};
   }
   bool unread = !rating.lo;  // What nobody rated may be the weakest.
   for (const RiggingUse& use : in_use(time_us)) {
@@ -346,14 +347,15 @@ std::vector<std::string> RiggingState::gear_not_counting() const {
 
 Interval RiggingState::point_rating(int64_t time_us, const VehicleItem* vehicle) const {
   if (vehicle == nullptr) return {};
-  std::optional<int64_t> least;
+  std::optional<int64_t> least, least_up;
   for (const RiggingUse& use : in_use(time_us)) {
     const auto point = vehicle->points.find(use.rigging->point());
     if (point == vehicle->points.end() || !point->second) return {};
     least = std::min(least.value_or(kForever), *point->second);
+    least_up = std::min(least_up.value_or(kForever), vehicle->points_up.at(point->first));
   }
   if (may_be_other(time_us)) return {std::nullopt, least, std::nullopt};
-  return {least, least, least};
+  return {least, least, least_up};
 }
 
 }  // namespace fairlead::judge

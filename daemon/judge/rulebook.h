@@ -17,8 +17,12 @@
 namespace fairlead::judge {
 
 /// A limit as a file writes it: a quantity text, a file's field with a fallback, or a quantity.
+/// Figures are judged in whole stored units, and a limit need be none: "20 m/min" are 333 1/3 mm/s.
+/// It is taken so that no whole figure inside it is accused: to the nearest, as figures are; but
+/// `under` takes it up, for 333 is under 333 1/3.
 struct Limit {
   std::optional<int64_t> constant;  // Stored units.
+  bool up = false;                  // `under`: what is no whole unit is taken to the next above.
   std::string field;                // "vehicle.rolling_speed"; empty = none.
   std::string quantity;             // "line.rating"; empty = none.
   std::string unit;                 // Unit to print in.
@@ -49,8 +53,8 @@ struct TotalInPhase {
 };
 struct EnoughStrength {
   std::string phase;
-  bool tiedowns = true;  // Else the rigging.
-  int64_t times_mass_ppm = 0;
+  bool tiedowns = true;                               // Else the rigging.
+  int64_t times_mass_ppm = 0, times_mass_up_ppm = 0;  // Rounded down, and up.
   uint32_t least_count = 0;
 };
 struct EvidencePresent {

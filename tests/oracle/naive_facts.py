@@ -417,6 +417,16 @@ class Job:
                     and (not when or l.body["when"] == when)]
         return self.edges(name)
 
+    def unsure_ons(self, name):
+        """Where a fact that was on is on again after a gap: it may have been off meanwhile, and gone on just then."""
+        fact = name[:-3]
+        spans, found, known = self.fact(fact), [], None
+        for before, now in zip([(None,) * 4] + spans, spans):
+            if now[2] is True and before[2] is None and known is True and before[0] is not None and self.unseen(fact, *before[:2]):
+                found.append((now[0], now[3]))
+            known = known if now[2] is None else now[2]
+        return found
+
     def unsure_offs(self, name):
         """F.off edges of a fact that may, but need not, have been on inside a gap or hole."""
         spans, found, known, maybe = self.fact(name[:-4]), [], False, False

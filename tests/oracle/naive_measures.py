@@ -7,7 +7,7 @@ from statistics import NormalDist
 from naive_facts import G, HOLD, U, both, is_person, merge, value_at
 from naive_rules import Skipped, clip, clock_width, ends_of, finding, first_reason, less, outward, rule_phases
 from naive_strength import day_of, holds, rating
-from naive_text import RESOLUTION, one, quantity
+from naive_text import RESOLUTION, UNITS, one, quantity
 
 
 class Along(int):
@@ -161,18 +161,18 @@ def cut_out(span, start, stop):
     return [s for s in ((a, min(b, start), v, sd), (max(a, stop), b, v, sd)) if s[0] < s[1]]
 
 
-def limit_at(job, text):
-    """function of time -> (lo, best, hi) in the stored unit, or None; unit word."""
+def limit_at(job, text, word):
+    """function of time -> (lo, best, hi) in the stored unit, or None; unit word. `under` takes what is no whole unit up."""
     parts = [p.strip() for p in text.split(" or ")]
     for part in parts:
         if part[:1].isdigit() or part[:1] == "-":
             value, unit = quantity(part)
-            value = Fraction(math.floor(value + Fraction(1, 2)))
+            value = Fraction(math.ceil(value) if word == "under" else math.floor(value + Fraction(1, 2)))
             return (lambda t: (value, value, value)), unit
         owner, _, field = part.partition(".")
         if owner == "vehicle" and one(job.vehicle(), field):
             value, unit = quantity(one(job.vehicle(), field))
-            value = Fraction(math.floor(value + Fraction(1, 2)))
+            value = Fraction(math.ceil(value) if word == "under" else math.floor(value + Fraction(1, 2)))
             return (lambda t: (value, value, value)), unit
         if part in ("line.free_roll", "line.rating", "line.layer", "point.rating"):
             return (lambda t, part=part: named_limit(job, part, t)), "kN"
@@ -282,7 +282,8 @@ def limit_in_phase(job, proc, rule, form):
     name = one(rule, "id")
     phase, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
     if not spans:
-        unit = limit_at(job, one(form, next(k for k in ("under", "at_most", "at_least") if k in form)))[1]
+        word = next(k for k in ("under", "at_most", "at_least") if k in form)
+        unit = limit_at(job, one(form, word), word)[1]
         return finding(name, "unknown", "unproven", "no_data", unit=unit) if hidden else finding(name, "no")
     found = [limit_in_stay(job, proc, rule, form, phase, [span], hidden if i == 0 else [], doubt) for i, span in enumerate(spans)]
     rank = ("deviated", "unproven", "met")
@@ -295,7 +296,7 @@ def limit_in_phase(job, proc, rule, form):
 def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
     name, what = one(rule, "id"), one(form, "quantity")
     word = next(k for k in ("under", "at_most", "at_least") if k in form)
-    limit, unit = limit_at(job, one(form, word))
+    limit, unit = limit_at(job, one(form, word), word)
     factor = UNIT_FACTOR[unit]
     length = int(quantity(one(form, "sustained"))[0])
     hold = int(quantity(one(form, "longest_gap", LONGEST_HOLE.get(what, "5 s")))[0])
@@ -363,4 +364,4 @@ def limit_in_stay(job, proc, rule, form, phase, spans, hidden, doubt):
     return dict(found, marginLo=None) if bottomless else found
 
 
-UNIT_FACTOR = {"km/h": Fraction(2500, 9), "m/s": 1000, "m/s2": 1000, "kN": 1000, "N": 1, "V": 1000, "m": 1000, "deg": 1000, "degC": 100, "": 1, "kg": 1000}
+UNIT_FACTOR = {unit: factor if unit else Fraction(1) for unit, (_, factor) in UNITS.items()}

@@ -50,9 +50,7 @@ def event_hidden(job, name):
             sources = job.people() | {"clamp"}
         return [(a + 1, b or job.end) for s in sources for a, b in job.gaps.get(s, [])]
     found = job.unseen(name.rsplit(".", 1)[0], job.start, job.end)
-    if name.endswith(".off"):
-        found = found + [(t, t + 1) for t, _ in job.unsure_offs(name)]
-    return found
+    return found + [(t, t + 1) for t, _ in (job.unsure_offs(name) if name.endswith(".off") else job.unsure_ons(name))]
 
 
 def phase_spans(job, proc, name):
@@ -69,8 +67,9 @@ def phase_spans(job, proc, name):
     hidden = [h for h in event_hidden(job, one(phase, "opens")) if not any(a <= h[0] and h[1] <= b for a, b in spans)]
     # What ends the job hides nowhere before lines that go on.
     ends = [] if one(phase, "closes") in ("closed", "abandoned") else event_hidden(job, one(phase, "closes"))
-    doubt = [(max(a, min(h[0] for h in ends if h[1] > a and h[0] < b)), b) for a, b in spans
-             if any(h[1] > a and h[0] < b for h in ends)]
+    # What closes at the instant of an opening comes before it.
+    doubt = [(max(a, min(h[0] for h in ends if h[1] > a + 1 and h[0] < b)), b) for a, b in spans
+             if any(h[1] > a + 1 and h[0] < b for h in ends)]
     return phase, spans, hidden, doubt
 
 

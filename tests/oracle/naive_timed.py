@@ -1,6 +1,7 @@
 """Naive evaluator: follows_within, wait_between, stays_until, never_together, count_limit, recheck_every,
 sources_agree, and sets of rules."""
 
+import copy
 import math
 from fractions import Fraction
 
@@ -160,20 +161,53 @@ def wait_between(job, proc, rule, form):
     return total(name, results, hidden if results or not own else False)
 
 
-def loss(spans, start, bridge, end, unknown_lost):
-    """Start of the first stretch after `start` that is lost for longer than the bridge; None."""
+def recorded(job, t):
+    """A line of the recorder's own clock at t, for what no line says."""
+    line = copy.copy(job.opened)
+    line.time, line.u, line.wide, line.early, line.stepped, line.step = t, Fraction(0), 0, 0, False, 0
+    return line
+
+
+def mark(job, t, line, event=None):
+    """(time, line, how much sooner it may have come) of what `span` compares."""
+    return t, line or recorded(job, t), early(job, event, t) if event else 0
+
+
+def span(a, b):
+    """(lo, best, hi) of the time from mark a to mark b; None where their clocks cannot be compared."""
+    found = apart(a[1], b[1])
+    if found is None:
+        return None
+    best = b[0] - a[0]
+    return best + found[0] - found[1] - b[2], best, best + found[2] - found[1] + a[2]
+
+
+def one_clock(a, b):
+    return a[1].clock == b[1].clock and a[1].clock is not None
+
+
+def loss(job, spans, start, bridge, end, unknown_lost):
+    """The first mark after `start` from which it is lost for longer than the bridge, as surely as that may be; None."""
+    def lost_until(off, back):
+        dip = span(off, back)
+        if dip is None:
+            return unknown_lost
+        if unknown_lost:  # it may have come back before it went, and then is gone
+            return dip[2] > bridge or not one_clock(off, back) and dip[0] < 0
+        return dip[0] > bridge
+
     since = None
-    for a, b, value, _ in spans:
-        if a <= start or a > end:
+    for a, b, value, line in spans:
+        if a <= start or a > end[0]:
             continue
         held = value is True or value is None and not unknown_lost
-        if held:
-            if since is not None and a - since > bridge:
+        if not held and since is None:
+            since = mark(job, a, line)
+        if held and since is not None:
+            if lost_until(since, mark(job, a, line)):
                 return since
             since = None
-        elif since is None:
-            since = a
-    return since if since is not None and end - since > bridge else None
+    return since if since is not None and lost_until(since, end) else None
 
 
 def starts_unseen(job, spans, covered):
@@ -192,74 +226,110 @@ def may_end_flicker(job, state, t, bridge):
     return off is not None and any(s[1] == off[0] and s[2] is None and job.unseen(state, *s[:2]) for s in spans)
 
 
+def first_ends(on, untils):
+    """The untils that the clocks leave open as the first one after `on`; whether one of them surely came."""
+    sure = [i for i, until in enumerate(untils) if (span(on, until) or (-1,))[0] >= 0]
+    ends = []
+    for i, until in enumerate(untils):
+        lead = span(on, until)
+        if lead is not None and lead[2] < 0:
+            continue
+        if not any(j < i if one_clock(untils[j], until) else (span(untils[j], until) or (0,))[0] > 0 for j in sure):
+            ends.append(until)
+    return ends, bool(sure)
+
+
+def stay_margins(on, until, end, off, sure, limits, bridge):
+    """(lo, best, hi) of one stay from mark `on` to mark `until` (None: none came up to `end`), lost at `off`, surely at `sure`."""
+    least, most = limits
+    lo, best, hi = [], [], []
+    if until is None:
+        lo.append(None)
+        gone = span(sure, end) if sure else None
+        hi += [-gone[0]] if gone else []
+        dwell = span(on, end)
+        hi += [most - dwell[0]] if most is not None and dwell else []
+    else:
+        def past(lost):
+            if lost is None:
+                return end[0] - until[0], end[0] - until[0], None
+            found = span(until, lost) or (None, lost[0] - until[0], None)
+            # Lost for no longer than the bridge when B came: it still counted as held.
+            return tuple(0 if v is not None and -bridge <= v < 0 else v for v in found)
+        lo.append(past(off)[0])
+        best.append(past(off)[1])
+        hi += [past(sure)[2]] if past(sure)[2] is not None else []
+        dwell = span(on, until)
+        if dwell is None:
+            lo += [None] if least is not None or most is not None else []
+        else:
+            bounds = [[v - least for v in dwell]] if least is not None else []
+            bounds += [[most - v for v in reversed(dwell)]] if most is not None else []
+            for low, mid, high in bounds:
+                lo, best, hi = lo + [low], best + [mid], hi + [high]
+    return None if None in lo else min(lo), min(best, default=None), min(hi, default=None)
+
+
 def stays_until(job, proc, rule, form):
     name, state, until = one(rule, "id"), one(form, "state"), one(form, "until")
     bridge, spans = us(one(form, "bridge")), job.fact(state)
-    least, most = (us(one(form, key)) if key in form else None for key in ("at_least", "at_most"))
+    limits = [us(one(form, key)) if key in form else None for key in ("at_least", "at_most")]
     wanted, narrow = in_while(job, proc, rule, job.edges(state + ".on"))
+    closing = [line for line in job.lines if line.kind in ("closed", "abandoned") and line.time == job.end]
+    close = mark(job, job.end, closing[0] if closing else None)
+    untils = [mark(job, *e, until) for e in job.events(until)]
     results, known, covered, hidden = [], [], [], False
     for t, line in job.edges(state + ".on"):
         if known and (known[-1][3] is None or t < known[-1][3]):
             continue  # ends a bridged flicker
-        end = min([e[0] for e in job.events(until) if e[0] >= t], default=None)
-        early_loss, sure = loss(spans, t, bridge, job.end, True), loss(spans, t, bridge, job.end, False)
-        known.append((t, end, early_loss, sure))
+        on = mark(job, t, line, state + ".on")
+        end = next((u for u in untils if u[0] >= t), None)
+        off, sure = loss(job, spans, t, bridge, close, True), loss(job, spans, t, bridge, close, False)
+        stop = job.end if end is None else end[0]
+        known.append((t, end and end[0], off and off[0], sure and sure[0]))
         if (t, line) not in wanted:
             continue
         covered.append(known[-1])
-        if freed(job, rule, job.end if end is None else end, end is None):
+        if freed(job, rule, stop, end is None):
             hidden = hidden or may_hide_before(job, rule, not_freed(job, rule, gaps_hiding(job, until)), t)
             continue
-        late = early(job, state + ".on", t)
-
-        def margins(stop, unsure):
-            """With B at `stop`, or up to `unsure` earlier; the C.on up to `late` earlier."""
-            lo, best, hi = [], [], []
-            if stop is None:
-                lo.append(None)
-                if sure is not None:
-                    hi.append(sure - job.end)
-            else:
-                def past(off, sooner):
-                    gone = (job.end if off is None else off) - stop + sooner
-                    return 0 if -bridge <= gone < 0 else gone
-                lo.append(past(early_loss, 0))
-                best.append(past(early_loss, 0))
-                if sure is not None:
-                    hi.append(past(sure, unsure))
-            dwell = (job.end if stop is None else stop) - t
-            if least is not None and stop is not None:
-                lo.append(dwell - unsure - least)
-                best.append(dwell - least)
-                hi.append(dwell + late - least)
-            if most is not None:
-                hi.append(most - (dwell - (unsure if stop is not None else 0)))
-                if stop is not None:
-                    lo.append(most - (dwell + late))
-                    best.append(most - dwell)
-            return (None if None in lo else min(lo)), min(best, default=None), min(hi, default=None)
-
-        lo, best, hi = margins(end, 0 if end is None else early(job, until, end))
+        late = on[2] + line.early + getattr(line, "step", 0)
+        margins = lambda when: stay_margins(on, when, close, off, sure, limits, bridge)
+        lo, best, hi = margins(end)
         reasons = [] if end is not None else ["cut_short"]
-        if any(t - late <= e[0] < t for e in job.events(until)):  # it may have ended one that began unseen
-            lo, hi, reasons = None, hi if end is not None else None, reasons + ["no_data"]
-        stop = job.end if end is None else end
-        if early_loss != sure:
-            if any(v is None and a <= stop and b > t for a, b, v, _ in spans):
-                reasons.append("no_data")
+        ends, surely = first_ends(on, untils)
+        if ends and (len(ends) > 1 or not surely):  # the clocks, or a gap, leave open which B ended it
+            unseen = any(v is None and a < t and b > t - late for a, b, v, _ in spans)
+            reasons.append("no_data" if unseen else "clock_doubt")
+            highs = [hi] + [margins(other)[2] for other in ends + ([] if surely else [None])]
+            lo, hi = None, None if None in highs else max(highs)
+        apart_surely = lambda a, b: one_clock(a, b) or (span(a, b) or (-1,))[0] >= 0
+        if sure is not None and not apart_surely(on, sure):  # lost before it began, for all that is known
+            hi, reasons = None, reasons + ["clock_doubt"]
+        before = [mark(job, a, own) for a, b, v, own in spans if v is False and a < t <= b and own is not None]
+        if before and not apart_surely(before[0], on):  # or what was lost before, only after it
+            lo, reasons = None, reasons + ["clock_doubt"]
+        if off != sure:
+            reasons.append("no_data" if any(v is None and a <= stop and b > t for a, b, v, _ in spans) else "clock_doubt")
         for a, b in not_freed(job, rule, gaps_hiding(job, until)):
-            if b > t and a < stop:
+            if b > t - late and a < stop:
+                reasons.append("no_data")
+                if a < t and late:  # begun in a gap, and ended there
+                    hi = None
+                if b <= t:
+                    continue
                 # B at the earliest, at the latest, and just when C had dwelt long enough.
                 first, last = max(a, t), max(a, t, min(b, stop))
-                reasons.append("no_data")
-                for when in (first, min(max(t + (least or 0), first), last), last):
-                    other = margins(when, 0)
+                for when in (first, min(max(t + (limits[0] or 0), first), last), last):
+                    here = copy.copy(line)
+                    here.early, here.stepped = 0, False
+                    other = margins((when, here, 0))
                     hi = None if hi is None or other[2] is None else max(hi, other[2])
                     lo = None if lo is None or other[0] is None else min(lo, other[0])
         if may_end_flicker(job, state, t, bridge):
             hi, reasons = None, reasons + ["no_data"]
         results.append(maybe_outside(job, proc, rule, t, maybe_freed(
-            job, rule, job.end + 1 if end is None else end, judged(lo, best, hi, reasons))))
+            job, rule, job.end + 1 if end is None else stop, judged(lo, best, hi, reasons or ["clock_doubt"]))))
     hidden = hidden or starts_unseen(job, narrow(event_hidden(job, state + ".on")), covered)
     return total(name, results, hidden)
 
@@ -356,7 +426,7 @@ def count_limit(job, proc, rule, form):
         first = start - max(early(job, name, start) for name in opens)  # it may have begun, or ended, in a gap
         # Until when it is surely the same stay: the closing may hide, also where it is known to be open later.
         ends = [max(a, start) for name in closes if name not in ("closed", "abandoned")
-                for a, b in event_hidden(job, name) if a < stop and b > start]
+                for a, b in event_hidden(job, name) if a < stop and b > start + 1]
         last = min([stop - max(early(job, name, stop) for name in closes)] + ends)
         event = one(form, "event")
         every = [t for t, _ in job.events(event)]

@@ -152,7 +152,7 @@ def total_in_phase(job, proc, rule, form):
     name, what = one(rule, "id"), one(form, "quantity")
     _, spans, hidden, doubt = rule_phases(job, proc, rule, one(form, "phase"))
     word = "under" if "under" in form else "at_most"
-    limit, unit = limit_at(job, one(form, word))
+    limit, unit = limit_at(job, one(form, word), word)
     factor = UNIT_FACTOR[unit]
     if not spans:
         if hidden:

@@ -199,10 +199,15 @@ TEST(Phases, MayCloseWhereALineIsLost) {
                        closed(s(60), 5)},
                       "found"),
             "never");
+  // What closes at the instant of an opening comes before it.
   EXPECT_EQ(may_close({opened(), op(6, 2, kNote), op(20.000001, 4, kNote),
                        line(20, "z", 1, kArrived), closed(s(60), 5)},
                       "found"),
-            "20-20.000001 no_data;");
+            "never");
+  EXPECT_EQ(may_close({opened(), op(6, 2, kNote), op(20.000002, 4, kNote),
+                       line(20, "z", 1, kArrived), closed(s(60), 5)},
+                      "found"),
+            "20-20.000002 no_data;");
   EXPECT_EQ(may_close({opened(), op(6, 2, kArrived), op(20, 3, kNote), op(20.000001, 5, kNote),
                        line(20.000001, "z", 1, R"("anchor":{"words":"-"})"), closed(s(60), 6)},
                       "anchor"),

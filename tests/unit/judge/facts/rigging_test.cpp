@@ -83,7 +83,7 @@ TEST(Tiedowns, AddUpWhileTheyAreOn) {
 TEST(Tiedowns, CountByTheirPath) {
   EXPECT_EQ(one(strap(true, "odd", "LF", "ACROSS")), "601 601 601 n 1 1 1 #1; ");
   EXPECT_EQ(one(strap(true, "odd", "LF", "DIRECT")),
-            "300 300 301 n 1 1 1 no_data #1; ");  // Outward.
+            "300 300 301 n 1 1 1 #1; ");  // Outward; a gram is no doubt.
   EXPECT_EQ(one(strap(true, "a", "LF", "SAME_SIDE")), "300000 300000 300000 n 1 1 1 #1; ");
 }
 

@@ -57,8 +57,9 @@ TEST(LimitsReached, OfOrdersAndWaits) {
        {"a gap in force",
         "comes_first { first: \"scene.set.on\" then: \"secured.checked\" min_gap: \"10 s\" }",
         set_ten, kLess, kNone, kMore},
-       {"an answer", "follows_within { after: \"arrived\" then: \"secured.checked\" within: "
-                     "\"10 s\" }",
+       {"an answer",
+        "follows_within { after: \"arrived\" then: \"secured.checked\" within: "
+        "\"10 s\" }",
         ten_apart, kMore, kNone, kLess},
        {"a wait", "wait_between { from: \"arrived\" to: \"secured.checked\" at_least: \"10 s\" }",
         ten_apart, kLess, kNone, kMore},
@@ -77,9 +78,8 @@ TEST(LimitsReached, OfOrdersAndWaits) {
 TEST(LimitsReached, OfStays) {
   const std::string until = "stays_until { state: \"scene.set\" until: \"screen.awake.on\" ";
   const auto awake = [](double off) {
-    return Said{{5, "panel", screen(false)},
-                {10, "desk", scene(true)},
-                {60 + off, "panel", screen(true)}};
+    return Said{
+        {5, "panel", screen(false)}, {10, "desk", scene(true)}, {60 + off, "panel", screen(true)}};
   };
   expect_rows(
       {{"lost just then", until + "}",
@@ -101,38 +101,37 @@ TEST(LimitsReached, OfStays) {
                       {60, "panel", screen(true)}};
         },
         "met 140 140 - s", "met 140 140 - s", "deviated -30 -30 -30 s"},
-       {"together", "never_together { state: \"scene.set\" with: \"screen.awake\" tolerate: "
-                    "\"50 s\" }",
+       {"together",
+        "never_together { state: \"scene.set\" with: \"screen.awake\" tolerate: "
+        "\"50 s\" }",
         [](double off) {
           return Said{{10, "panel", screen(true)},
                       {10, "desk", scene(true)},
                       {60 + off, "desk", scene(false)}};
         },
         kMore, kNone, kLess},
-       {"a check", "recheck_every { phase: \"set\" check: \"secured.checked\" time: \"50 s\" "
-                   "parked_counts: true }",
+       {"a check",
+        "recheck_every { phase: \"set\" check: \"secured.checked\" time: \"50 s\" "
+        "parked_counts: true }",
         [](double off) {
-          return Said{{10, "desk", scene(true)},
-                      {60 + off, "panel", kChecked},
-                      {90, "desk", scene(false)}};
+          return Said{
+              {10, "desk", scene(true)}, {60 + off, "panel", kChecked}, {90, "desk", scene(false)}};
         },
         kMore, kNone, kLess},
        {"a first check",
         "recheck_every { phase: \"set\" check: \"secured.checked\" time: \"100 s\" first_time: "
         "\"50 s\" parked_counts: true }",
         [](double off) {
-          return Said{{10, "desk", scene(true)},
-                      {60 + off, "panel", kChecked},
-                      {90, "desk", scene(false)}};
+          return Said{
+              {10, "desk", scene(true)}, {60 + off, "panel", kChecked}, {90, "desk", scene(false)}};
         },
         kMore, kNone, kLess},
        {"a last leg",
         "recheck_every { phase: \"set\" check: \"secured.checked\" time: \"50 s\" parked_counts: "
         "true }",
         [](double off) {
-          return Said{{10, "desk", scene(true)},
-                      {40, "panel", kChecked},
-                      {90 + off, "desk", scene(false)}};
+          return Said{
+              {10, "desk", scene(true)}, {40, "panel", kChecked}, {90 + off, "desk", scene(false)}};
         },
         kMore, kNone, kLess}},
       kMicro);
@@ -140,8 +139,7 @@ TEST(LimitsReached, OfStays) {
 
 TEST(LimitsReached, OfCounts) {
   constexpr const char *none = "deviated -1 -1 -1 items", *one = "met 0 0 0 items";
-  const std::string count =
-      "count_limit { phase: \"set\" event: \"secured.checked\" at_least: 1 }";
+  const std::string count = "count_limit { phase: \"set\" event: \"secured.checked\" at_least: 1 }";
   const std::string item = "evidence_present { item: \"secured.checked\" at_least: 1 ";
   const auto check_at = [](double second) {
     return Said{{10, "desk", scene(true)},
@@ -150,8 +148,8 @@ TEST(LimitsReached, OfCounts) {
                 {70, "panel", kHere}};
   };
   expect_rows(
-      {{"a phase's first instant", count, [&](double off) { return check_at(10 + off); }, none,
-        one, one},
+      {{"a phase's first instant", count, [&](double off) { return check_at(10 + off); }, none, one,
+        one},
        {"a phase's last", count, [&](double off) { return check_at(60 + off); }, one, none, none},
        {"an anchor", item + "before: \"scene.set.off\" }",
         [&](double off) { return check_at(60 + off); }, one, one, none},
@@ -171,8 +169,12 @@ TEST(LimitsReached, OfWhatAnotherSourceConfirms) {
   const auto awake = [](const char* by, double second) {
     return Said{{5, by, screen(false)}, {second, by, screen(true)}, {20, "desk", scene(true)}};
   };
-  const auto after = [&](const char* by) { return [=](double off) { return awake(by, 23 + off); }; };
-  const auto before = [&](const char* by) { return [=](double off) { return awake(by, 17 + off); }; };
+  const auto after = [&](const char* by) {
+    return [=](double off) { return awake(by, 23 + off); };
+  };
+  const auto before = [&](const char* by) {
+    return [=](double off) { return awake(by, 17 + off); };
+  };
   // Of two words nobody's stands; an instrument's does.
   constexpr const char* apart = "unproven(sources_disagree) -0.0001 -0.000001 - s";
   expect_rows({{"after it", both, after("operator"), kMore, kNone, apart},
@@ -210,20 +212,20 @@ TEST(LimitsReached, OfReadings) {
       "sources_agree { phase: \"set\" quantity: \"vehicle.speed\" with: \"truck.speed\" within: "
       "\"1 m/s\" }";
   constexpr const char* apart = "unproven(sources_disagree) -0.001 -0.001 - m/s";
-  expect_rows({{"the one faster", agree, [](double off) { return speeds(4 + off, 3); }, more, none,
-                apart},
-               {"the other faster", agree, [](double off) { return speeds(2, 3 + off); }, more,
-                none, apart}},
-              0.001);
+  expect_rows(
+      {{"the one faster", agree, [](double off) { return speeds(4 + off, 3); }, more, none, apart},
+       {"the other faster", agree, [](double off) { return speeds(2, 3 + off); }, more, none,
+        apart}},
+      0.001);
 }
 
 TEST(LimitsReached, OfWays) {
   // 3 m/s for 20 s.
   const Said words = speeds(std::nullopt, 3);
   const auto total = [&](const std::string& bound) {
-    return judged("total_in_phase { phase: \"set\" quantity: \"truck.driven\" per: JOB " + bound +
-                      " }",
-                  words);
+    return judged(
+        "total_in_phase { phase: \"set\" quantity: \"truck.driven\" per: JOB " + bound + " }",
+        words);
   };
   EXPECT_EQ(total("under: \"60.001 m\""), "met 0.001 0.001 0.001 m");
   EXPECT_EQ(total("under: \"60 m\""), "deviated 0 0 0 m");
@@ -278,8 +280,8 @@ TEST(LimitsReached, ByNothingUpToTheEnd) {
   EXPECT_EQ(judged(answer, arrived, 70), "unproven(cut_short) - - 0 s");
   EXPECT_EQ(judged(answer, arrived, 70 + kMicro), "deviated - - -0.000001 s");
   const auto open = [&](double last) {
-    return judged(answer, {{10, "desk", kArrived}, {last, "desk", kHere}, {last, "operator", kHere}},
-                  0);
+    return judged(answer,
+                  {{10, "desk", kArrived}, {last, "desk", kHere}, {last, "operator", kHere}}, 0);
   };
   EXPECT_EQ(open(70 - kMicro), "unproven(not_yet) - - 0.0001 s");
   EXPECT_EQ(open(70), "unproven(not_yet) - - 0 s");

@@ -142,6 +142,13 @@ TEST(RunningLimits, ReadingsStillToComeTellOfTheTagsWay) {
     delay(delayed, "gps.tag", 1, late);
     expect_same_while_running(rules, delayed, fmt::format("a tag late by {} s", late));
   }
+  // One late between others that came in time.
+  for (const auto& [every, late] : {std::pair{3u, 2}, {5u, 4}, {7u, 9}, {11u, 25}}) {
+    Lines delayed = lines;
+    delay(delayed, "gps.tag", every, late);
+    expect_same_while_running(rules, delayed,
+                              fmt::format("a tag, every {} late by {} s", every, late));
+  }
 }
 
 }  // namespace

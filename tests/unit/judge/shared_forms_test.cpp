@@ -200,6 +200,28 @@ TEST(Margins, TheSmallerEndForEnd) {
   expect_range(tighter({}, {}), none, none, none);
 }
 
+// Every combination of ends that are known and ends that are not.
+TEST(Margins, EachEndByItself) {
+  const std::optional<int64_t> ends[] = {std::nullopt, -2, 3};
+  for (const auto& x : ends) {
+    for (const auto& y : ends) {
+      const std::optional<int64_t> either = x && y ? std::min(*x, *y) : x ? x : y;
+      const std::optional<int64_t> both = x && y ? either : std::nullopt;
+      for (const auto& other : ends) {
+        EXPECT_EQ(tighter({x, other, other}, {y, other, other}).lo, both);
+        EXPECT_EQ(tighter({other, x, other}, {other, y, other}).best, either);
+        EXPECT_EQ(tighter({other, other, x}, {other, other, y}).hi, either);
+        EXPECT_EQ(tighter({x, other, {}}, {y, {}, other}).lo, both);
+        EXPECT_EQ(tighter({{}, other, x}, {other, {}, y}).hi, either);
+        EXPECT_EQ(straddles({x, other, y}), x && y && *x < 0 && *y >= 0);
+        Occasion one = with({x, other, y}, {Reason::kNoData});
+        clear_if_inside(one);
+        EXPECT_EQ(one.doubts.empty(), x && *x >= 0);
+      }
+    }
+  }
+}
+
 TEST(Margins, LimitsOfATime) {
   const TimeDifference wait{3, 5, 9};
   expect_range(below(10, wait), 1, 5, 7);

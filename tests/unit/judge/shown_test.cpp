@@ -227,6 +227,15 @@ TEST(Shown, OfSourcesBesideEachOther) {
             "gps.truck 10; measured");
   EXPECT_EQ(shown(both, readings(1, 0, 0)),
             "unproven(no_data) - - - m/s at 10.5; seen - - -; opens desk 1; measured");
+  // The first readings of both count, too.
+  Said first{{5, "desk", scene(true)}, {30, "desk", scene(false)}};
+  for (int i = 5; i < 40; ++i) {
+    first.push_back({i + 0.0, "gps.tag", speed(1)});
+    first.push_back({i + 0.0, "gps.truck", speed(i == 5 ? 3 : 1)});
+  }
+  EXPECT_EQ(shown(both, first),
+            "met 1 1 1 m/s at 5; seen - 2 -; opens desk 1, critical gps.tag 1, critical gps.truck "
+            "1; measured");
   const std::string claim =
       "sources_agree { phase: \"job\" claim: \"scene.set.on\" with: \"drive.ready.on\" within: "
       "\"10 s\" }";
@@ -246,6 +255,60 @@ TEST(Shown, OfSourcesBesideEachOther) {
   EXPECT_EQ(shown(claim,
                   {{1, "panel", R"("driveReady":{"confirmed":false})"}, {16, "desk", scene(true)}}),
             "deviated - - - s at 16; seen - - -; opens desk 1; said");
+}
+
+// A clamp is said to be off at `claimed`; the volts, a reading a second up to `to`, fall at
+// `falls`.
+std::string with_volts(double claimed, int falls, int to) {
+  const auto clamp = [](bool on) {
+    return fmt::format(
+        R"("clamp":{{"lead":"NEGATIVE","on":{},"at":"VEHICLE","point":"TERMINALS"}})", on);
+  };
+  Said words{{0.4, "desk", clamp(true)}, {claimed, "desk", clamp(false)}};
+  for (int i = 1; i <= to; ++i)
+    words.push_back(
+        {i + 0.0, "clamp",
+         fmt::format(R"("sample":{{"signal":"clamp.volts","value":{}}})", i < falls ? 12.6 : 9.8)});
+  return judged(
+      "sources_agree { phase: \"job\" claim: \"clamp.negative.off\" with: \"clamp.volts\" within: "
+      "\"3 s\" }",
+      words);
+}
+
+TEST(Shown, AFallBetweenTheFirstTwoReadingsOrTheLast) {
+  EXPECT_EQ(with_volts(2.2, 2, 40).substr(0, 11), "met 2.8 2.8");
+  EXPECT_EQ(with_volts(20.2, 21, 21).substr(0, 11), "met 2.2 2.2");
+}
+
+// Where the truck is: so many metres further north, by a fix of that mode.
+std::string place(double metres, int mode = 3) {
+  return fmt::format(
+      R"("fix":{{"latDeg":{:.9f},"lonDeg":-30,"hSdM":0.1,"mode":{},"speedMps":0,"speedSdMps":0.1}})",
+      44.5 + metres / 111'194.9, mode);
+}
+
+// Checked at one instant, arrived at another, within 10 m of there.
+std::string near(double checked, double arrived, const Said& places) {
+  Said words{{checked, "desk", kChecked}, {arrived, "desk", kArrived}};
+  words.insert(words.end(), places.begin(), places.end());
+  return judged(
+      "evidence_present { item: \"secured.checked\" at_least: 1 before: \"arrived\" radius: "
+      "\"10 m\" }",
+      words);
+}
+
+TEST(Shown, EvidenceIsNearByTheLastFixOfTenSeconds) {
+  constexpr const char *met = "met 0 0 0 items", *open = "unproven(no_data) -1 -1 0 items";
+  const Said once{{15, "gps.truck", place(0)}};
+  EXPECT_EQ(near(15 - kMicro, 20, once), open);
+  EXPECT_EQ(near(15, 20, once), met);
+  EXPECT_EQ(near(20, 25, once), met);
+  EXPECT_EQ(near(20, 25 + kMicro, once), open);
+  EXPECT_EQ(near(20, 22, {{15, "gps.truck", place(0, 2)}}), met);
+  EXPECT_EQ(near(20, 22, {{15, "gps.truck", place(0, 1)}}), open);
+  const Said moved{{15, "gps.truck", place(0)}, {20, "gps.truck", place(30)}};
+  EXPECT_EQ(near(20, 24, moved), met);
+  EXPECT_EQ(near(20 - kMicro, 24, moved), "deviated -1 -1 -1 items");
 }
 
 }  // namespace

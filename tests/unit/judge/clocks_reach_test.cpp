@@ -60,6 +60,68 @@ TEST(ClocksReach, OrdersAndWaits) {
             "unproven(clock_doubt) -20.0001 -15 - s");
 }
 
+// Which arrival, or which edge of a fact, counts for a check.
+TEST(ClocksReach, WhatCountsForACheck) {
+  const std::string order = "comes_first { first: \"arrived\" then: \"secured.checked\" }";
+  const std::string in_force = "comes_first { first: \"scene.set.on\" then: \"secured.checked\" }";
+  const auto verdict = [](const std::string& form, const Said& words) {
+    const std::string text = judged(form, words);
+    return text.substr(0, text.find(' '));
+  };
+  // Left by the other clock: surely after the check, or perhaps before it; and the other way round.
+  const auto left = [&](double at) {
+    return verdict(
+        in_force,
+        {{10, "desk", scene(true)}, {20, "panel", kChecked}, {at, "probe", scene(false)}});
+  };
+  EXPECT_EQ(left(25), "met");
+  EXPECT_EQ(left(25 - kMicro), "unproven(clock_doubt)");
+  EXPECT_EQ(left(15 + kMicro), "unproven(clock_doubt)");
+  EXPECT_EQ(left(15), "deviated");
+  // It was the check's before, or perhaps not.
+  const auto earlier = [&](double at) {
+    return verdict(order,
+                   {{at, "probe", kArrived}, {20, "panel", kChecked}, {40, "panel", kChecked}});
+  };
+  EXPECT_EQ(earlier(15), "deviated");
+  EXPECT_EQ(earlier(15 + kMicro), "unproven(clock_doubt)");
+  const auto between = [&](double at) {
+    return verdict(order, {{10, "desk", kArrived},
+                           {at, "probe", kArrived},
+                           {20, "panel", kChecked},
+                           {40, "panel", kChecked}});
+  };
+  EXPECT_EQ(between(25), "met");
+  EXPECT_EQ(between(25 - kMicro), "unproven(clock_doubt)");
+  // The last one before it, unless another may have come before it, too.
+  const auto later = [&](double at) {
+    return verdict("wait_between { from: \"arrived\" to: \"secured.checked\" at_most: \"15 s\" }",
+                   {{10, "desk", kArrived}, {20, "panel", kChecked}, {at, "probe", kArrived}});
+  };
+  EXPECT_EQ(later(25), "met");
+  EXPECT_EQ(later(25 - kMicro), "unknown(clock_doubt)");
+}
+
+// An arrival that hides before the check before is that one's, and one after the check nobody's.
+TEST(ClocksReach, WhatHidesBetweenTwoChecks) {
+  const auto lost = [](double from, double to) {
+    const std::string text = judged("comes_first { first: \"arrived\" then: \"secured.checked\" }",
+                                    {{2, "desk", kArrived},
+                                     {from, "desk", kHere},
+                                     {(from + to) / 2, "desk", kLost},
+                                     {to, "desk", kHere},
+                                     {30, "panel", kChecked},
+                                     {50, "panel", kChecked}});
+    return text.substr(0, text.find(' '));
+  };
+  EXPECT_EQ(lost(12, 16), "deviated");
+  EXPECT_EQ(lost(12, 30), "deviated");
+  EXPECT_EQ(lost(12, 30 + kMicro), "unproven(no_data)");
+  EXPECT_EQ(lost(40, 45), "unproven(no_data)");
+  EXPECT_EQ(lost(50 - 2 * kMicro, 60), "unproven(no_data)");
+  EXPECT_EQ(lost(50, 60), "deviated");
+}
+
 TEST(ClocksReach, States) {
   const auto off_at = [](double at) {
     return Said{{10, "desk", scene(true)}, {30, "probe", kChecked}, {at, "desk", scene(false)}};

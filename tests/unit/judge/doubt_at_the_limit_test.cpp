@@ -148,10 +148,10 @@ TEST(DoubtAtTheLimit, ALegThatIsFreedWhenItIsJustLongEnough) {
 // first of both reasons.
 TEST(DoubtAtTheLimit, EveryOpenLegGivesItsReason) {
   const Said legs{{10, "desk", scene(true)},
-                  {64, "desk", kChecked},
+                  {64, "panel", kChecked},
                   {119, "probe", kChecked},
                   {130, "desk", scene(false)}};
-  EXPECT_EQ(judged(recheck("50 s"), joined(legs, lost("operator", 60 - kMicro, 62))),
+  EXPECT_EQ(judged(recheck("50 s"), joined(lost("panel", 60 - kMicro, 62), legs)),
             "unproven(no_data) -10 -5 0 s");
   const Said sure{{10, "desk", scene(true)},
                   {60, "desk", kChecked},

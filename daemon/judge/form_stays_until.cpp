@@ -261,7 +261,7 @@ Occasion occasion_of(JobView& view, const Rule& rule, const StaysUntil& form, co
 }
 
 // Spans in which a C.on may hide that starts an obligation nobody saw: outside those that are
-// judged.
+// judged, or after their B.
 std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil& form,
                                const std::vector<Obligation>& known) {
   std::set<Reason> reasons;
@@ -269,7 +269,7 @@ std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil
     const bool inside = std::any_of(known.begin(), known.end(), [&](const Obligation& o) {
       const int64_t end = o.until == nullptr ? o.end.time_us : o.until->time_us;
       const bool held = o.may_lose == nullptr || o.may_lose->time_us > span.from_us;
-      return span.from_us > o.on->time_us && (held || span.from_us < end);
+      return span.from_us > o.on->time_us && (held || span.to_us <= end + 1);
     });
     if (!inside && span.from_us < view.lines.end_us()) reasons.insert(span.reason);
   }

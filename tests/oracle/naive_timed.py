@@ -212,7 +212,8 @@ def loss(job, spans, start, bridge, end, unknown_lost):
 
 def starts_unseen(job, spans, covered):
     """Whether (or why) an obligation may begin in one of the hidden spans, outside those that are judged."""
-    if all(any(t < a and (a < (math.inf if end is None else end) or lost is None or lost > a)
+    # Up to the until of one it is the same obligation, and after it where the state never was lost.
+    if all(any(t < a and (b <= (math.inf if end is None else end + 1) or lost is None or lost > a)
                for t, end, lost, _ in covered) for a, b in spans):
         return False
     # A hole that no later line ends is cut short.

@@ -91,6 +91,13 @@ def begun_and_ended_unseen():
     ready = 'stays_until { state: "drive.ready" until: "secured.checked" }'
     lost_line("stay-begun-in-order", ((5, *READY(False)), (8, *SAID), (9, *MISSING), (20, *READY(True)), (30, *READY(False)), (40, *CHECK)), ready,
               exact("rule", "deviated", -10), "The panel's line lost may have said on, but a check only people say.")
+    scene = lambda source, when, on: (when, source, "scene", {"set": on})
+    desk = lambda text: ("desk", "note", {"text": text})
+    bridged = 'stays_until { state: "scene.set" until: "secured.checked" bridge: "25 s" }'
+    again = lambda back: (scene("operator", 10, True), (90, *desk("here")), (95, *desk("missing")), (100, *CHECK), scene("desk", back, True))
+    lost_line("stay-again-unseen", again(180), bridged, unproven("no_data", best=0, lo=0, unit="s"),
+              "Held until the check but for a gap that the bridge spans; after the check the desk may have said off, and on again.")
+    lost_line("stay-again-before", again(98), bridged, expect("rule", "met", best=200, lo=200, unit="s"), "The gap is over before the check.")
 
 
 def all_at_once():

@@ -31,9 +31,12 @@ Result<judge::SourceFile> procedure_file(const std::string& name) {
   if (auto shipped = judge::shipped_procedure(name)) return *shipped;
   const std::vector<std::string> ids = judge::shipped_procedure_ids();
   const std::vector<std::string_view> words(ids.begin(), ids.end());
-  return fail(Code::kNotFound, fmt::format("--procedure: '{}' is neither a file nor a shipped "
-                                           "procedure; the nearest shipped one is '{}' (of {})",
-                                           name, nearest(name, words), fmt::join(ids, ", ")));
+  const std::string hint = suggestion(name, words);
+  return fail(
+      Code::kNotFound,
+      fmt::format("--procedure: '{}' is neither a file nor a shipped procedure; {}{}shipped "
+                  "are {}",
+                  name, hint, hint.empty() ? "" : "; ", fmt::join(ids, ", ")));
 }
 
 Result<std::vector<std::string>> text_paths(const std::vector<std::string>& names) {

@@ -16,4 +16,9 @@ namespace fairlead {
 /// nothing of the word would be left.
 [[nodiscard]] std::string nearest(std::string_view word, std::span<const std::string_view> words);
 
+/// What to say of an unknown word: "the nearest is 'x'" where one is really near (few edits for its
+/// length, or `word` is one of its parts); else "one of a, b, c" of a short list; else "".
+[[nodiscard]] std::string suggestion(std::string_view word,
+                                     std::span<const std::string_view> words);
+
 }  // namespace fairlead

@@ -128,22 +128,22 @@ Decimal read_decimal(std::string_view text) {
   return value;
 }
 
-std::string known_units(Dimension wanted) {
-  std::string names;
-  for (const Unit& unit : kUnits) {
-    if (unit.dimension != wanted || unit.name.empty()) continue;
-    if (!names.empty()) names += ", ";
-    names += unit.name;
-  }
-  return names;
-}
-
 Wide floor_div(Wide a, Wide b) {
   const Wide quotient = a / b;
   return (a % b != 0 && (a < 0) != (b < 0)) ? quotient - 1 : quotient;
 }
 
 }  // namespace
+
+std::string unit_names(Dimension dimension) {
+  std::string names;
+  for (const Unit& unit : kUnits) {
+    if (unit.dimension != dimension || unit.name.empty()) continue;
+    if (!names.empty()) names += ", ";
+    names += unit.name;
+  }
+  return names;
+}
 
 int64_t Quantity::floor() const { return static_cast<int64_t>(floor_div(stored.num, stored.den)); }
 int64_t Quantity::ceil() const {
@@ -156,12 +156,16 @@ int64_t Quantity::nearest() const {
 Result<Quantity> parse_quantity(std::string_view text, Dimension wanted) {
   const auto refuse = [&](std::string_view why) {
     return fail(Code::kBadInput, fmt::format("'{}' {}; write a number and one of: {}",
-                                             text.substr(0, 60), why, known_units(wanted)));
+                                             text.substr(0, 60), why, unit_names(wanted)));
   };
   const Decimal number = read_decimal(text);
-  if (number.length == 0)
-    return refuse(fmt::format("is not a {} quantity", dimension_name(wanted)));
+  if (number.length == 0) return refuse("is not " + a_dimension(wanted));
   std::string_view unit_name = text.substr(number.length);
+  if (unit_name.size() > 1 && unit_name[0] == ',' && unit_name[1] >= '0' && unit_name[1] <= '9')
+    return fail(Code::kBadInput,
+                fmt::format("'{}' has a comma; write a point before decimals, as \"1.5\", and "
+                            "nothing between thousands",
+                            text.substr(0, 60)));
   while (!unit_name.empty() && unit_name.front() == ' ') unit_name.remove_prefix(1);
   while (!unit_name.empty() && unit_name.back() == ' ') unit_name.remove_suffix(1);
   const Unit* unit = find_unit(unit_name, wanted);
@@ -169,8 +173,8 @@ Result<Quantity> parse_quantity(std::string_view text, Dimension wanted) {
     const Unit* other = find_unit_of_any(unit_name);
     if (unit_name.empty()) return refuse("has no unit");
     if (other == nullptr) return refuse(fmt::format("has the unknown unit '{}'", unit_name));
-    return refuse(fmt::format("is a {}, but a {} is wanted", dimension_name(other->dimension),
-                              dimension_name(wanted)));
+    return refuse(
+        fmt::format("is {}, but {} is wanted", a_dimension(other->dimension), a_dimension(wanted)));
   }
   const auto stored = reduce(Wide{number.num} * unit->num, Wide{number.den} * unit->den);
   if (!stored) return refuse("is too large to hold exactly");
@@ -181,7 +185,7 @@ Result<Rational> unit_factor(std::string_view name, Dimension wanted) {
   const Unit* unit = find_unit(name, wanted);
   if (unit == nullptr) {
     return fail(Code::kBadInput, fmt::format("'{}' is no unit of {}; use one of: {}", name,
-                                             dimension_name(wanted), known_units(wanted)));
+                                             dimension_name(wanted), unit_names(wanted)));
   }
   return Rational{unit->num, unit->den};
 }
@@ -191,6 +195,11 @@ std::string_view dimension_name(Dimension dimension) {
       "length", "speed", "force",       "mass",         "voltage", "current",
       "time",   "angle", "temperature", "acceleration", "share",   "count"};
   return kNames[static_cast<size_t>(dimension)];
+}
+
+std::string a_dimension(Dimension dimension) {
+  const std::string_view name = dimension_name(dimension);
+  return fmt::format("{} {}", name.starts_with('a') ? "an" : "a", name);
 }
 
 std::string_view display_unit(Dimension dimension) {

@@ -59,6 +59,10 @@ struct Quantity {
 [[nodiscard]] Result<Rational> unit_factor(std::string_view name, Dimension wanted);
 
 [[nodiscard]] std::string_view dimension_name(Dimension dimension);
+/// "a speed", "an angle".
+[[nodiscard]] std::string a_dimension(Dimension dimension);
+/// All that may be written: "mm/s, m/s, km/h, mph, m/min, ft/min".
+[[nodiscard]] std::string unit_names(Dimension dimension);
 /// The unit used when nothing else names one: m, km/h, kN, kg, V, A, s, deg, degC, m/s2, %, items.
 [[nodiscard]] std::string_view display_unit(Dimension dimension);
 

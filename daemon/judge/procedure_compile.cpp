@@ -14,6 +14,8 @@ namespace {
 
 using Tree = PlaceTree;
 
+constexpr int64_t kWhole = 1'000'000;  // 100 % in millionths.
+
 class Compiler {
  public:
   Compiler(const v1::Procedure& text, const TextFile& places, Procedure& out)
@@ -81,9 +83,10 @@ class Compiler {
       for (int k = 0; k < step.caution_size(); ++k) {
         if (cautions.contains(step.caution(k))) continue;
         std::vector<std::string_view> names(cautions.begin(), cautions.end());
+        const std::string hint = suggestion(step.caution(k), names);
         fields_.note(tree, step, "caution",
-                     fmt::format("unknown caution '{}'; the nearest is '{}'", step.caution(k),
-                                 nearest(step.caution(k), names)),
+                     fmt::format("unknown caution '{}'; {}", step.caution(k),
+                                 hint.empty() ? "declare it" : hint),
                      k);
       }
     }
@@ -114,7 +117,9 @@ class Compiler {
     for (int i = 0; i < text_.longest_age_size(); ++i) {
       const v1::LongestAge& age = text_.longest_age(i);
       const Tree* tree = nested(tree_, text_, "longest_age", i);
-      if (auto known = check_fact(age.fact()); !known)
+      if (age.fact().empty())
+        fields_.note(tree, age, "fact", "is missing; name a fact");
+      else if (auto known = check_fact(age.fact()); !known)
         fields_.note(tree, age, "fact", known.error().message);
       else if (is_derived(age.fact()))
         fields_.note(
@@ -184,8 +189,10 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
     if (text.origin().text().empty() || text.origin().standing() == v1::Origin::UNSET)
       fields.note(tree, text, "origin",
                   "is missing; name where the rule comes from (`text`) and its `standing`");
-  } else if (!text.warn_at().empty()) {
-    fields.note(tree, text, "warn_at", "stands in a set; give it to the set");
+  } else {
+    if (!text.warn_at().empty())
+      fields.note(tree, text, "warn_at", "stands in a set; give it to the set");
+    if (text.has_origin()) fields.note(tree, text, "origin", "stands in a set; give it to the set");
   }
   if (!text.while_phase().empty()) fields.need_phase(tree, text, "while_phase", text.while_phase());
   if (!text.unless().empty()) fields.check_event_at(tree, text, "unless", text.unless());
@@ -204,8 +211,10 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
     rule.unless = inherited(fields, text, tree, "unless", text.unless(), set->unless);
   }
   rule.warn_at_ppm = fields.quantity(tree, text, "warn_at", text.warn_at(), Dimension::kShare);
-  if (rule.warn_at_ppm && *rule.warn_at_ppm == 0)
-    fields.note(tree, text, "warn_at", "is 0; give a share of the limit, as \"80 %\"");
+  if (rule.warn_at_ppm && (*rule.warn_at_ppm == 0 || *rule.warn_at_ppm > kWhole))
+    fields.note(tree, text, "warn_at",
+                fmt::format("'{}' is no part of the limit; write a share up to 100 %, as \"80 %\"",
+                            text.warn_at()));
   read_form(fields, text, tree, rule, depth);
   return rule;
 }

@@ -56,7 +56,7 @@ void ProcedureFields::need(const PlaceTree* tree, const Message& message, const 
 
 void ProcedureFields::need_event(const PlaceTree* tree, const Message& message,
                                  const std::string& field, const std::string& name) {
-  if (name.empty()) return need(tree, message, field, name);
+  if (name.empty()) return note(tree, message, field, "is missing; name an event");
   check_event_at(tree, message, field, name);
 }
 
@@ -70,8 +70,9 @@ std::string ProcedureFields::nearest_declared(const std::string& name) const {
     const std::vector<std::string_view> words(ids.begin(), ids.end());
     if (ids.empty())
       return fmt::format("event '{}' names the unknown {} '{}'; declare it", name, what, id);
-    return fmt::format("event '{}' names the unknown {} '{}'; the nearest is '{}'", name, what, id,
-                       nearest(id, words));
+    const std::string hint = suggestion(id, words);
+    return fmt::format("event '{}' names the unknown {} '{}'; {}", name, what, id,
+                       hint.empty() ? "declare it" : hint);
   };
   for (const std::string& found :
        {check("step.done:", step_ids_, "step"), check("caution.read:", caution_ids_, "caution"),
@@ -92,7 +93,7 @@ void ProcedureFields::check_event_at(const PlaceTree* tree, const Message& messa
 
 void ProcedureFields::need_fact(const PlaceTree* tree, const Message& message,
                                 const std::string& field, const std::string& name) {
-  if (name.empty()) return need(tree, message, field, name);
+  if (name.empty()) return note(tree, message, field, "is missing; name a fact");
   if (name.starts_with("phase:")) return need_phase(tree, message, field, name.substr(6));
   if (auto known = check_fact(name); !known) note(tree, message, field, known.error().message);
 }
@@ -104,9 +105,11 @@ void ProcedureFields::need_phase(const PlaceTree* tree, const Message& message,
     return;
   std::vector<std::string_view> names(phase_ids_.begin(), phase_ids_.end());
   names.insert(names.end(), {"job", "handling"});
+  const std::string hint = suggestion(id, names);
   note(tree, message, field,
        id.empty() ? "is missing; name a phase"
-                  : fmt::format("unknown phase '{}'; the nearest is '{}'", id, nearest(id, names)));
+                  : fmt::format("unknown phase '{}'; {}", id,
+                                hint.empty() ? "declare it with phase { ... }" : hint));
 }
 
 std::optional<int64_t> ProcedureFields::quantity(const PlaceTree* tree, const Message& message,
@@ -128,7 +131,7 @@ int64_t ProcedureFields::need_quantity_text(const PlaceTree* tree, const Message
                                             Dimension dimension) {
   if (value.empty())
     note(tree, message, field,
-         fmt::format("is missing; give a {}, as \"10 {}\"", dimension_name(dimension),
+         fmt::format("is missing; give {}, as \"10 {}\"", a_dimension(dimension),
                      display_unit(dimension)));
   return quantity(tree, message, field, value, dimension).value_or(0);
 }
@@ -156,8 +159,8 @@ Limit ProcedureFields::limit_of(const PlaceTree* tree, const Message& text,
   const auto wrong_kind = [&](const std::string& name, Dimension found) {
     if (found == dimension) return;
     note(tree, text, field,
-         fmt::format("'{}' is a {}, but a {} is wanted", name, dimension_name(found),
-                     dimension_name(dimension)));
+         fmt::format("'{}' is {}, but {} is wanted", name, a_dimension(found),
+                     a_dimension(dimension)));
   };
   const size_t either = value.find(" or ");
   const std::string head = value.substr(0, either);
@@ -174,9 +177,10 @@ Limit ProcedureFields::limit_of(const PlaceTree* tree, const Message& text,
   } else if (!head.empty() && (head[0] < '0' || head[0] > '9') && head[0] != '-') {
     std::vector<std::string_view> names(file_field_names().begin(), file_field_names().end());
     names.insert(names.end(), quantity_names().begin(), quantity_names().end());
+    const std::string hint = suggestion(head, names);
     note(tree, text, field,
-         fmt::format("'{}' is no quantity text, file field or quantity; the nearest is '{}'", head,
-                     nearest(head, names)));
+         fmt::format("'{}' is no quantity text, file field or quantity; {}", head,
+                     hint.empty() ? "`fairlead check-procedure --names` lists them" : hint));
     return limit;
   }
   const auto read = parse_quantity(constant, dimension);
@@ -201,24 +205,38 @@ std::optional<Limit> ProcedureFields::limit_if_any(const PlaceTree* tree, const 
   return limit_of(tree, text, field, value, dimension, Bounds::kAtMost);
 }
 
-void ProcedureFields::read_limit(const PlaceTree* tree, const Message& text,
-                                 const std::string& place, Dimension dimension, Bounds& bounds,
-                                 Limit& limit) {
-  int count = 0;
-  std::string names;
+void ProcedureFields::exactly_one(const PlaceTree* tree, const Message& text,
+                                  const std::vector<std::string>& fields) {
+  std::vector<std::string> given;
+  for (const std::string& field : fields) {
+    const pb::FieldDescriptor* descriptor = text.GetDescriptor()->FindFieldByName(field);
+    const bool there = descriptor->cpp_type() == pb::FieldDescriptor::CPPTYPE_STRING
+                           ? !text.GetReflection()->GetString(text, descriptor).empty()
+                           : text.GetReflection()->HasField(text, descriptor);
+    if (there) given.push_back(field);
+  }
+  if (given.empty())
+    note(tree, text, fields[0],
+         fmt::format("is missing; give one of `{}`", fmt::join(fields, "`, `")));
+  for (size_t i = 1; i < given.size(); ++i)
+    note(tree, text, given[i], fmt::format("stands beside `{}`; keep one of them", given[0]));
+}
+
+void ProcedureFields::read_limit(const PlaceTree* tree, const Message& text, Dimension dimension,
+                                 Bounds& bounds, Limit& limit) {
+  std::vector<std::string> fields;
   for (const auto& [field, bound] : {std::pair{"under", Bounds::kUnder},
                                      {"at_most", Bounds::kAtMost},
                                      {"at_least", Bounds::kAtLeast}}) {
     const pb::FieldDescriptor* descriptor = text.GetDescriptor()->FindFieldByName(field);
     if (descriptor == nullptr) continue;
-    names += fmt::format("{}`{}`", names.empty() ? "" : ", ", field);
+    fields.emplace_back(field);
     const std::string value = text.GetReflection()->GetString(text, descriptor);
     if (value.empty()) continue;
-    ++count;
     bounds = bound;
     limit = limit_of(tree, text, field, value, dimension, bound);
   }
-  if (count != 1) note(tree, text, place, "needs exactly one of " + names);
+  exactly_one(tree, text, fields);
 }
 
 }  // namespace fairlead::judge

@@ -57,8 +57,11 @@ class ProcedureFields {
                                     const std::string& field, const std::string& value,
                                     Dimension dimension);
   /// Exactly one of `under`, `at_most`, `at_least` (those the message has).
-  void read_limit(const PlaceTree* tree, const Message& text, const std::string& place,
-                  Dimension dimension, Bounds& bounds, Limit& limit);
+  void read_limit(const PlaceTree* tree, const Message& text, Dimension dimension, Bounds& bounds,
+                  Limit& limit);
+  /// Of these fields one must be there, and no more.
+  void exactly_one(const PlaceTree* tree, const Message& text,
+                   const std::vector<std::string>& fields);
 
   [[nodiscard]] std::vector<std::string> problems() const { return problems_.lines(); }
 

@@ -10,9 +10,32 @@ constexpr int kDeepestSet = 2;
 
 using Fields = ProcedureFields;
 
+// An event beside itself answers itself: the rule would say the same of every job.
+void differ(Fields& fields, const PlaceTree* tree, const Fields::Message& text,
+            const std::string& first, const std::string& first_event, const std::string& second,
+            const std::string& second_event, const std::string& remedy = "name the other event") {
+  if (!first_event.empty() && first_event == second_event)
+    fields.note(tree, text, second, fmt::format("equals `{}`; {}", first, remedy));
+}
+
+// Why the edge `first` is over whenever `then` comes, so that it is never in force at it; else "".
+std::string over_by(const std::string& first, const std::string& then) {
+  const auto a = fact_event(first), b = fact_event(then);
+  if (!a || !b) return "";
+  if (a->fact == b->fact && a->on != b->on) return fmt::format("'{}' ends '{}'", then, first);
+  const auto is_mode = [](const std::string& fact) { return fact.starts_with("mode."); };
+  if (a->on && b->on && a->fact != b->fact && is_mode(a->fact) && is_mode(b->fact))
+    return fmt::format("'{}' ends '{}', as there is one mode at a time", then, first);
+  return "";
+}
+
 ComesFirst read(Fields& fields, const v1::ComesFirst& text, const PlaceTree* tree) {
   fields.need_event(tree, text, "first", text.first());
   fields.need_event(tree, text, "then", text.then());
+  differ(fields, tree, text, "first", text.first(), "then", text.then());
+  if (const std::string over = over_by(text.first(), text.then()); !over.empty() && !text.ever())
+    fields.note(tree, text, "first",
+                over + ", and must be in force at it; if once before is enough, add ever: true");
   ComesFirst form{text.first(), text.then(), 0, text.ever()};
   form.min_gap_us =
       fields.quantity(tree, text, "min_gap", text.min_gap(), Dimension::kTime).value_or(0);
@@ -22,6 +45,8 @@ ComesFirst read(Fields& fields, const v1::ComesFirst& text, const PlaceTree* tre
 FollowsWithin read(Fields& fields, const v1::FollowsWithin& text, const PlaceTree* tree) {
   fields.need_event(tree, text, "after", text.after());
   fields.need_event(tree, text, "then", text.then());
+  differ(fields, tree, text, "after", text.after(), "then", text.then(),
+         "it answers itself at once; for again and again use recheck_every");
   return {text.after(), text.then(),
           fields.need_quantity_text(tree, text, "within", text.within(), Dimension::kTime)};
 }
@@ -43,8 +68,14 @@ StaysUntil read(Fields& fields, const v1::StaysUntil& text, const PlaceTree* tre
 WaitBetween read(Fields& fields, const v1::WaitBetween& text, const PlaceTree* tree) {
   fields.need_event(tree, text, "from", text.from());
   fields.need_event(tree, text, "to", text.to());
+  differ(fields, tree, text, "from", text.from(), "to", text.to());
+  if (const std::string over = over_by(text.from(), text.to()); !over.empty())
+    fields.note(tree, text, "from",
+                over +
+                    ", and must be in force at it; for how long something lasts use "
+                    "stays_until, for how soon the other follows use follows_within");
   WaitBetween form{.from = text.from(), .to = text.to(), .wait = {}};
-  fields.read_limit(tree, text, "from", Dimension::kTime, form.bounds, form.wait);
+  fields.read_limit(tree, text, Dimension::kTime, form.bounds, form.wait);
   return form;
 }
 
@@ -60,8 +91,7 @@ LimitInPhase read(Fields& fields, const v1::LimitInPhase& text, const PlaceTree*
   if (info != nullptr && info->total)
     fields.note(tree, text, "quantity",
                 fmt::format("'{}' is a total; use total_in_phase", text.quantity()));
-  if (info != nullptr)
-    fields.read_limit(tree, text, "quantity", info->dimension, form.bounds, form.limit);
+  if (info != nullptr) fields.read_limit(tree, text, info->dimension, form.bounds, form.limit);
   form.sustained_us =
       fields.quantity(tree, text, "sustained", text.sustained(), Dimension::kTime).value_or(0);
   form.longest_gap_us =
@@ -81,8 +111,7 @@ TotalInPhase read(Fields& fields, const v1::TotalInPhase& text, const PlaceTree*
   if (info != nullptr && !info->total)
     fields.note(tree, text, "quantity",
                 fmt::format("'{}' is not a total; use limit_in_phase", text.quantity()));
-  if (info != nullptr)
-    fields.read_limit(tree, text, "quantity", info->dimension, form.bounds, form.limit);
+  if (info != nullptr) fields.read_limit(tree, text, info->dimension, form.bounds, form.limit);
   if (text.per() != v1::Per::UNSET) form.per = text.per();
   form.longest_gap_us =
       fields.quantity(tree, text, "longest_gap", text.longest_gap(), Dimension::kTime);
@@ -131,7 +160,9 @@ EnoughStrength read(Fields& fields, const v1::EnoughStrength& text, const PlaceT
   fields.need_phase(tree, text, "phase", text.phase());
   if (text.of() != "tiedowns" && text.of() != "rigging")
     fields.note(tree, text, "of",
-                fmt::format("'{}' is neither 'tiedowns' nor 'rigging'", text.of()));
+                text.of().empty()
+                    ? "is missing; write \"tiedowns\" or \"rigging\""
+                    : fmt::format("'{}' is neither 'tiedowns' nor 'rigging'", text.of()));
   const auto share =
       fields.quantity(tree, text, "times_mass", text.times_mass(), Dimension::kShare);
   if (!share)
@@ -162,8 +193,8 @@ RecheckEvery read(Fields& fields, const v1::RecheckEvery& text, const PlaceTree*
   form.first_distance = limit("first_distance", text.first_distance(), Dimension::kLength);
   form.first_time = limit("first_time", text.first_time(), Dimension::kTime);
   if (!form.distance && !form.time && !form.first_distance && !form.first_time)
-    fields.note(tree, text, "check",
-                "needs a `distance`, a `time`, a `first_distance` or a `first_time`");
+    fields.note(tree, text, "distance",
+                "is missing; give it, a `time`, a `first_distance` or a `first_time`");
   return form;
 }
 
@@ -179,8 +210,12 @@ EvidencePresent read(Fields& fields, const v1::EvidencePresent& text, const Plac
     fields.check_event_at(tree, text, "item", text.item(i), i);
   if (text.at_least() == 0)
     fields.note(tree, text, "at_least", "is missing; give a number of items from 1");
-  if (text.before().empty() == text.after().empty())
-    fields.note(tree, text, "before", "needs exactly one of `before` and `after`");
+  fields.exactly_one(tree, text, {"before", "after"});
+  for (int i = 0; i < text.item_size(); ++i) {
+    const bool itself = text.item(i) == text.before() || text.item(i) == text.after();
+    if (itself && !text.item(i).empty())
+      fields.note(tree, text, "item", "is what it is to come before or after; name another", i);
+  }
   if (!text.before().empty()) fields.check_event_at(tree, text, "before", text.before());
   if (!text.after().empty()) fields.check_event_at(tree, text, "after", text.after());
   form.window_us = fields.quantity(tree, text, "window", text.window(), Dimension::kTime);
@@ -192,8 +227,7 @@ CountLimit read(Fields& fields, const v1::CountLimit& text, const PlaceTree* tre
   CountLimit form{.phase = text.phase(), .event = text.event()};
   fields.need_phase(tree, text, "phase", text.phase());
   fields.need_event(tree, text, "event", text.event());
-  if (text.has_at_most() + text.has_exactly() + text.has_at_least() != 1)
-    fields.note(tree, text, "event", "needs exactly one of `at_most`, `exactly`, `at_least`");
+  fields.exactly_one(tree, text, {"at_most", "exactly", "at_least"});
   using Kind = CountLimit::Kind;
   form.kind = text.has_at_most()   ? Kind::kAtMost
               : text.has_exactly() ? Kind::kExactly
@@ -213,20 +247,24 @@ SourcesAgree read(Fields& fields, const v1::SourcesAgree& text, const PlaceTree*
                     .with = text.with(),
                     .unit = "s"};
   fields.need_phase(tree, text, "phase", text.phase());
-  if (text.claim().empty() == text.quantity().empty())
-    fields.note(tree, text, "claim", "needs exactly one of `claim` and `quantity`");
+  fields.exactly_one(tree, text, {"claim", "quantity"});
   if (!text.claim().empty()) {
     fields.check_event_at(tree, text, "claim", text.claim());
-    if (find_quantity(text.with()) == nullptr) fields.need_event(tree, text, "with", text.with());
+    differ(fields, tree, text, "claim", text.claim(), "with", text.with(),
+           "name the event or quantity that shows it");
+    if (text.with().empty())
+      fields.note(tree, text, "with", "is missing; name the event or quantity that shows it");
+    else if (find_quantity(text.with()) == nullptr)
+      fields.check_event_at(tree, text, "with", text.with());
   } else if (!text.quantity().empty()) {
     const QuantityInfo* info = fields.need_quantity(tree, text, text.quantity(), "quantity");
     const QuantityInfo* other = fields.need_quantity(tree, text, text.with(), "with");
     if (info != nullptr) form.dimension = info->dimension;
     if (info != nullptr && other != nullptr && info->dimension != other->dimension)
-      fields.note(tree, text, "with",
-                  fmt::format("'{}' is a {}, but '{}' is a {}", text.with(),
-                              dimension_name(other->dimension), text.quantity(),
-                              dimension_name(info->dimension)));
+      fields.note(
+          tree, text, "with",
+          fmt::format("'{}' is {}, but '{}' is {}", text.with(), a_dimension(other->dimension),
+                      text.quantity(), a_dimension(info->dimension)));
     if (text.with() == text.quantity())
       fields.note(tree, text, "with", "equals `quantity`; name another one");
   }

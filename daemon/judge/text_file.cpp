@@ -7,8 +7,8 @@
 #include <algorithm>
 #include <tuple>
 
-#include "daemon/base/nearest.h"
 #include "daemon/base/utf8.h"
+#include "daemon/judge/parser_words.h"
 
 namespace fairlead::judge {
 namespace {
@@ -30,84 +30,19 @@ std::string on_one_line(std::string_view text) {
   return out;
 }
 
-const pb::Descriptor* find_message(const pb::Descriptor* descriptor, const std::string& full_name,
-                                   int depth) {
-  if (descriptor->full_name() == full_name) return descriptor;
-  for (int i = 0; depth > 0 && i < descriptor->field_count(); ++i) {
-    const pb::Descriptor* inner = descriptor->field(i)->message_type();
-    if (inner == nullptr) continue;
-    if (const auto* found = find_message(inner, full_name, depth - 1)) return found;
-  }
-  return nullptr;
-}
-
-// Words of every enumeration that a field of that name takes (the parser does not say whose field).
-void add_words(const pb::Descriptor* owner, const std::string& field, int depth,
-               std::vector<std::string_view>& words) {
-  const pb::FieldDescriptor* here = owner->FindFieldByName(field);
-  const pb::EnumDescriptor* named = here == nullptr ? nullptr : here->enum_type();
-  for (int i = 0; named != nullptr && i < named->value_count(); ++i) {
-    if (named->value(i)->number() != 0) words.emplace_back(named->value(i)->name());
-  }
-  for (int i = 0; depth > 0 && i < owner->field_count(); ++i) {
-    const pb::Descriptor* inner = owner->field(i)->message_type();
-    if (inner != nullptr) add_words(inner, field, depth - 1, words);
-  }
-}
-
-// The text between the quotes that follow `before`; empty where it does not stand.
-std::string quoted_after(const std::string& message, const std::string& before) {
-  const size_t at = message.find(before + '"');
-  if (at == std::string::npos) return "";
-  const size_t from = at + before.size() + 1;
-  return message.substr(from, message.find('"', from) - from);
-}
-
-// The parser says: Unknown enumeration value of "X" for field "y". Adds the nearest word.
-std::string with_nearest_word(const std::string& message, const pb::Descriptor* root) {
-  const std::string word = quoted_after(message, "Unknown enumeration value of "),
-                    field = quoted_after(message, "for field ");
-  std::vector<std::string_view> names;
-  add_words(root, field, 4, names);
-  if (word.empty() || names.empty()) return message;
-  return fmt::format("{}: unknown word '{}'; the nearest is '{}'", field, word,
-                     nearest(word, names));
-}
-
-// The parser says: Message type "X" has no field named "y". Adds the nearest of X's fields.
-std::string with_nearest_field(const std::string& message, const pb::Descriptor* root) {
-  const std::string type = quoted_after(message, "Message type "),
-                    field = quoted_after(message, "has no field named ");
-  const pb::Descriptor* owner = type.empty() ? nullptr : find_message(root, type, 4);
-  if (owner == nullptr) return message;
-  std::vector<std::string_view> names;
-  for (int i = 0; i < owner->field_count(); ++i) names.emplace_back(owner->field(i)->name());
-  return fmt::format("unknown field '{}'; the nearest is '{}'", field, nearest(field, names));
-}
-
-// What the parser says, with what to do about it.
-std::string with_remedy(const std::string& message, const pb::Descriptor* root) {
-  if (message.find("has no field named") != std::string::npos)
-    return with_nearest_field(message, root);
-  if (message.find("Unknown enumeration value") != std::string::npos)
-    return with_nearest_word(message, root);
-  const std::string twice = quoted_after(message, "Non-repeated field ");
-  if (!twice.empty()) return fmt::format("{}: stands twice; keep one", twice);
-  return message;
-}
-
 class FirstError : public pb::io::ErrorCollector {
  public:
-  FirstError(const std::string& name, const pb::Descriptor* root) : name_(name), root_(root) {}
+  FirstError(const SourceFile& file, const pb::Descriptor* root) : file_(file), root_(root) {}
   void AddError(int line, pb::io::ColumnNumber column, const std::string& message) override {
     if (!text_.empty()) return;
-    text_ = fmt::format("{}:{}:{}: {}", name_, line + 1, column + 1,
-                        on_one_line(with_remedy(message, root_)));
+    text_ = fmt::format("{}:{}:{}: {}", file_.name, line + 1,
+                        character_column(file_.bytes, line, column) + 1,
+                        on_one_line(with_remedy(message, file_.bytes, line, column, root_)));
   }
   [[nodiscard]] const std::string& text() const { return text_; }
 
  private:
-  std::string name_;
+  const SourceFile& file_;
   const pb::Descriptor* root_;
   std::string text_;
 };
@@ -136,21 +71,47 @@ std::string first_not_utf8(const pb::Message& message) {
   return "";
 }
 
+// Where each block stands, for one that holds no field to point at.
+void note_blocks(const pb::TextFormat::ParseInfoTree& tree, const pb::Message& message,
+                 TextFile::Blocks& blocks) {
+  const pb::Reflection& r = *message.GetReflection();
+  std::vector<const pb::FieldDescriptor*> fields;
+  r.ListFields(message, &fields);
+  for (const pb::FieldDescriptor* field : fields) {
+    if (field->cpp_type() != pb::FieldDescriptor::CPPTYPE_MESSAGE) continue;
+    const int count = field->is_repeated() ? r.FieldSize(message, field) : 1;
+    for (int i = 0; i < count; ++i) {
+      const int index = field->is_repeated() ? i : -1;
+      const auto* inner = tree.GetTreeForNested(field, index);
+      if (inner == nullptr) continue;
+      blocks[inner] = tree.GetLocation(field, index);
+      note_blocks(*inner,
+                  field->is_repeated() ? r.GetRepeatedMessage(message, field, i)
+                                       : r.GetMessage(message, field),
+                  blocks);
+    }
+  }
+}
+
 }  // namespace
 
 Status parse_text_file(const SourceFile& file, pb::Message& message, TextFile& places) {
   places.name = file.name;
+  places.bytes = file.bytes;
   if (file.bytes.size() > kLargestFile) {
     return fail(Code::kBadInput, file.name + ":1:1: larger than 1 MiB; split the file");
   }
   pb::TextFormat::Parser parser;
-  FirstError errors(file.name, message.GetDescriptor());
+  FirstError errors(file, message.GetDescriptor());
   parser.RecordErrorsTo(&errors);
   parser.WriteLocationsTo(&places.places);
   parser.SetRecursionLimit(16);
   if (parser.ParseFromString(file.bytes, &message)) {
     const std::string broken = first_not_utf8(message);
-    if (broken.empty()) return {};
+    if (broken.empty()) {
+      note_blocks(places.places, message, places.blocks);
+      return {};
+    }
     return fail(
         Code::kBadInput,
         fmt::format("{}:1:1: {}: is not valid UTF-8; write the file as UTF-8", file.name, broken));
@@ -193,10 +154,13 @@ void Problems::add(const pb::TextFormat::ParseInfoTree* tree, const pb::Message&
     const int place_index = descriptor->is_repeated() ? std::max(index, 0) : -1;
     Place found = tree->GetLocation(descriptor, place_index);
     if (found.line < 0) found = first_place(*tree, message);
+    const auto block = file_.blocks.find(tree);
+    if (found.line < 0 && block != file_.blocks.end()) found = block->second;
     if (found.line >= 0) place = found;
   }
-  std::string line = fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1, place.column + 1,
-                                 field, on_one_line(what));
+  std::string line = fmt::format("{}:{}:{}: {}: {}", file_.name, place.line + 1,
+                                 character_column(file_.bytes, place.line, place.column) + 1, field,
+                                 on_one_line(what));
   // A field that is read for two uses has one problem.
   const bool known = std::any_of(found_.begin(), found_.end(),
                                  [&](const Problem& one) { return one.text == line; });

@@ -7,6 +7,7 @@
 #include <google/protobuf/message.h>
 #include <google/protobuf/text_format.h>
 
+#include <map>
 #include <string>
 #include <vector>
 
@@ -16,8 +17,11 @@ namespace fairlead::judge {
 
 /// A parsed text file that remembers where its fields stand.
 struct TextFile {
-  std::string name;
+  using Blocks = std::map<const google::protobuf::TextFormat::ParseInfoTree*,
+                          google::protobuf::TextFormat::ParseLocation>;
+  std::string name, bytes;
   google::protobuf::TextFormat::ParseInfoTree places;
+  Blocks blocks;  // Where the block of a nested message begins.
 };
 
 /// Parses `file` into `message`. Errors: kBadInput with "file:line:column: what; what to do" (the

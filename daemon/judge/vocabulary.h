@@ -15,7 +15,7 @@ namespace fairlead::judge {
 
 /// How a quantity is stored and how far a reading may be trusted when no register file says more.
 struct QuantityInfo {
-  std::string_view name;
+  std::string_view name, says;
   Dimension dimension;
   double resolution;        // SI units (as in a sample line) of one stored unit.
   int64_t longest_hole_us;  // 0: held until the next line, or exact.
@@ -25,10 +25,24 @@ struct QuantityInfo {
   bool total = false;       // Only total_in_phase can judge it.
 };
 
+/// A name and what it says; empty where the name says it.
+struct Named {
+  std::string_view name, says;
+};
+[[nodiscard]] std::span<const QuantityInfo> quantities();
+[[nodiscard]] std::span<const Named> facts();
+/// "tied:" and its like, which want a word behind the colon: `says` tells which.
+[[nodiscard]] std::span<const Named> fact_families();
+[[nodiscard]] std::span<const Named> momentary_events();
+[[nodiscard]] std::span<const Named> event_families();
+
+/// All of it as people read it, for `fairlead check-procedure --names`.
+[[nodiscard]] std::string vocabulary_text();
+
 [[nodiscard]] const QuantityInfo* find_quantity(std::string_view name);
 [[nodiscard]] std::span<const std::string_view> quantity_names();
 
-/// Errors: kBadInput, "unknown fact 'x'; the nearest is 'y'".
+/// Errors: kBadInput, "unknown fact 'x'; the nearest is 'y'", or what kind of name it is.
 [[nodiscard]] Status check_fact(std::string_view name);
 /// Whether the fact is worked out from others, not said or measured itself.
 [[nodiscard]] bool is_derived(std::string_view fact);

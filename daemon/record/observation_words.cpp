@@ -40,17 +40,6 @@ Status check_one_of(std::string_view text, std::span<const std::string_view> wor
                                            joined(words), nearest_hint(text, words)));
 }
 
-Status check_view(std::string_view text) {
-  for (const auto prefix : kViewPrefixes) {
-    if (text.starts_with(prefix) && text.size() > prefix.size()) return {};
-  }
-  if (std::ranges::find(kViews, text) != kViews.end()) return {};
-  return fail(
-      Code::kBadInput,
-      fmt::format("'{}' is not a known view; use one of {}, point:ID, wheel:LF, spot:WORDS{}",
-                  shown(text), joined(kViews), nearest_hint(text, kViews)));
-}
-
 Status check_hash(std::string_view text) {
   const bool hex = std::ranges::all_of(text, [](char c) {
     return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'f') || (c >= 'A' && c <= 'F');
@@ -133,6 +122,19 @@ constexpr std::array kRules = {
 
 }  // namespace
 
+std::span<const std::string_view> view_names() { return kViews; }
+
+Status check_view(std::string_view text) {
+  for (const auto prefix : kViewPrefixes) {
+    if (text.starts_with(prefix) && text.size() > prefix.size()) return {};
+  }
+  if (std::ranges::find(kViews, text) != kViews.end()) return {};
+  return fail(
+      Code::kBadInput,
+      fmt::format("'{}' is not a known view; use one of {}, point:ID, wheel:LF, spot:WORDS{}",
+                  shown(text), joined(kViews), nearest_hint(text, kViews)));
+}
+
 std::string shown(std::string_view text) {
   constexpr size_t kShown = 40;
   std::string out;
@@ -147,8 +149,8 @@ std::string shown(std::string_view text) {
 }
 
 std::string nearest_hint(std::string_view word, std::span<const std::string_view> words) {
-  const std::string best = nearest(word, words);
-  return best.empty() ? std::string() : fmt::format("; the nearest is '{}'", best);
+  const std::string hint = suggestion(word, words);
+  return hint.starts_with("the nearest") ? "; " + hint : "";
 }
 
 std::string_view enum_word(const EnumValueDescriptor& value) {

@@ -29,6 +29,11 @@ constexpr size_t kLongestToken = 64;     // Bytes.
 [[nodiscard]] Status check_text(const google::protobuf::FieldDescriptor& field,
                                 std::string_view text);
 
+/// A photo's view: one of view_names(), or point:ID, wheel:LF, spot:WORDS. Errors: kBadInput with
+/// the list and the nearest.
+[[nodiscard]] Status check_view(std::string_view text);
+[[nodiscard]] std::span<const std::string_view> view_names();
+
 /// "; the nearest is 'x'" or "", for the end of an error's words.
 [[nodiscard]] std::string nearest_hint(std::string_view word,
                                        std::span<const std::string_view> words);

@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "clients/cli/ending.h"
+#include "clients/cli/finding_text.h"
 #include "clients/cli/text_files.h"
 #include "daemon/base/nearest.h"
 #include "daemon/base/time_text.h"
@@ -25,15 +26,48 @@ constexpr int kBadInputExit = 3;
 constexpr size_t kMostComplaints = 50;
 
 struct Arguments {
-  std::string file, job, explain;
-  std::vector<std::string> procedures, registers;
+  std::string file, job;
+  std::vector<std::string> explain, procedures, registers;
   bool arrivals = false, json = false;
+};
+
+// Complaints of lines; one that many lines share stands once, with how many and up to where.
+class Complaints {
+ public:
+  explicit Complaints(const std::string& file) : file_(file) {}
+  void add(size_t number, const std::string& message) {
+    const auto same = std::ranges::find(found_, message, &Complaint::message);
+    if (same != found_.end()) {
+      ++same->more;
+      same->last = number;
+    } else if (found_.size() < kMostComplaints) {
+      found_.push_back({message, number, number, 0});
+    }
+  }
+  [[nodiscard]] std::vector<std::string> texts() const {
+    std::vector<std::string> out;
+    for (const Complaint& one : found_) {
+      out.push_back(fmt::format("{}:{}: {}", file_, one.first, one.message));
+      if (one.more != 0)
+        out.push_back(fmt::format("{}:{}: and {} more like it, to line {}", file_, one.first,
+                                  one.more, one.last));
+    }
+    return out;
+  }
+
+ private:
+  struct Complaint {
+    std::string message;
+    size_t first, last, more;
+  };
+  std::string file_;
+  std::vector<Complaint> found_;
 };
 
 // All lines, or every complaint as "FILE:LINE: field: what; what to do".
 std::vector<std::string> read_lines(const std::string& name, const std::string& text,
                                     std::vector<Observation>& lines) {
-  std::vector<std::string> complaints;
+  Complaints complaints(name);
   std::istringstream in(text);
   std::string line;
   for (size_t number = 1; std::getline(in, line); ++number) {
@@ -41,10 +75,10 @@ std::vector<std::string> read_lines(const std::string& name, const std::string& 
     auto read = record::observation_from_line(line);
     if (read)
       lines.push_back(std::move(*read));
-    else if (complaints.size() < kMostComplaints)
-      complaints.push_back(fmt::format("{}:{}: {}", name, number, read.error().message));
+    else
+      complaints.add(number, read.error().message);
   }
-  return complaints;
+  return complaints.texts();
 }
 
 // The job to judge: the one asked for, or the only one opened.
@@ -105,27 +139,61 @@ Result<judge::Rulebook> rulebook_for(const std::vector<Observation>& lines, cons
   return rulebook;
 }
 
-void print_finding(const Finding& finding, bool json) {
-  std::cout << (json ? judge::finding_to_json(finding) : finding.sentence) << "\n";
-}
+// One a line, or, on a terminal, wrapped under the procedure they belong to.
+class Printer {
+ public:
+  explicit Printer(bool json) : json_(json), width_(json ? 0 : terminal_width()) {}
 
-void explain(const Finding& finding, const std::vector<Observation>& lines) {
-  std::cout << finding.sentence << "\n";
-  for (const judge::Evidence& evidence : finding.evidence) {
-    for (const Observation& line : lines) {
-      if (line.source() != evidence.source || line.seq() != evidence.seq) continue;
-      std::cout << fmt::format("  {:<11} {}\n", evidence.role, record::observation_to_line(line));
-      break;
+  void print(const Finding& finding) {
+    if (json_ || width_ == 0) {
+      std::cout << (json_ ? judge::finding_to_json(finding) : finding.sentence) << "\n";
+      return;
     }
+    if (const std::string heading = procedure_heading(finding);
+        !heading.empty() && heading != heading_) {
+      std::cout << (heading_.empty() ? "" : "\n") << wrapped(heading, 0, width_);
+      heading_ = heading;
+    }
+    std::cout << finding_block(finding, width_);
   }
-  for (const std::string& wanted : finding.would_decide)
-    std::cout << "  would decide it: " << wanted << "\n";
+
+  void explain(const Finding& finding, const std::vector<Observation>& lines) {
+    print(finding);
+    for (const judge::Evidence& evidence : finding.evidence) {
+      for (const Observation& line : lines) {
+        if (line.source() != evidence.source || line.seq() != evidence.seq) continue;
+        std::cout << fmt::format("  {:<11} {}\n", evidence.role, record::observation_to_line(line));
+        break;
+      }
+    }
+    const auto tell = [&](const std::string& text) {
+      std::cout << (width_ == 0 ? "  " + text + "\n" : wrapped(text, 2, width_));
+    };
+    for (const std::string& wanted : finding.would_decide) tell("would decide it: " + wanted);
+    for (const Finding& member : finding.members)
+      tell("of which " + member.sentence.substr(0, member.sentence.rfind("; procedure ")));
+  }
+
+ private:
+  bool json_;
+  size_t width_;
+  std::string heading_;
+};
+
+// The rule's findings, those of sets' members too; "strength" has "strength.count" besides.
+void find_rule(const std::vector<Finding>& findings, const std::string& rule,
+               std::vector<const Finding*>& found, std::vector<std::string>& ids) {
+  for (const Finding& finding : findings) {
+    ids.push_back(finding.rule);
+    if (finding.rule == rule) found.push_back(&finding);
+    find_rule(finding.members, rule, found, ids);
+  }
 }
 
 // Every finding that changed, each time a line comes in.
 std::vector<Finding> replay_arrivals(const judge::Rulebook& rulebook,
                                      const std::vector<Observation>& lines, const std::string& job,
-                                     bool json) {
+                                     Printer& printer) {
   const auto arrival_us = [](const Observation& line) {
     return parse_time_us(line.has_received() ? line.received() : line.time()).value_or(0);
   };
@@ -146,7 +214,7 @@ std::vector<Finding> replay_arrivals(const judge::Rulebook& rulebook,
       // That only the digest of all lines read so far grew is no news.
       if (!fresh && before->second.revision == finding.revision) continue;
       before->second = finding;
-      print_finding(finding, json);
+      printer.print(finding);
     }
   }
   return findings;
@@ -169,6 +237,8 @@ int refuse(const std::string& message) {
 }
 
 int run(const Arguments& arguments) {
+  if (!arguments.explain.empty() && (arguments.json || arguments.arrivals))
+    return refuse("--explain: prints one judgement in words; leave --json and --arrivals out");
   auto text = read_file(arguments.file);
   if (!text) return refuse(text.error().message);
   std::vector<Observation> lines;
@@ -178,24 +248,26 @@ int run(const Arguments& arguments) {
   if (!job) return refuse(job.error().message);
   auto rulebook = rulebook_for(lines, *job, arguments);
   if (!rulebook) return refuse(rulebook.error().message);
-  if (arguments.arrivals)
-    return exit_code_of(replay_arrivals(*rulebook, lines, *job, arguments.json));
+  Printer printer(arguments.json);
+  if (arguments.arrivals) return exit_code_of(replay_arrivals(*rulebook, lines, *job, printer));
 
   const std::vector<Finding> findings = judge::judge_job(
       *rulebook, lines, {.now_us = {}, .previous = {}, .job = *job, .complete = true});
-  if (!arguments.explain.empty()) {
-    std::vector<std::string_view> rules;
-    for (const Finding& finding : findings) rules.push_back(finding.rule);
-    if (std::find(rules.begin(), rules.end(), arguments.explain) == rules.end()) {
-      return refuse(fmt::format("--explain: no rule '{}'; the nearest is '{}'", arguments.explain,
-                                nearest(arguments.explain, rules)));
-    }
+  std::vector<const Finding*> explained;
+  for (const std::string& rule : arguments.explain) {
+    std::vector<std::string> ids;
+    const size_t before = explained.size();
+    find_rule(findings, rule, explained, ids);
+    if (explained.size() != before) continue;
+    const std::vector<std::string_view> words(ids.begin(), ids.end());
+    const std::string hint = suggestion(rule, words);
+    return refuse(
+        fmt::format("--explain: no rule '{}'; {}", rule,
+                    hint.empty() ? fmt::format("there are {}", fmt::join(ids, ", ")) : hint));
   }
+  for (const Finding* finding : explained) printer.explain(*finding, lines);
   for (const Finding& finding : findings) {
-    if (arguments.explain.empty())
-      print_finding(finding, arguments.json);
-    else if (finding.rule == arguments.explain)
-      explain(finding, lines);
+    if (arguments.explain.empty()) printer.print(finding);
   }
   return exit_code_of(findings);
 }
@@ -219,8 +291,14 @@ void add_judge(CLI::App& app) {
   command->add_flag("--arrivals", arguments->arrivals,
                     "Replay in order of arrival and print every revision");
   command->add_flag("--json", arguments->json, "One JSON object a finding");
-  command->add_option("--explain", arguments->explain, "Print the lines that decide this rule");
+  command
+      ->add_option("--explain", arguments->explain,
+                   "Print the lines that decide this rule, also one of a set; may be given several "
+                   "times")
+      ->take_all();
   command->footer(
+      "On a terminal, or with COLUMNS set, answers are wrapped under their procedure; else each is "
+      "one\nline.\n"
       "Exit: 0 all met or not applicable, 1 some unproven, 2 some deviated, 3 bad input.\n"
       "Examples:\n"
       "  fairlead judge trace.jsonl --procedure load --register clients/sim/fleet\n"

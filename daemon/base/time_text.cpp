@@ -5,6 +5,8 @@
 #include <chrono>
 #include <optional>
 
+#include "daemon/base/units.h"
+
 namespace fairlead {
 namespace {
 
@@ -128,6 +130,14 @@ Result<int64_t> parse_date_us(std::string_view text) {
                 fmt::format("'{}' is not a date; write it as 2026-12-31", text.substr(0, 40)));
   }
   return *days * 86'400 * kSecondUs;
+}
+
+std::string span_words(int64_t span_us) {
+  constexpr int64_t kSecond = 1'000'000, kMinute = 60 * kSecond, kHour = 60 * kMinute;
+  if (span_us >= 2 * kHour && span_us % kHour == 0) return fmt::format("{} h", span_us / kHour);
+  if (span_us >= 2 * kMinute && span_us % kMinute == 0)
+    return fmt::format("{} min", span_us / kMinute);
+  return format_in_unit(span_us, Rational{kSecond, 1}, 6, Toward::kNearest) + " s";
 }
 
 }  // namespace fairlead

@@ -20,6 +20,9 @@ namespace fairlead {
 /// "2026-03-02T10:05:03.000000Z", always six decimals.
 [[nodiscard]] std::string format_time_us(int64_t time_us);
 
+/// A span as people say it: "90 s", "10 min", "3 h"; the larger unit only where it is whole.
+[[nodiscard]] std::string span_words(int64_t span_us);
+
 /// Reads an ISO 8601 calendar date ("2026-12-31") as its first microsecond in UTC.
 [[nodiscard]] Result<int64_t> parse_date_us(std::string_view text);
 

@@ -53,6 +53,8 @@ struct Finding {
   std::string limit;
   /// For an unproven finding: records that would decide it, in words.
   std::vector<std::string> would_decide = {};
+  /// Of a set: what each of its rules says.
+  std::vector<Finding> members = {};
 };
 
 [[nodiscard]] const char* word(Applies);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/antecedent.h"
 #include "daemon/judge/margins.h"
 
@@ -123,10 +124,9 @@ void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcome
                   .limit_stored = form.min_gap_us,
                   .listened = view.facts.sources(form.first),
                   .remarks = {}};
-  outcome.limit = form.min_gap_us == 0
-                      ? fmt::format("{} before {}", form.first, form.then)
-                      : fmt::format("{} at least {} s before {}", form.first,
-                                    printed(outcome, form.min_gap_us, Toward::kNearest), form.then);
+  outcome.limit = form.min_gap_us == 0 ? fmt::format("{} before {}", form.first, form.then)
+                                       : fmt::format("{} at least {} before {}", form.first,
+                                                     span_words(form.min_gap_us), form.then);
   const auto then_sources = view.facts.sources(form.then);
   outcome.listened.insert(then_sources.begin(), then_sources.end());
 

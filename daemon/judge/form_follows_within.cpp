@@ -6,6 +6,7 @@
 // no_data when a gap may hide the B; clock_doubt when two clocks leave the order or the span open.
 #include <fmt/format.h>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/margins.h"
 
 namespace fairlead::judge {
@@ -92,7 +93,7 @@ void judge_form(JobView& view, const Rule& rule, const FollowsWithin& form, Outc
                   .limit_stored = form.within_us,
                   .listened = view.facts.sources(form.after),
                   .remarks = {}};
-  outcome.limit = fmt::format("within {} s", printed(outcome, form.within_us, Toward::kNearest));
+  outcome.limit = "within " + span_words(form.within_us);
   const auto answerers = view.facts.sources(form.then);
   outcome.listened.insert(answerers.begin(), answerers.end());
   const int64_t horizon = horizon_us(view, outcome.listened);

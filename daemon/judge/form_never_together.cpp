@@ -9,6 +9,7 @@
 
 #include <algorithm>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/margins.h"
 #include "daemon/judge/rolled.h"
 #include "daemon/judge/shared_risk.h"
@@ -202,7 +203,7 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
                   .limit_stored = form.tolerate_us,
                   .listened = view.facts.sources(form.state + ".on"),
                   .remarks = {}};
-  outcome.limit = fmt::format("at most {} s", printed(outcome, form.tolerate_us, Toward::kNearest));
+  outcome.limit = "at most " + span_words(form.tolerate_us);
   const auto others = view.facts.sources(form.with + ".on");
   outcome.listened.insert(others.begin(), others.end());
   if (view.lines.opened() == kNoLine) return out.push_back(std::move(outcome));

@@ -45,8 +45,12 @@ const Outcome* deciding(const std::vector<const Outcome*>& some, bool all) {
 
 void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& out) {
   Outcomes parts;
-  for (const Rule& one : form.rules)
+  for (const Rule& one : form.rules) {
     std::visit([&](const auto& inner) { judge_form(view, one, inner, parts); }, one.form);
+    for (Outcome& part : parts) {
+      if (part.rule == nullptr) part.rule = &one;
+    }
+  }
   std::vector<const Outcome*> count;
   Outcome outcome{.rule_id = rule.id,
                   .applies = Applies::kNo,
@@ -64,11 +68,15 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
     if (part.applies != Applies::kNo) count.push_back(&part);
   }
   const Outcome* shown = deciding(count, form.all);
-  if (shown == nullptr) return out.push_back(std::move(outcome));
+  if (shown == nullptr) {
+    outcome.members = std::move(parts);
+    return out.push_back(std::move(outcome));
+  }
   std::set<std::string> listened = std::move(outcome.listened),
                         doubted = std::move(outcome.doubted);
   outcome = *shown;
   outcome.rule_id = rule.id;
+  outcome.rule = nullptr;
   outcome.listened = std::move(listened);
   outcome.doubted = std::move(doubted);
   outcome.worst.words =
@@ -77,12 +85,14 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
   const bool any_yes = std::any_of(
       count.begin(), count.end(), [](const Outcome* one) { return one->applies == Applies::kYes; });
   if (any_yes && outcome.applies == Applies::kUnknown) outcome.applies = Applies::kYes;
-  if (outcome.verdict != Verdict::kUnproven) return out.push_back(std::move(outcome));
-  std::set<Reason> reasons;
-  for (const Outcome* one : count) {
-    if (one->verdict == Verdict::kUnproven) reasons.insert(one->reason);
+  if (outcome.verdict == Verdict::kUnproven) {
+    std::set<Reason> reasons;
+    for (const Outcome* one : count) {
+      if (one->verdict == Verdict::kUnproven) reasons.insert(one->reason);
+    }
+    outcome.reason = first_reason(reasons);
   }
-  outcome.reason = first_reason(reasons);
+  outcome.members = std::move(parts);
   out.push_back(std::move(outcome));
 }
 

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/margins.h"
 #include "daemon/judge/vocabulary.h"
 #include "daemon/judge/whole_math.h"
@@ -202,8 +203,10 @@ void judge_form(JobView& view, const Rule& rule, const SourcesAgree& form, Outco
                   .limit_stored = form.within,
                   .listened = view.facts.sources(view.facts.opener(form.phase)),
                   .remarks = {}};
-  outcome.limit =
-      fmt::format("within {} {}", printed(outcome, form.within, Toward::kNearest), outcome.unit);
+  outcome.limit = "within ";
+  outcome.limit += form.dimension == Dimension::kTime
+                       ? span_words(form.within)
+                       : printed(outcome, form.within, Toward::kNearest) + " " + outcome.unit;
   for (const std::string& name : {first, form.with}) {
     const auto more =
         find_quantity(name) != nullptr ? view.quantities.sources(name) : view.facts.sources(name);

@@ -12,6 +12,7 @@
 
 #include <algorithm>
 
+#include "daemon/base/time_text.h"
 #include "daemon/judge/margins.h"
 
 namespace fairlead::judge {
@@ -276,12 +277,12 @@ std::set<Reason> hidden_starts(JobView& view, const Rule& rule, const StaysUntil
   return reasons;
 }
 
-std::string limit_words(JobView& view, const StaysUntil& form, const Outcome& outcome) {
+std::string limit_words(JobView& view, const StaysUntil& form) {
   std::string text = fmt::format("until {}", form.until);
   const auto add = [&](const char* word, const std::optional<Limit>& limit) {
     if (!limit) return;
     const auto at = limit_at(view, *limit, 0).best;
-    text += at ? fmt::format(", {} {} s", word, printed(outcome, *at, Toward::kNearest))
+    text += at ? fmt::format(", {} {}", word, span_words(*at))
                : fmt::format(", {} {}, which no file gives", word, limit->field);
   };
   add("at least", form.at_least);
@@ -302,7 +303,7 @@ void judge_form(JobView& view, const Rule& rule, const StaysUntil& form, Outcome
                   .limit_stored = {},
                   .listened = view.facts.sources(starts),
                   .remarks = {}};
-  outcome.limit = limit_words(view, form, outcome);
+  outcome.limit = limit_words(view, form);
   const auto enders = view.facts.sources(form.until);
   outcome.listened.insert(enders.begin(), enders.end());
   const int64_t horizon = horizon_us(view, outcome.listened);

@@ -49,6 +49,9 @@ struct Occasion {
   std::optional<int64_t> free_by_us = {};  // An `unless` before this frees it; absent: at_us.
 };
 
+struct Outcome;
+using Outcomes = std::vector<Outcome>;
+
 /// A rule's outcome before it is printed.
 struct Outcome {
   std::string rule_id;
@@ -65,9 +68,10 @@ struct Outcome {
   std::vector<std::string> remarks;
   std::vector<HiddenSpan> holes = {};  // Where the quantity is unknown.
   std::set<std::string> doubted = {};  // Facts and quantities about which equal sources disagree.
+  const Rule* rule = nullptr;          // Of a member of a set: its own.
+  Outcomes members = {};               // Of a set: what each of its rules says.
 };
 
-using Outcomes = std::vector<Outcome>;
 void judge_form(JobView& view, const Rule& rule, const ComesFirst& form, Outcomes& out);
 void judge_form(JobView& view, const Rule& rule, const LimitInPhase& form, Outcomes& out);
 void judge_form(JobView& view, const Rule& rule, const TotalInPhase& form, Outcomes& out);

@@ -55,8 +55,10 @@ Finding finding_of(JobView& view, const Rule& rule, const Outcome& outcome, bool
     finding.at_us = outcome.worst.at_us;
     finding.evidence = outcome.worst.evidence;
   }
-  finding.sentence = sentence_of(outcome, finding, view.procedure);
   finding.would_decide = would_decide(view, rule, outcome);
+  finding.sentence = sentence_of(outcome, finding, view.procedure, rule);
+  for (const Outcome& part : outcome.members)
+    finding.members.push_back(finding_of(view, *part.rule, part, complete));
   return finding;
 }
 
@@ -80,7 +82,7 @@ Finding contradiction_finding(const JobView& view, const Contradiction& found) {
   finding.sentence = fmt::format(
       "{} unproven (sources_disagree): {} said {} at {}, the contact sense did not show it within "
       "5 s either side; "
-      "the instrument stands for every rule; lines {} {}, {} {}",
+      "the instrument stands for every rule; record: {} #{}, {} #{}",
       finding.rule, finding.evidence[1].source, found.fact,
       format_time_us(*finding.at_us).substr(11, 8), finding.evidence[0].source,
       finding.evidence[0].seq, finding.evidence[1].source, finding.evidence[1].seq);
@@ -101,6 +103,7 @@ void number_revision(Finding& finding, const std::map<std::string, Finding>& pre
 // A rule built on what equal sources disagree about is neither met nor deviated.
 void doubt(const Procedure& procedure, const Rule& rule, const std::set<std::string>& doubted,
            Outcome& outcome) {
+  for (Outcome& member : outcome.members) doubt(procedure, *member.rule, doubted, member);
   if (outcome.verdict != Verdict::kMet && outcome.verdict != Verdict::kDeviated) return;
   const std::set<std::string> names = built_on(procedure, rule);
   const bool stands = std::none_of(doubted.begin(), doubted.end(), [&](const std::string& name) {

@@ -136,7 +136,7 @@ std::vector<std::string> would_decide(JobView& view, const Rule& rule, const Out
   if (outcome.reason == Reason::kTooClose)
     wanted.push_back(closer_words(rule, outcome));
   else if (outcome.reason == Reason::kCutShort)
-    wanted.push_back("the job ended before it was due; what came after the end is on no record");
+    wanted.emplace_back(kEndedBefore);
   else
     wanted.push_back(would_decide_words(outcome.reason));
   return wanted;

@@ -54,8 +54,8 @@ TEST(CountLimit, EachVerdict) {
   const Finding met = judged_form(count_form("at_most: 3"), lines, kSetPhase);
   EXPECT_EQ(told(met), "met 1 1 1 items");
   EXPECT_EQ(sentence_of(met),
-            "r met: 2 secured.checked in 'set', at 10:01:00, limit at most 3, 1 items inside; "
-            "said; lines operator 2, operator 4, operator 5; settled");
+            "r met: 2 secured.checked in 'set', at 10:01:00, limit at most 3, 1 item inside; "
+            "said; record: operator #2, #4, #5; settled");
   EXPECT_EQ(told(judged_form(count_form("at_most: 1"), lines, kSetPhase)),
             "deviated -1 -1 -1 items");
   EXPECT_EQ(told(judged_form(count_form("exactly: 2"), lines, kSetPhase)), "met 0 0 0 items");
@@ -119,9 +119,10 @@ TEST(EvidencePresent, EachVerdict) {
   const Finding met = judged_form(photos(2), lines);
   EXPECT_EQ(told(met), "met 0 0 0 items");
   EXPECT_EQ(met.basis, Basis::kPictured);
-  EXPECT_EQ(sentence_of(met),
-            "r met: 2 before scene.set.on, at 10:00:30, limit at least 2 before scene.set.on, 0 "
-            "items inside; pictured; lines operator 4, operator 2, operator 3; settled");
+  EXPECT_EQ(
+      sentence_of(met),
+      "r met: 2 before scene.set.on, at 10:00:30, limit at least 2 before scene.set.on, just at "
+      "the limit; pictured; record: operator #4, #2, #3; settled");
   const Lines late{opened_line(), photo(10, 2, "front"), scene(30, 3, true), photo(40, 4, "rear"),
                    closed_line(90, 5)};
   EXPECT_EQ(told(judged_form(photos(2), late)), "deviated -1 -1 -1 items");
@@ -173,7 +174,7 @@ TEST(RecheckEvery, EachVerdict) {
   EXPECT_EQ(told(met), "met 10 10 10 s");
   EXPECT_EQ(sentence_of(met),
             "r met: gone by since the start of 'set' when checked at 10:01:00, limit at most 60 s, "
-            "10 s inside; said; lines operator 2, operator 3; settled");
+            "10 s inside; said; record: operator #2, #3; settled");
   const Lines late{opened_line(),  moving(1, 1, true),  scene(10, 2, true),
                    checked(20, 3), scene(90, 4, false), closed_line(200, 5)};
   EXPECT_EQ(told(judged_form(kRecheck, late, kSetPhase)), "deviated -10 -10 -10 s");
@@ -235,7 +236,7 @@ TEST(NeverTogether, EachVerdict) {
   EXPECT_EQ(told(met), "met 4 4 4 s");
   EXPECT_EQ(sentence_of(met),
             "r met: scene.set and screen.awake together for 6 s from 10:00:30, limit at most 10 s, "
-            "4 s inside; said; lines operator 2, operator 3, operator 4; settled");
+            "4 s inside; said; record: operator #2, #3, #4; settled");
   EXPECT_EQ(told(judged_form(kNever, job(50))), "deviated -10 -10 -10 s");
   EXPECT_EQ(told(judged_form(kNever, {opened_line(), scene(10, 2, true), scene(15, 3, false),
                                       screen(30, 4, true), closed_line(200, 5)})),

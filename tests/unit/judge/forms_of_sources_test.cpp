@@ -50,7 +50,7 @@ TEST(SourcesAgree, EachVerdict) {
   EXPECT_EQ(told(met), "met 1.2 1.2 1.2 s");  // 3 - 1.8
   EXPECT_EQ(sentence_of(met),
             "r met: clamp.volts beside clamp.negative.off, claimed at 10:00:20, limit within 3 s, "
-            "1.2 s inside; said; lines operator 3, clamp 22; settled");
+            "1.2 s inside; said; record: operator #3, clamp #22; settled");
   EXPECT_EQ(told(judged_form(kClaim, claimed(30))), "deviated -6.8 -6.8 -6.8 s");
   EXPECT_EQ(told(judged_form(kClaim, claimed(99))), "deviated - - - s");
   EXPECT_EQ(told(judged_form(kClaim, {opened_line(), note(5, 2), closed_line(40, 3)})), "no");
@@ -168,7 +168,7 @@ TEST(RuleSets, WorstOfAllBestOfAny) {
   EXPECT_EQ(told(any), "met 20 20 20 s");
   EXPECT_EQ(sentence_of(any),
             "r met: by 'a' of any 2: first_touch at 10:00:30, limit identified before first_touch, "
-            "20 s inside; said; lines operator 2, operator 3; settled");
+            "20 s inside; said; record: operator #2, #3; settled");
   expect_any_order("all_of { " + first + second + " }", lines);
   const Lines lost{opened_line(), op(10, 2, R"("identified":{"card":"card-1","how":"BOTH"})"),
                    op(30, 4, R"("rigging":{"on":true,"point":"front_eye","gear":["soft"]})"),

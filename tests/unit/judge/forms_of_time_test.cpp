@@ -44,7 +44,7 @@ TEST(FollowsWithin, EachVerdict) {
   EXPECT_TRUE(met.settled);
   EXPECT_EQ(sentence_of(met),
             "r met: secured.checked after arrived, at 10:00:50, limit within 60 s, 20 s inside; "
-            "said; lines operator 2, operator 3; settled");
+            "said; record: operator #2, #3; settled");
   EXPECT_EQ(told(judged_form(kFollows,
                              {opened_line(), arrived(10, 2), checked(90, 3), closed_line(200, 4)})),
             "deviated -20 -20 -20 s");  // 60 - 80
@@ -54,7 +54,7 @@ TEST(FollowsWithin, EachVerdict) {
   EXPECT_EQ(told(never), "deviated - - -130 s");
   EXPECT_EQ(sentence_of(never),
             "r deviated: no secured.checked after arrived, due by 10:01:10, limit within 60 s; "
-            "said; lines operator 2, operator 4; settled");
+            "said; record: operator #2, #4; settled");
   EXPECT_EQ(told(judged_form(kFollows, {opened_line(), checked(50, 2), closed_line(200, 3)})),
             "no");
 }
@@ -103,7 +103,7 @@ TEST(WaitBetween, EachVerdict) {
   EXPECT_EQ(told(met), "met 10 10 10 s");
   EXPECT_EQ(sentence_of(met),
             "r met: secured.checked after scene.set.on, at 10:00:50, limit at least 30 s, 10 s "
-            "inside; said; lines operator 2, operator 3; settled");
+            "inside; said; record: operator #2, #3; settled");
   EXPECT_EQ(told(judged_form(kWaitsAtMost, forty)), "deviated -10 -10 -10 s");
   EXPECT_EQ(told(judged_form(
                 kWaits, {opened_line(), scene(10, 2, true), checked(32, 3), closed_line(200, 4)})),
@@ -165,10 +165,9 @@ TEST(StaysUntil, EachVerdict) {
   const Finding met = judged_form(kStays, {opened_line(), scene(10, 2, true), screen(60, 3),
                                            scene(75, 4, false), closed_line(200, 5)});
   EXPECT_EQ(told(met), "met 15 15 15 s");  // 75 - 60
-  EXPECT_EQ(
-      sentence_of(met),
-      "r met: scene.set held until screen.awake.on, at 10:01:00, limit until "
-      "screen.awake.on, 15 s inside; said; lines operator 2, operator 4, operator 3; settled");
+  EXPECT_EQ(sentence_of(met),
+            "r met: scene.set held until screen.awake.on, at 10:01:00, limit until "
+            "screen.awake.on, 15 s inside; said; record: operator #2, #4, #3; settled");
   EXPECT_EQ(told(judged_form(kStays, {opened_line(), scene(10, 2, true), scene(40, 3, false),
                                       screen(60, 4), closed_line(200, 5)})),
             "deviated -20 -20 -20 s");

@@ -8,6 +8,7 @@
 
 #include "clients/cli/ending.h"
 #include "clients/cli/text_files.h"
+#include "daemon/judge/procedure_sense.h"
 #include "daemon/judge/rulebook.h"
 #include "daemon/judge/vocabulary.h"
 
@@ -66,12 +67,14 @@ int run(const Arguments& arguments) {
       continue;
     }
     const auto procedure = judge::compile_procedure({name, *bytes});
-    if (procedure) {
+    const std::vector<std::string> senseless = judge::senseless_rules({name, *bytes});
+    if (procedure && senseless.empty()) {
       say_fine(name, *procedure, arguments.json);
-    } else {
-      std::cerr << procedure.error().message << "\n";
-      code = kBadInputExit;
+      continue;
     }
+    if (!procedure) std::cerr << procedure.error().message << "\n";
+    for (const std::string& one : senseless) std::cerr << one << "\n";
+    code = kBadInputExit;
   }
   return code;
 }

@@ -8,6 +8,7 @@
 #include "daemon/base/crypto.h"
 #include "daemon/base/nearest.h"
 #include "daemon/judge/procedure_fields.h"
+#include "daemon/judge/procedure_sense.h"
 
 namespace fairlead::judge {
 namespace {
@@ -36,6 +37,7 @@ class Compiler {
           read_rule(fields_, text_.rule(i), nested(tree_, text_, "rule", i), nullptr, 0));
     return fields_.problems();
   }
+  [[nodiscard]] std::vector<std::string> senseless() const { return fields_.senseless(); }
 
  private:
   void read_phase(int index) {
@@ -192,7 +194,8 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
   } else {
     if (!text.warn_at().empty())
       fields.note(tree, text, "warn_at", "stands in a set; give it to the set");
-    if (text.has_origin()) fields.note(tree, text, "origin", "stands in a set; give it to the set");
+    if (text.has_origin())
+      fields.note_senseless(tree, text, "origin", "stands in a set; give it to the set");
   }
   if (!text.while_phase().empty()) fields.need_phase(tree, text, "while_phase", text.while_phase());
   if (!text.unless().empty()) fields.check_event_at(tree, text, "unless", text.unless());
@@ -212,9 +215,10 @@ Rule read_rule(ProcedureFields& fields, const v1::Rule& text, const Tree* tree, 
   }
   rule.warn_at_ppm = fields.quantity(tree, text, "warn_at", text.warn_at(), Dimension::kShare);
   if (rule.warn_at_ppm && (*rule.warn_at_ppm == 0 || *rule.warn_at_ppm > kWhole))
-    fields.note(tree, text, "warn_at",
-                fmt::format("'{}' is no part of the limit; write a share up to 100 %, as \"80 %\"",
-                            text.warn_at()));
+    fields.note_senseless(
+        tree, text, "warn_at",
+        fmt::format("'{}' is no part of the limit; write a share up to 100 %, as \"80 %\"",
+                    text.warn_at()));
   read_form(fields, text, tree, rule, depth);
   return rule;
 }
@@ -226,7 +230,9 @@ const Phase* Procedure::phase(const std::string& phase_id) const {
   return nullptr;
 }
 
-Result<Procedure> compile_procedure(const SourceFile& file) {
+namespace {
+
+Result<Procedure> compile(const SourceFile& file, std::vector<std::string>& senseless) {
   Procedure procedure;
   TextFile places;
   if (auto parsed = parse_text_file(file, procedure.text, places); !parsed)
@@ -235,9 +241,24 @@ Result<Procedure> compile_procedure(const SourceFile& file) {
   procedure.version = procedure.text.version();
   procedure.title = procedure.text.title();
   procedure.sha256 = hex_of(sha256(file.bytes));
-  const std::vector<std::string> problems = Compiler(procedure.text, places, procedure).run();
+  Compiler compiler(procedure.text, places, procedure);
+  const std::vector<std::string> problems = compiler.run();
+  senseless = compiler.senseless();
   if (problems.empty()) return procedure;
   return fail(Code::kBadInput, fmt::format("{}", fmt::join(problems, "\n")));
+}
+
+}  // namespace
+
+Result<Procedure> compile_procedure(const SourceFile& file) {
+  std::vector<std::string> senseless;
+  return compile(file, senseless);
+}
+
+std::vector<std::string> senseless_rules(const SourceFile& file) {
+  std::vector<std::string> senseless;
+  (void)compile(file, senseless);
+  return senseless;
 }
 
 Result<Rulebook> Rulebook::load(const std::vector<SourceFile>& procedures,

@@ -37,7 +37,7 @@ const PlaceTree* nested(const PlaceTree* tree, const pb::Message& owner, const s
 }
 
 ProcedureFields::ProcedureFields(const v1::Procedure& text, const TextFile& places)
-    : problems_(places) {
+    : problems_(places), senseless_(places) {
   for (const v1::Phase& phase : text.phase()) phase_ids_.push_back(phase.id());
   for (const v1::Step& step : text.step()) step_ids_.push_back(step.id());
   for (const v1::CautionText& caution : text.caution()) caution_ids_.push_back(caution.id());
@@ -47,6 +47,11 @@ ProcedureFields::ProcedureFields(const v1::Procedure& text, const TextFile& plac
 void ProcedureFields::note(const PlaceTree* tree, const Message& message, const std::string& field,
                            const std::string& what, int index) {
   problems_.add(tree, message, field, index, what);
+}
+
+void ProcedureFields::note_senseless(const PlaceTree* tree, const Message& message,
+                                     const std::string& field, const std::string& what, int index) {
+  senseless_.add(tree, message, field, index, what);
 }
 
 void ProcedureFields::need(const PlaceTree* tree, const Message& message, const std::string& field,

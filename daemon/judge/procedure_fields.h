@@ -28,6 +28,9 @@ class ProcedureFields {
 
   void note(const PlaceTree* tree, const Message& message, const std::string& field,
             const std::string& what, int index = -1);
+  /// The same of what judges, but the same of every job (procedure_sense.h).
+  void note_senseless(const PlaceTree* tree, const Message& message, const std::string& field,
+                      const std::string& what, int index = -1);
   void need(const PlaceTree* tree, const Message& message, const std::string& field,
             const std::string& value);
   /// An event name, which must be there; or may be missing (check_event_at).
@@ -64,11 +67,12 @@ class ProcedureFields {
                    const std::vector<std::string>& fields);
 
   [[nodiscard]] std::vector<std::string> problems() const { return problems_.lines(); }
+  [[nodiscard]] std::vector<std::string> senseless() const { return senseless_.lines(); }
 
  private:
   std::string nearest_declared(const std::string& name) const;
 
-  Problems problems_;
+  Problems problems_, senseless_;
   std::vector<std::string> phase_ids_, step_ids_, caution_ids_, rule_ids_;
 };
 

@@ -15,7 +15,7 @@ void differ(Fields& fields, const PlaceTree* tree, const Fields::Message& text,
             const std::string& first, const std::string& first_event, const std::string& second,
             const std::string& second_event, const std::string& remedy = "name the other event") {
   if (!first_event.empty() && first_event == second_event)
-    fields.note(tree, text, second, fmt::format("equals `{}`; {}", first, remedy));
+    fields.note_senseless(tree, text, second, fmt::format("equals `{}`; {}", first, remedy));
 }
 
 // Why the edge `first` is over whenever `then` comes, so that it is never in force at it; else "".
@@ -34,8 +34,9 @@ ComesFirst read(Fields& fields, const v1::ComesFirst& text, const PlaceTree* tre
   fields.need_event(tree, text, "then", text.then());
   differ(fields, tree, text, "first", text.first(), "then", text.then());
   if (const std::string over = over_by(text.first(), text.then()); !over.empty() && !text.ever())
-    fields.note(tree, text, "first",
-                over + ", and must be in force at it; if once before is enough, add ever: true");
+    fields.note_senseless(
+        tree, text, "first",
+        over + ", and must be in force at it; if once before is enough, add ever: true");
   ComesFirst form{text.first(), text.then(), 0, text.ever()};
   form.min_gap_us =
       fields.quantity(tree, text, "min_gap", text.min_gap(), Dimension::kTime).value_or(0);
@@ -70,10 +71,10 @@ WaitBetween read(Fields& fields, const v1::WaitBetween& text, const PlaceTree* t
   fields.need_event(tree, text, "to", text.to());
   differ(fields, tree, text, "from", text.from(), "to", text.to());
   if (const std::string over = over_by(text.from(), text.to()); !over.empty())
-    fields.note(tree, text, "from",
-                over +
-                    ", and must be in force at it; for how long something lasts use "
-                    "stays_until, for how soon the other follows use follows_within");
+    fields.note_senseless(tree, text, "from",
+                          over +
+                              ", and must be in force at it; for how long something lasts use "
+                              "stays_until, for how soon the other follows use follows_within");
   WaitBetween form{.from = text.from(), .to = text.to(), .wait = {}};
   fields.read_limit(tree, text, Dimension::kTime, form.bounds, form.wait);
   return form;
@@ -214,7 +215,8 @@ EvidencePresent read(Fields& fields, const v1::EvidencePresent& text, const Plac
   for (int i = 0; i < text.item_size(); ++i) {
     const bool itself = text.item(i) == text.before() || text.item(i) == text.after();
     if (itself && !text.item(i).empty())
-      fields.note(tree, text, "item", "is what it is to come before or after; name another", i);
+      fields.note_senseless(tree, text, "item",
+                            "is what it is to come before or after; name another", i);
   }
   if (!text.before().empty()) fields.check_event_at(tree, text, "before", text.before());
   if (!text.after().empty()) fields.check_event_at(tree, text, "after", text.after());

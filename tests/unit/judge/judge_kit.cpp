@@ -13,6 +13,7 @@
 #include <sstream>
 
 #include "daemon/base/time_text.h"
+#include "daemon/judge/procedure_sense.h"
 #include "daemon/record/observation_json.h"
 
 namespace fairlead::judge {
@@ -135,7 +136,10 @@ void expect_any_order(const std::string& form, const Lines& lines, const std::st
 
 std::vector<std::string> procedure_problems(const std::string& text) {
   const auto loaded = Rulebook::load({{"p.textproto", text}}, {});
-  return loaded ? std::vector<std::string>{} : split_lines(loaded.error().message);
+  auto problems = loaded ? std::vector<std::string>{} : split_lines(loaded.error().message);
+  for (std::string& one : senseless_rules({"p.textproto", text}))
+    problems.push_back(std::move(one));
+  return problems;
 }
 
 std::vector<std::string> register_problems(const std::string& text) {

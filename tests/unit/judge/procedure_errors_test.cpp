@@ -229,7 +229,7 @@ const Wrong kOfForm[] = {
      "p.textproto:3:46: times_mass: 0.5 is a text; write it in quotes, \"0.5\""},
     {"QuantityWithoutQuotes",
      kHead + rule("follows_within { after: \"opened\" then: \"closed\" within: 10 s }"),
-     "p.textproto:3:60: within: 10 s is a text; write it in quotes, \"10 s\""},
+     "p.textproto:3:59: within: 10 s is a text; write it in quotes, \"10 s\""},
     {"QuotedCount", kHead + rule("enough_strength { phase: \"job\" least_count: \"2\" }"),
      "p.textproto:3:47: least_count: a count stands without quotes; write 2"},
     {"ColonMissing", "id \"p\"\n", "p.textproto:1:4: id: a colon is missing; write id: \"p\""},
@@ -275,8 +275,8 @@ const Wrong kSenseless[] = {
      "front, rear, left, right, interior, dash, screen, odometer, roof, underedge, point:ID, "
      "wheel:LF, spot:WORDS; the nearest is 'front'"},
     {"PhotoOfNoWheel", kHead + rule("comes_first { first: \"photo:wheel:FL\" then: \"closed\" }"),
-     "p.textproto:3:17: first: event 'photo:wheel:FL': 'FL' is unknown behind 'photo:wheel:'; the "
-     "nearest is 'LF'"},
+     "p.textproto:3:17: first: event 'photo:wheel:FL': 'FL' is unknown behind 'photo:wheel:'; one "
+     "of LF, RF, LR, RR"},
     {"PhotoWithoutView", kHead + rule("comes_first { first: \"photo.before:\" then: \"closed\" }"),
      "p.textproto:3:17: first: 'photo.before:' wants a word behind its colon"},
     {"ItemOfNoKind", kHead + rule("comes_first { first: \"item:KEY\" then: \"closed\" }"),
@@ -286,13 +286,13 @@ const Wrong kSenseless[] = {
      kHead + "rule { " + rule_head("r") +
          " warn_at: \"120 %\"\n  comes_first { first: \"opened\" "
          "then: \"closed\" } }\n",
-     "p.textproto:2:79: warn_at: '120 %' is no part of the limit; write a share up to 100 %, as "
+     "p.textproto:2:93: warn_at: '120 %' is no part of the limit; write a share up to 100 %, as "
      "\"80 %\""},
     {"WarnAtWithoutPercent",
      kHead + "rule { " + rule_head("r") +
          " warn_at: \"80\"\n  comes_first { first: \"opened\" "
          "then: \"closed\" } }\n",
-     "p.textproto:2:79: warn_at: '80' is no part of the limit; write a share up to 100 %, as "
+     "p.textproto:2:93: warn_at: '80' is no part of the limit; write a share up to 100 %, as "
      "\"80 %\""},
     {"FirstIsThen", kHead + rule("comes_first { first: \"opened\" then: \"opened\" }"),
      "p.textproto:3:33: then: equals `first`; name the other event"},
@@ -354,7 +354,7 @@ const Wrong kSenseless[] = {
      "nothing between thousands"},
     {"NoTime",
      kHead + rule("follows_within { after: \"opened\" then: \"closed\" within: \"soon\" }"),
-     "p.textproto:3:52: within: 'soon' is not a time; write a number and one of: us, ms, s, min, "
+     "p.textproto:3:51: within: 'soon' is not a time; write a number and one of: us, ms, s, min, "
      "h, "
      "d"},
     {"CharactersNotBytes",

@@ -39,7 +39,7 @@ const Wrong kWrong[] = {
     {"FrontShare", "vehicle { id: \"a\" front_share: \"101 %\" }\n",
      "r.textproto:1:19: front_share: '101 %' is more than the whole car"},
     {"DeckTilt", "truck { id: \"t\" deck_tilt: \"11 m\" }\n",
-     "r.textproto:1:17: deck_tilt: '11 m' is a length, but a angle is wanted; write a number and "
+     "r.textproto:1:17: deck_tilt: '11 m' is a length, but an angle is wanted; write a number and "
      "one of: mdeg, deg"},
     {"NegativeSpeedLimit", "vehicle { id: \"a\" rolling_speed: \"-5 km/h\" }\n",
      "r.textproto:1:19: rolling_speed: '-5 km/h' is negative; it must not be"},

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "daemon/base/nearest.h"
+#include "daemon/judge/procedure_sense.h"
 
 namespace fairlead::judge {
 namespace {
@@ -94,6 +95,8 @@ void ProcedureFields::check_event_at(const PlaceTree* tree, const Message& messa
     note(tree, message, field, known.error().message, index);
   else if (const std::string undeclared = nearest_declared(name); !undeclared.empty())
     note(tree, message, field, undeclared, index);
+  else if (auto comes = check_member(name); !comes)
+    note_senseless(tree, message, field, comes.error().message, index);
 }
 
 void ProcedureFields::need_fact(const PlaceTree* tree, const Message& message,

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "daemon/base/nearest.h"
+#include "daemon/judge/procedure_sense.h"
 #include "daemon/record/observation_words.h"
 #include "fairlead/v1/observation.pb.h"
 
@@ -260,30 +261,6 @@ std::vector<std::string_view> words_of(const google::protobuf::EnumDescriptor& l
   return words;
 }
 
-// What stands behind the colon, where the list is closed: a word that no line can hold would make
-// an event that never comes, and a rule that accuses whoever did what was meant.
-Status check_member(std::string_view name) {
-  constexpr std::array<std::string_view, 3> kOfPhotos{"photo:", "photo.before:", "photo.after:"};
-  constexpr std::array<std::string_view, 4> kWheels{"LF", "RF", "LR", "RR"};
-  const auto one_of = [&](std::string_view family, std::span<const std::string_view> words) {
-    const std::string_view word = name.substr(family.size());
-    if (std::find(words.begin(), words.end(), word) != words.end()) return Status{};
-    return Status{fail(Code::kBadInput, fmt::format("event '{}': '{}' is unknown behind '{}'; {}",
-                                                    name, word, family, suggestion(word, words)))};
-  };
-  if (name.starts_with("item:")) return one_of("item:", words_of(*v1::Item::Kind_descriptor()));
-  if (name.starts_with("door.opened:"))
-    return one_of("door.opened:", words_of(*v1::Door::Means_descriptor()));
-  for (const std::string_view family : kOfPhotos) {
-    if (!name.starts_with(family)) continue;
-    const std::string_view view = name.substr(family.size());
-    if (view.starts_with("wheel:")) return one_of(std::string(family) + "wheel:", kWheels);
-    if (auto known = record::check_view(view); !known)
-      return fail(Code::kBadInput, fmt::format("event '{}': {}", name, known.error().message));
-  }
-  return {};
-}
-
 }  // namespace
 
 const QuantityInfo* find_quantity(std::string_view name) {
@@ -344,12 +321,34 @@ Status check_event(std::string_view name, std::span<const std::string> phases) {
                 fmt::format("event '{}' names the unknown phase '{}'; declare it", name, id));
   }
   if (is_one_of(kMomentary, name)) return {};
-  if (in_family(kMomentaryFamilies, name)) return check_member(name);
+  if (in_family(kMomentaryFamilies, name)) return {};
   if (name.ends_with(':'))
     return fail(Code::kBadInput, fmt::format("'{}' wants a word behind its colon", name));
   if (const std::string kind = other_kind(name, "event"); !kind.empty())
     return fail(Code::kBadInput, kind);
   return fail(Code::kBadInput, fmt::format("unknown event '{}'; {}", name, event_hint(name)));
+}
+
+Status check_member(std::string_view name) {
+  constexpr std::array<std::string_view, 3> kOfPhotos{"photo:", "photo.before:", "photo.after:"};
+  constexpr std::array<std::string_view, 4> kWheels{"LF", "RF", "LR", "RR"};
+  const auto one_of = [&](std::string_view family, std::span<const std::string_view> words) {
+    const std::string_view word = name.substr(family.size());
+    if (std::find(words.begin(), words.end(), word) != words.end()) return Status{};
+    return Status{fail(Code::kBadInput, fmt::format("event '{}': '{}' is unknown behind '{}'; {}",
+                                                    name, word, family, suggestion(word, words)))};
+  };
+  if (name.starts_with("item:")) return one_of("item:", words_of(*v1::Item::Kind_descriptor()));
+  if (name.starts_with("door.opened:"))
+    return one_of("door.opened:", words_of(*v1::Door::Means_descriptor()));
+  for (const std::string_view family : kOfPhotos) {
+    if (!name.starts_with(family)) continue;
+    const std::string_view view = name.substr(family.size());
+    if (view.starts_with("wheel:")) return one_of(std::string(family) + "wheel:", kWheels);
+    if (auto known = record::check_view(view); !known)
+      return fail(Code::kBadInput, fmt::format("event '{}': {}", name, known.error().message));
+  }
+  return {};
 }
 
 Status check_quantity(std::string_view name) {

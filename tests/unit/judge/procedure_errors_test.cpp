@@ -366,6 +366,15 @@ const Wrong kSenseless[] = {
 INSTANTIATE_TEST_SUITE_P(Senseless, WrongProcedure, ::testing::ValuesIn(kSenseless),
                          [](const auto& one) { return std::string(one.param.about); });
 
+// A job may stand under a file that an older program took: it is told, and judged as ever.
+TEST(ProcedureErrors, AViewThatNoPhotoHasStillLoads) {
+  const std::string text = kHead + rule(
+                                       "evidence_present { item: \"photo.before:fornt\" "
+                                       "at_least: 1 before: \"first_touch\" }");
+  EXPECT_TRUE(Rulebook::load({{"p.textproto", text}}, {}));
+  EXPECT_EQ(procedure_problems(text).size(), 1U);
+}
+
 TEST(ProcedureErrors, SeveralProblemsComeInOneGo) {
   const auto problems = procedure_problems(
       kHead + kPhase + rule("comes_first { first: \"clamp.negativ.off\" then: \"opend\" }") +

@@ -84,7 +84,7 @@ void judge_form(JobView& view, const Rule& rule, const RuleSet& form, Outcomes& 
                   form.rules.size(), shown->worst.words);
   const bool any_yes = std::any_of(
       count.begin(), count.end(), [](const Outcome* one) { return one->applies == Applies::kYes; });
-  if (any_yes && outcome.applies == Applies::kUnknown) outcome.applies = Applies::kYes;
+  if (any_yes) outcome.applies = Applies::kYes;
   if (outcome.verdict == Verdict::kUnproven) {
     std::set<Reason> reasons;
     for (const Outcome* one : count) {

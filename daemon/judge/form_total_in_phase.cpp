@@ -97,10 +97,10 @@ Occasion occasion_of(JobView& view, const Rule& rule, const TotalInPhase& form,
   occasion.margin = margin_of(total.mm, limit);
   if (!limit.best) occasion.doubts.insert(Reason::kNoData);
   accuse_while_sure(view, rule, form, parts, limit, occasion);
-  if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi &&
-      *occasion.margin.hi < 0) {
-    // Instruments that contradict each other accuse nobody.
-    occasion.margin.hi = form.bounds == Bounds::kUnder ? 1 : 0;
+  if (occasion.doubts.contains(Reason::kSourcesDisagree) && occasion.margin.hi) {
+    // Instruments that contradict each other accuse nobody; 0 is outside an `under`.
+    const int64_t inside = form.bounds == Bounds::kUnder ? 1 : 0;
+    occasion.margin.hi = std::max(*occasion.margin.hi, inside);
   }
   if (total.by_noise && straddles(occasion.margin) && !straddles(margin_of(*total.by_noise, limit)))
     occasion.doubts.insert(Reason::kClockDoubt);

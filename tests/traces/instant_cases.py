@@ -38,6 +38,8 @@ def freed_by_its_own_event():
     form = 'unless: "arrived" follows_within { after: "arrived" then: "secured.checked" within: "0 s" }'
     lost_line("own-unless-lost", ((3, *HERE), (5, *LOST), (12, *HERE), (20, *ARRIVED)), form,
               unproven("no_data", best=None, lo=None, hi=None, unit="s"), "A line is lost before it arrived; it may have said so before.")
+    lost_line("own-unless-met", ((3, *HERE), (5, *LOST), (12, *HERE), (20, *ARRIVED), (20, *CHECK)), form,
+              exact("rule", "met", 0), "Answered at once: met, or freed.")
     lost_line("own-unless", ((3, *HERE), (12, *HERE), (20, *ARRIVED)), form,
               expect("rule", "deviated", best=None, lo=None, hi=-280, unit="s"), "Nothing is lost.")
 
@@ -108,7 +110,8 @@ def all_at_once():
     for name, stands, starts, want, about in (
             ("once", 5, 10, exact("rule", "deviated", -40), "Checked, begun and off in one instant: the first leg is 60 s of 20."),
             ("then", 5, 10.001, exact("rule", "deviated", -39.999), "Off a millisecond later."),
-            ("moving", None, 5, exact("rule", "met", 40), "On the move before: the check was one on the way, the usual leg is 60 s of 100.")):
+            ("moving", None, 5, exact("rule", "met", 40), "On the move before: the check was one on the way, the usual leg is 60 s of 100."),
+            ("just-moving", 5, 9.999999, exact("rule", "met", 40), "On the move a microsecond before.")):
         t = trace("recheck-" + name)
         if stands is not None:
             t.put(stands, *truck(False))

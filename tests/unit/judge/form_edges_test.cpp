@@ -2,55 +2,10 @@
 // own or the order of two lines leaves open, form by form. Reasons stand beside each expectation.
 #include <gtest/gtest.h>
 
-#include <map>
-
-#include "tests/unit/judge/judge_kit.h"
+#include "tests/unit/judge/word_lines.h"
 
 namespace fairlead::judge {
 namespace {
-
-// A word of a source at a second; lost: it has a number and never arrives.
-struct Word {
-  double second;
-  std::string source, kind;
-};
-const std::string kLost;
-const std::string kHere = R"("note":{"text":"here"})";
-const std::string kArrived = R"("arrived":{})";
-const std::string kChecked = R"("secured":{"checked":true})";
-const std::string kReady = R"("driveReady":{"confirmed":true})";
-std::string scene(bool set) {
-  return std::string(R"("scene":{"set":)") + (set ? "true}" : "false}");
-}
-std::string screen(bool awake) {
-  return std::string(R"("screen":{"awake":)") + (awake ? "true}" : "false}");
-}
-std::string wheels(const char* on) {
-  return std::string(R"("wheels":{"which":"ALL","on":")") + on + "\"}";
-}
-
-// "probe" has a clock of its own, 5 s off at most; "stray" one that nobody knows.
-Lines lines_of(const std::vector<Word>& words, double end = 200) {
-  Lines lines{opened_line()};
-  std::map<std::string, uint32_t> seqs{{"operator", 1}};
-  for (const Word& word : words) {
-    const uint32_t seq = ++seqs[word.source];
-    if (word.kind.empty()) continue;
-    lines.push_back(line_at(word.second, word.source, seq, word.kind));
-    if (word.source != "probe" && word.source != "stray") continue;
-    lines.back().set_clock(word.source);
-    if (word.source == "probe") lines.back().set_time_uncertainty_ms(5000);
-  }
-  if (end > 0) lines.push_back(closed_line(end, seqs["operator"] + 1));
-  return lines;
-}
-
-const std::string kSet =
-    "phase { id: \"set\" opens: \"scene.set.on\" closes: \"scene.set.off\" longest: \"1 h\" }\n";
-
-std::string judged(const std::string& form, const std::vector<Word>& words, double end = 200) {
-  return told(judged_form(form, lines_of(words, end), kSet));
-}
 
 TEST(ComesFirstEdges, AnotherClockMayHaveEndedWhatWasSoAtTheOpening) {
   const std::string form =

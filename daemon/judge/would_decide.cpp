@@ -61,7 +61,8 @@ void add_silences(JobView& view, const Rule& rule, const Outcome& outcome,
   const auto* agree = std::get_if<SourcesAgree>(&rule.form);
   if (agree != nullptr) names = {agree->quantity, agree->with};
   for (const std::string& name : names) {
-    if (find_quantity(name) == nullptr) continue;
+    // A rating comes of the register, not of readings.
+    if (find_quantity(name) == nullptr || name == "line.rating" || name == "point.rating") continue;
     const Series& series = view.quantities.series(name, longest_hole_us(rule), 0);
     if (!series.named && agree == nullptr && name != outcome.quantity) continue;
     for (const PhaseSpan& span : spans_of(view, rule)) {
@@ -89,6 +90,8 @@ void add_unwritten(const JobView& view, const Rule& rule, const Outcome& outcome
   if (outcome.limit.ends_with(kNoFile))
     wanted.push_back(fmt::format("a file that gives the limit ({})",
                                  outcome.limit.substr(0, outcome.limit.size() - kNoFile.size())));
+  if (outcome.limit.ends_with("line.rating"))
+    wanted.push_back("a register that rates the winch line and every piece of gear in it");
   if (!std::holds_alternative<EnoughStrength>(rule.form)) return;
   if (!view.parties.mass_g.best) wanted.push_back("the car's mass, as weighed or from its file");
   for (const std::string& remark : outcome.remarks)

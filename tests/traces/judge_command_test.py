@@ -101,6 +101,15 @@ class JudgeCommand(unittest.TestCase):
         self.assertTrue(lines[1].endswith("t.jsonl:2: and 48 more like it, to line 50"), lines[1])
         self.assertIn("t.jsonl:51: ", lines[2])
 
+    def test_a_line_that_nobody_rated_wants_a_register(self):
+        case = os.path.join(os.path.dirname(os.path.abspath(__file__)), "rigged-no-truck")
+        done = run("judge", os.path.join(case, "trace.jsonl"), "--procedure", os.path.join(case, "procedure.textproto"),
+                   "--register", os.path.join(case, "register.textproto"), "--explain", "rule")
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertIn("truck 'truck-77' is not in the register", done.stdout)
+        self.assertIn("would decide it: a register that rates the winch line and every piece of gear in it\n", done.stdout)
+        self.assertNotIn("readings of line.rating", done.stdout)
+
     def test_a_folder_is_checked_file_by_file(self):
         self.file("wrong.textproto", 'id: "w"')
         done = run("check-procedure", self.folder.name)

@@ -98,7 +98,10 @@ struct DidNotHappen {
   }
 };
 
-std::string not_applying_words(const Rule& rule) {
+std::string not_applying_words(const Outcome& outcome, const Rule& rule) {
+  // Excused is not the same as never: how far and how fast is shown.
+  if (std::holds_alternative<NeverTogether>(rule.form) && !outcome.remarks.empty())
+    return fmt::format("{}", fmt::join(outcome.remarks, "; "));
   std::string text = std::visit(DidNotHappen{}, rule.form);
   if (!rule.while_phase.empty()) text += fmt::format(" within '{}'", rule.while_phase);
   if (!rule.unless.empty()) text += fmt::format(", or {} freed it", rule.unless);
@@ -146,7 +149,8 @@ std::string sentence_of(const Outcome& outcome, const Finding& finding, const Pr
   const std::string rules = fmt::format("; procedure {} {} ({}..)", procedure.id, procedure.version,
                                         procedure.sha256.substr(0, 4));
   if (finding.applies == Applies::kNo)
-    return fmt::format("{} does not apply: {}{}", finding.rule, not_applying_words(rule), rules);
+    return fmt::format("{} does not apply: {}{}", finding.rule, not_applying_words(outcome, rule),
+                       rules);
   std::string text = fmt::format("{} {}", finding.rule, word(finding.verdict));
   if (finding.reason != Reason::kNone) text += fmt::format(" ({})", word(finding.reason));
   if (finding.applies == Applies::kUnknown) {

@@ -311,5 +311,44 @@ TEST(Shown, EvidenceIsNearByTheLastFixOfTenSeconds) {
   EXPECT_EQ(near(20 - kMicro, 24, moved), "deviated -1 -1 -1 items");
 }
 
+// A phase that opens in the instant in which a visit begins is opened by its own word.
+TEST(Shown, AVisitAndItsPhaseBegunAtOneInstant) {
+  const auto moving = [](bool is) {
+    return std::string(R"("truckMotion":{"moving":)") + (is ? "true}" : "false}");
+  };
+  Said words{{1, "mover", moving(false)},
+             {40, "mover", moving(true)},
+             {100, "mover", moving(false)},
+             {100, "desk", scene(true)},
+             {110, "desk", scene(false)}};
+  for (int i = 1; i < 150; ++i) words.push_back({i + 0.0, "gps.truck", speed(2)});
+  const std::string text = shown(
+      "total_in_phase { phase: \"set\" quantity: \"truck.driven\" per: VISIT at_most: \"100 m\" }",
+      words);
+  EXPECT_NE(text.find("opens desk 1"), std::string::npos) << text;
+  EXPECT_EQ(text.find("mover"), std::string::npos) << text;
+}
+
+// The truck is said to move while its receiver says it stands: no way, at no speed.
+TEST(Shown, MovedClearByNothing) {
+  const auto moving = [](bool is) {
+    return std::string(R"("truckMotion":{"moving":)") + (is ? "true}" : "false}");
+  };
+  Said words{{1, "mover", moving(false)},
+             {5, "desk", scene(true)},
+             {20, "mover", moving(true)},
+             {44, "mover", moving(false)},
+             {70, "desk", scene(false)}};
+  for (int i = 1; i < 80; ++i) words.push_back({i + 0.0, "gps.truck", speed(0)});
+  const Finding found = judged_form(
+      "never_together { state: \"scene.set\" with: \"truck.moving\" tolerate: \"5 s\" "
+      "move_clear: \"60 m under 3 m/s\" }",
+      lines_of(words), kSet);
+  EXPECT_EQ(told(found), "no");
+  EXPECT_NE(found.sentence.find("moved clear: 0 m at up to 0 km/h, within 60 m under 3 m/s"),
+            std::string::npos)
+      << found.sentence;
+}
+
 }  // namespace
 }  // namespace fairlead::judge

@@ -83,7 +83,7 @@ TEST_F(ProcessTest, ChildInheritsNothingAndLeadsAGroup) {
   int leaked = open("/dev/null", O_RDONLY);  // No close-on-exec: spawn has to see to it.
   auto process = Process::spawn(
       "/bin/sh", {"-c",
-                  "ls -l /proc/$$/fd | grep -c -- '->'; cut -d' ' -f5 /proc/$$/stat; "
+                  "ls /proc/$$/fd; cut -d' ' -f5 /proc/$$/stat; "
                   "env | cut -d= -f1 | sort | tr '\\n' ' '"});
   ASSERT_TRUE(process) << process.error().message;
   std::string pid = std::to_string(process->pid());
@@ -91,7 +91,8 @@ TEST_F(ProcessTest, ChildInheritsNothingAndLeadsAGroup) {
   std::string text = output_of(*process, end);
   close(leaked);
   EXPECT_EQ(end, "exit status 0");
-  EXPECT_EQ(text.substr(0, 2), "3\n") << "stdin, stdout, stderr only: " << text;
+  // No pipe while the shell lists itself: it would hold the pipe's ends for a moment.
+  EXPECT_EQ(text.substr(0, 6), "0\n1\n2\n") << "stdin, stdout, stderr only: " << text;
   EXPECT_NE(text.find("\n" + pid + "\n"), std::string::npos) << "its own process group";
   EXPECT_NE(text.find("LANG PATH PWD"), std::string::npos) << text;
   EXPECT_EQ(text.find("HOME"), std::string::npos);

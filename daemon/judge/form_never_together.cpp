@@ -86,8 +86,9 @@ void cite_states(JobView& view, const NeverTogether& form, int64_t time_us, Occa
 }
 
 // One possible overlap, and the sure ones within it.
-Occasion overlap_of(JobView& view, const NeverTogether& form, const PhaseSpan& possible,
-                    const std::vector<PhaseSpan>& surely, const Timeline& both) {
+Occasion overlap_of(JobView& view, const Rule& rule, const NeverTogether& form,
+                    const PhaseSpan& possible, const std::vector<PhaseSpan>& surely,
+                    const Timeline& both) {
   Occasion occasion;
   const int64_t d = form.tolerate_us;
   int64_t best = 0, sure = 0;
@@ -107,11 +108,16 @@ Occasion overlap_of(JobView& view, const NeverTogether& form, const PhaseSpan& p
     occasion.margin.lo = d - std::max(most->hi_us, best);
   else
     occasion.doubts.insert(Reason::kClockDoubt);
-  if (best != possible.close.time_us - possible.open.time_us)
-    occasion.doubts.insert(both.unknown_reason(possible.open.time_us, possible.close.time_us));
-  else if (straddles(occasion.margin))
+  if (best != possible.close.time_us - possible.open.time_us) {
+    // Less of it is sure: the states are not, or that the rule asked all the while.
+    const Reason why = both.unknown_reason(possible.open.time_us, possible.close.time_us);
+    if (why != Reason::kNone)
+      occasion.doubts.insert(why);
+    else
+      occasion.doubts.merge(may_be_outside(view, rule, possible.close.time_us - 1));
+  } else if (straddles(occasion.margin)) {
     occasion.doubts.insert(Reason::kClockDoubt);
-  occasion.doubts.erase(Reason::kNone);
+  }
   clear_if_inside(occasion);
   if (!possible.closed) occasion.doubts.insert(Reason::kNotYet);
   const PhaseSpan& shown = longest != nullptr ? *longest : possible;
@@ -180,11 +186,15 @@ Occasion approach_of(JobView& view, const NeverTogether& form, const Stays& a, c
   return occasion;
 }
 
-// Why the states may have met, or been there, unseen.
-std::set<Reason> doubts_of(JobView& view, const NeverTogether& form) {
+// Why the states may have met, or been there while the rule asked, unseen.
+std::set<Reason> doubts_of(JobView& view, const Rule& rule, const NeverTogether& form) {
   std::set<Reason> reasons;
   for (const std::string& name : {form.state, form.with}) {
-    for (const HiddenSpan& span : view.facts.hidden(name + ".on")) reasons.insert(span.reason);
+    for (const HiddenSpan& span : hidden_for(view, rule, name + ".on")) reasons.insert(span.reason);
+  }
+  if (!rule.while_phase.empty()) {
+    for (const PhaseSpan& stay : view.facts.phase(rule.while_phase))
+      reasons.merge(may_be_outside(view, rule, stay.close.time_us - 1));
   }
   if (view.lines.closed() == kNoLine) reasons.insert(Reason::kNotYet);
   if (reasons.empty()) reasons.insert(Reason::kNoData);
@@ -214,7 +224,7 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
   std::vector<Occasion> occasions;
   const bool seen = !a.surely.empty() && !b.surely.empty();
   for (const PhaseSpan& possible : together.possibly) {
-    Occasion occasion = overlap_of(view, form, possible, together.surely, both);
+    Occasion occasion = overlap_of(view, rule, form, possible, together.surely, both);
     bool excused_whole = excused(view, rule, *occasion.at_us);
     if (!excused_whole)
       excuse_if_moved_clear(view, form, possible, occasion, outcome, excused_whole);
@@ -230,7 +240,7 @@ void judge_form(JobView& view, const Rule& rule, const NeverTogether& form, Outc
   if (!occasions.empty())
     worst_of(occasions, Bounds::kAtLeast).doubts.insert(hidden.begin(), hidden.end());
   if (occasions.empty() && ((!seen && may_be(a) && may_be(b)) || may_go_on(view, rule)))
-    hidden.merge(doubts_of(view, form));
+    hidden.merge(doubts_of(view, rule, form));
   doubt_unless(view, rule, occasions, Bounds::kAtLeast);
   conclude_with(outcome, occasions, hidden, Bounds::kAtLeast);
   out.push_back(std::move(outcome));

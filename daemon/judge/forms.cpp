@@ -339,15 +339,23 @@ std::vector<PhaseSpan> surely_within_while(JobView& view, const Rule& rule,
   return parts_within(spans, sure);
 }
 
-void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& occasion) {
-  if (rule.while_phase.empty() || !occasion.margin.hi || *occasion.margin.hi >= 0) return;
+std::set<Reason> may_be_outside(JobView& view, const Rule& rule, int64_t time_us) {
+  std::set<Reason> reasons;
+  if (rule.while_phase.empty()) return reasons;
   for (const PhaseSpan& stay : view.facts.phase(rule.while_phase)) {
     if (stay.open.time_us > time_us || time_us >= stay.close.time_us) continue;
     const auto may_close = view.facts.may_close(rule.while_phase, "", stay);
-    if (!may_close || may_close->from_us > time_us) continue;
-    occasion.margin.hi.reset();
-    occasion.doubts.insert(may_close->reason);
+    if (may_close && may_close->from_us <= time_us) reasons.insert(may_close->reason);
   }
+  return reasons;
+}
+
+void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& occasion) {
+  if (!occasion.margin.hi || *occasion.margin.hi >= 0) return;
+  const std::set<Reason> reasons = may_be_outside(view, rule, time_us);
+  if (reasons.empty()) return;
+  occasion.margin.hi.reset();
+  occasion.doubts.insert(reasons.begin(), reasons.end());
 }
 
 std::vector<PhaseSpan> until_freed(JobView& view, const Rule& rule, std::vector<PhaseSpan> spans) {

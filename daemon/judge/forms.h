@@ -156,6 +156,8 @@ void describe_limit(JobView& view, const Limit& limit, Bounds bounds, Outcome& o
 [[nodiscard]] bool excused(JobView& view, const Rule& rule, int64_t time_us);
 /// Whether the rule may still meet an occasion: the job is open and nothing has freed it.
 [[nodiscard]] bool may_go_on(JobView& view, const Rule& rule);
+/// Why the rule's while_phase may have been closed unseen by `time_us`.
+[[nodiscard]] std::set<Reason> may_be_outside(JobView& view, const Rule& rule, int64_t time_us);
 /// What accuses after `time_us` stands only if the rule's while_phase surely lasted till then.
 void doubt_outside(JobView& view, const Rule& rule, int64_t time_us, Occasion& occasion);
 /// The stays up to the rule's `unless`: what comes after it is free.

@@ -39,7 +39,8 @@
 //   it; of a stay told by two clocks each end they leave open counts, and what they leave open is
 //   clock_doubt; an `unless` that is the rule's own event may hide, too; a check in the instant of
 //   the truck's start is one at the start; a limit that is no whole stored unit accuses no whole
-//   figure inside it, and ratings in pounds count to the gram outward |
+//   figure inside it, and ratings in pounds count to the gram outward; states together while the
+//   rule's phase may have ended unseen are no_data, as the gap is |
 //
 // A program judges by its own meaning only: kernels of older ones are in the history of the source.
 // What was found under an older one stands on record, is shown with its number, and is judged by a

@@ -9,6 +9,11 @@ constexpr std::chrono::milliseconds kIdle{50};
 constexpr uint64_t kTornEnd = 1'000;
 constexpr uint64_t kStillOpen = UINT64_MAX;
 
+// What instruments stream, as against words and happenings.
+bool is_reading(const v1::Observation& line) {
+  return line.has_sample() || line.has_fix() || line.has_alive();
+}
+
 }  // namespace
 
 bool is_verdict(const std::string& finding_line, std::string_view verdict) {
@@ -172,8 +177,8 @@ void Watch::see_body(const record::Id16& device, uint64_t seq) {
 void Watch::line(const v1::Observation& line) {
   worker_.post([this, line] {
     see_line(line);
-    // A worker that readings stream to is never idle.
-    if (Clock::now() - looked_at_due_ >= kIdle) run_due();
+    // A word is judged at once; and a worker that readings stream to is never idle.
+    if (!is_reading(line) || Clock::now() - looked_at_due_ >= kIdle) run_due();
   });
 }
 
@@ -248,7 +253,7 @@ void Watch::see_line(const v1::Observation& line) {
 void Watch::take(Docket& docket, const v1::Observation& line) {
   if (docket.let_go && docket.lines.empty()) docket.taken_up = Clock::now();
   docket.lines.push_back(line);
-  wake(docket, !line.has_sample() && !line.has_fix() && !line.has_alive());
+  wake(docket, !is_reading(line));
 }
 
 // Truck: the job that this line reopens, if it ended before the last start; load() passes over

@@ -138,6 +138,23 @@ def stays_that_may_be_two():
     strength = 'enough_strength { phase: "driving" of: "tiedowns" times_mass: "0.5" }'
     sound("stay-broken-strap", (*tied, *some, off, back), strength, unproven("no_data", unit="kg"),
           "A strap off where the truck may have stood.", driving, STRAPS + 'vehicle { id: "unknown" mass: "1640 kg" }\n', naive=False)
+    both = 'never_together { state: "line.pulling" with: "truck.moving" tolerate: "10 s" }'
+    speeds = [by("gps.truck", t, ("fix", {"latDeg": 44.5, "lonDeg": -30, "hSdM": 2.5, "mode": 3, "speedMps": 2 if 28 <= t < 50 else 0,
+              "speedSdMps": 0})) for t in range(1, 100)]
+    sound("while-broken-readings", (*before, *again, *pull((0, 0)), *speeds), both, unproven("no_data", applies="unknown"),
+          "It drove on the line where the scene may have been cleared: the rule may not be about it.", more='while_phase: "set"', naive=False)
+    sound("while-whole-readings", (op(10, scene(True)), op(90, scene(False)), *pull((0, 0)), *speeds), both,
+          expect("rule", "deviated", best=-12, unit="s"), "The same with nothing lost.", more='while_phase: "set"', naive=False)
+    there = 'phase { id: "there" opens: "arrived" closes: "secured.checked" longest: "1 h" }\n'
+    asleep = ("screen", {"awake": False})
+    words = [by("desk", when, what) for when, what in
+             ((11, scene(True)), (12, AWAKE), (14, asleep), (40, scene(True)), (42, asleep), (45, AWAKE), (85, asleep),
+              (90, scene(False)))]
+    both = 'never_together { state: "scene.set" with: "screen.awake" tolerate: "30 s" }'
+    sound("while-broken-words", (op(10, ARRIVED), op(16, HERE), op(20, LOST), op(30, HERE), *words), both, unproven("no_data"),
+          "Together for 40 s after a line was lost that may have been the check.", there, more='while_phase: "there"')
+    sound("while-whole-words", (op(10, ARRIVED), *words), both, expect("rule", "deviated", best=-10, unit="s"),
+          "The same with nothing lost.", there, more='while_phase: "there"')
 
 
 def freed_too_late():

@@ -81,10 +81,9 @@ TEST_F(ProcessTest, RefusesWhatIsNoProgram) {
 
 TEST_F(ProcessTest, ChildInheritsNothingAndLeadsAGroup) {
   int leaked = open("/dev/null", O_RDONLY);  // No close-on-exec: spawn has to see to it.
-  auto process = Process::spawn(
-      "/bin/sh", {"-c",
-                  "ls /proc/$$/fd; cut -d' ' -f5 /proc/$$/stat; "
-                  "env | cut -d= -f1 | sort | tr '\\n' ' '"});
+  auto process = Process::spawn("/bin/sh", {"-c",
+                                            "ls /proc/$$/fd; cut -d' ' -f5 /proc/$$/stat; "
+                                            "env | cut -d= -f1 | sort | tr '\\n' ' '"});
   ASSERT_TRUE(process) << process.error().message;
   std::string pid = std::to_string(process->pid());
   std::string end;

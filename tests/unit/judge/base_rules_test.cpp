@@ -60,6 +60,7 @@ TEST(BaseRules, TheFindingNamesThem) {
     EXPECT_EQ(found[0].verdict, Verdict::kMet);
     EXPECT_EQ(found[0].margin_best, plain[0].margin_best);
     EXPECT_NE(found[0].sentence.find(words), std::string::npos) << found[0].sentence;
+    EXPECT_EQ(found[0].sentence.find("asks for the forces"), std::string::npos);
     EXPECT_NE(found[0].register_sha256, plain[0].register_sha256);
     EXPECT_EQ(judged_under(base_of(rules), "900 kg")[0].verdict, Verdict::kDeviated);
   }
@@ -76,6 +77,7 @@ TEST(BaseRules, ForcesAreNotShownByASum) {
       EXPECT_EQ(found[0].reason, Reason::kNoData);
       EXPECT_FALSE(found[0].margin_best);
       EXPECT_NE(found[0].sentence.find(edition), std::string::npos) << found[0].sentence;
+      EXPECT_NE(found[0].sentence.find("asks for the forces"), std::string::npos);
       EXPECT_EQ(found[1].verdict, Verdict::kMet) << found[1].sentence;
     }
   }

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include "daemon/base/time_text.h"
 #include "tests/unit/judge/judge_kit.h"
 
 namespace fairlead::judge {
@@ -14,13 +15,14 @@ std::string gear(const std::string& id, const std::string& more) {
 }
 const std::string kSound = R"(wll: "1000 kg" in_service: "2025-01-10" inspect_by: "2027-01-10")";
 
-Rulebook book(const std::string& last_strap, const std::string& anchor) {
+Rulebook book(const std::string& last_strap, const std::string& anchor,
+              const std::string& warn_at = "") {
   const std::string rule =
       "id: \"test\" version: \"1\" title: \"test\"\n"
       "phase { id: \"driving\" opens: \"truck.moving.on\" closes: \"truck.moving.off\" "
       "longest: \"4 h\" }\n"
       "rule { " +
-      rule_head("strong") +
+      rule_head("strong") + warn_at +
       "enough_strength { phase: \"driving\" of: \"tiedowns\" times_mass: \"0.5\" least_count: 4 } "
       "}";
   const std::string text = "vehicle { id: \"car\" mass: \"4000 kg\" }\n" + gear("s1", kSound) +
@@ -31,10 +33,8 @@ Rulebook book(const std::string& last_strap, const std::string& anchor) {
   return *loaded;
 }
 
-// Strength and count of a drive under four straps, the last as the register says.
-std::vector<Finding> judged(const std::string& last_strap,
-                            const std::string& anchor = R"(wll: "5000 kg")",
-                            double drive_end = 600) {
+// A drive under four straps.
+Lines driven(double drive_end) {
   Lines lines{opened_line()};
   const char* wheels[] = {"LF", "RF", "LR", "RR"};
   for (uint32_t i = 0; i < 4; ++i) {
@@ -47,7 +47,14 @@ std::vector<Finding> judged(const std::string& last_strap,
   lines.push_back(line_at(60, "operator", 6, R"("truckMotion":{"moving":true})"));
   lines.push_back(line_at(drive_end, "operator", 7, R"("truckMotion":{"moving":false})"));
   lines.push_back(closed_line(drive_end + 100, 8));
-  return judge_job(book(last_strap, anchor), lines);
+  return lines;
+}
+
+// Its strength and count, the last strap as the register says.
+std::vector<Finding> judged(const std::string& last_strap,
+                            const std::string& anchor = R"(wll: "5000 kg")",
+                            double drive_end = 600) {
+  return judge_job(book(last_strap, anchor), driven(drive_end));
 }
 
 struct Expected {
@@ -65,6 +72,27 @@ TEST(GearCounting, SoundGearCounts) {
   expect(judged(kSound), {Verdict::kMet, Verdict::kMet, ""});
   expect(judged(kSound + R"( defect: "cut 8 mm")"), {Verdict::kMet, Verdict::kMet, ""});
   EXPECT_EQ(judged(kSound)[0].sentence.find("does not count"), std::string::npos);
+}
+
+TEST(GearCounting, TheLimitIsShownAsWritten) {
+  EXPECT_EQ(judged(kSound)[0].limit, "at least 0.5 x mass");
+  EXPECT_EQ(judged(kSound)[1].limit, "at least 4");
+}
+
+// 2,000 kg wanted; warned while it is more than 80 % of what the straps hold. Four of four pieces
+// are near, too.
+TEST(GearCounting, StrengthNearTheLimitIsWarnedOf) {
+  const auto warned = [](const std::string& last_strap) {
+    return live_warnings(book(last_strap, R"(wll: "9000 kg")", "warn_at: \"80 %\" "), driven(600),
+                         *parse_time_us("2026-03-02T10:05:00Z"));
+  };
+  const auto far = warned(R"(wll: "3000 kg")");  // 3,000 kg: 67 %.
+  ASSERT_EQ(far.size(), 1u);
+  EXPECT_EQ(far[0].rule, "strong.count");
+  const auto near = warned(R"(wll: "1400 kg")");  // 2,200 kg: 91 %.
+  ASSERT_EQ(near.size(), 2u);
+  EXPECT_FALSE(near[0].deviated);
+  EXPECT_EQ(near[0].words, "strong: 2200 kg, limit at least 0.5 x mass");
 }
 
 // The job is on 2026-03-02.

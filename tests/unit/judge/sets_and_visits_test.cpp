@@ -70,6 +70,18 @@ TEST(Sets, OfOneVerdictTheMargin) {
                    "deviated -200 -200 -200 s");
 }
 
+TEST(Sets, TheirPartsAreThereToExplain) {
+  const auto members = [](const char* kind, const std::string& a, const std::string& b) {
+    const Finding found = judged_form(set_of(kind, {a, b}), lines_of(kWords), kSet);
+    std::string text;
+    for (const Finding& one : found.members) text += one.rule + " " + told(one) + "; ";
+    return text;
+  };
+  EXPECT_EQ(members("all_of", kMetByOne, kOutByOne), "a met 1 1 1 s; b deviated -1 -1 -1 s; ");
+  EXPECT_EQ(members("any_of", kMetByOne, kOutByOne), "a met 1 1 1 s; b deviated -1 -1 -1 s; ");
+  EXPECT_EQ(members("any_of", kNone, kNone), "a no; b no; ");
+}
+
 // Free-driving words: the truck moves from `on` to `off`.
 Said moved(double on, double off, double end_on = 0) {
   const auto moving = [](bool is) {

@@ -15,6 +15,26 @@ constexpr double kRollingShare =
 
 int64_t grams(double kg) { return static_cast<int64_t>(std::floor(kg / 0.001 + 0.5)); }
 
+double rolling_pull_n(int64_t mass_g, int64_t tilt_mdeg) {
+  const double degrees =
+      static_cast<double>(std::clamp<int64_t>(tilt_mdeg, -80'000, 80'000)) / 1000.0;
+  return static_cast<double>(mass_g) / 1000.0 * kGravity *
+         (exact_sin_deg(degrees) + kRollingShare * exact_cos_deg(degrees));
+}
+
+Interval free_roll_of(const Interval& mass_g, const Interval& tilt_mdeg) {
+  const double best = rolling_pull_n(*mass_g.best, *tilt_mdeg.best);
+  double lo = best, hi = best;
+  for (const int64_t mass : {*mass_g.lo, *mass_g.hi}) {
+    for (const int64_t angle : {*tilt_mdeg.lo, *tilt_mdeg.hi}) {
+      lo = std::min(lo, rolling_pull_n(mass, angle));
+      hi = std::max(hi, rolling_pull_n(mass, angle));
+    }
+  }
+  return {static_cast<int64_t>(std::floor(lo)), static_cast<int64_t>(std::floor(best + 0.5)),
+          static_cast<int64_t>(std::ceil(hi))};
+}
+
 }  // namespace
 
 JobParties parties_of(const JobLines& lines, const RegisterBook& book) {
@@ -44,6 +64,10 @@ Quantities::Quantities(const JobLines& lines, const RegisterBook& book, const Jo
                        const RiggingState& rigging)
     : lines_(lines), book_(book), parties_(parties), rigging_(rigging) {
   read_surface();
+  if (parties.truck == nullptr || parties.truck->layers.empty()) return;
+  const auto length =
+      parse_quantity(parties.truck->text.winch(0).rope_length(), Dimension::kLength);
+  rope_mm_ = length ? length->nearest() : parties.truck->layers.back().length_mm;
 }
 
 void Quantities::follow(int64_t changed_from_us) {
@@ -95,8 +119,14 @@ Series Quantities::exact(const std::string& name) {
   for (const JobLine& line : lines_.lines()) {
     if (edges.empty() || edges.back() != line.stamp.time_us) edges.push_back(line.stamp.time_us);
   }
+  const bool tilts = name == "line.free_roll", winds = name == "line.layer";
+  const Series* under = tilts   ? &this->series("deck.tilt", 0, 0)
+                        : winds ? &this->series("line.out", 0, 0)
+                                : nullptr;
   for (size_t i = 0; i < edges.size(); ++i) {
-    const Interval value = limit_at(name, edges[i]);
+    const Interval value = tilts   ? free_roll(*under, edges[i])
+                           : winds ? layer(*under, edges[i])
+                                   : limit_at(name, edges[i]);
     if (!value.best || !value.lo) continue;
     const int64_t to_us = i + 1 < edges.size() ? edges[i + 1] : kForever;
     series.pieces.push_back(
@@ -108,8 +138,8 @@ Series Quantities::exact(const std::string& name) {
 Interval Quantities::limit_at(const std::string& name, int64_t time_us) {
   if (name == "line.rating") return rigging_.line_rating(time_us, parties_.truck);
   if (name == "point.rating") return rigging_.point_rating(time_us, parties_.vehicle);
-  if (name == "line.layer") return layer(time_us);
-  if (name == "line.free_roll") return free_roll(time_us);
+  if (name == "line.layer") return layer(series("line.out", 0, 0), time_us);
+  if (name == "line.free_roll") return free_roll(series("deck.tilt", 0, 0), time_us);
   if (name == "vehicle.mass") return parties_.mass_g;
   if (name == "tiedowns.strength" || name == "tiedowns.count") {
     for (const Strength& step : rigging_.tiedowns()) {
@@ -124,25 +154,17 @@ Interval Quantities::limit_at(const std::string& name, int64_t time_us) {
 }
 
 // mass x g x (sin tilt + 0.15 cos tilt): what a freely rolling car asks for on a tilted deck.
-Interval Quantities::free_roll(int64_t time_us) {
-  const Piece* tilt = series("deck.tilt", 0, 0).at(time_us);
-  if (tilt == nullptr || !parties_.mass_g.best) return {};
-  const Interval tilt_mdeg = interval_of(*tilt);
-  const auto pull_n = [](int64_t mass_g, int64_t mdeg) {
-    const double degrees = static_cast<double>(std::clamp<int64_t>(mdeg, -80'000, 80'000)) / 1000.0;
-    return static_cast<double>(mass_g) / 1000.0 * kGravity *
-           (exact_sin_deg(degrees) + kRollingShare * exact_cos_deg(degrees));
-  };
-  const double best = pull_n(*parties_.mass_g.best, tilt->value);
-  double lo = best, hi = best;
-  for (const int64_t mass : {*parties_.mass_g.lo, *parties_.mass_g.hi}) {
-    for (const int64_t angle : {*tilt_mdeg.lo, *tilt_mdeg.hi}) {
-      lo = std::min(lo, pull_n(mass, angle));
-      hi = std::max(hi, pull_n(mass, angle));
-    }
+Interval Quantities::free_roll(const Series& tilt, int64_t time_us) {
+  const Piece* piece = tilt.at(time_us);
+  if (piece == nullptr || !parties_.mass_g.best) return {};
+  // A deck mostly stands as it stood at the line before.
+  const Interval tilt_mdeg = interval_of(*piece);
+  const std::array tilted{*tilt_mdeg.lo, *tilt_mdeg.best, *tilt_mdeg.hi};
+  if (tilted != tilted_mdeg_ || !rolls_n_.best) {
+    rolls_n_ = free_roll_of(parties_.mass_g, tilt_mdeg);
+    tilted_mdeg_ = tilted;
   }
-  Interval pull{static_cast<int64_t>(std::floor(lo)), static_cast<int64_t>(std::floor(best + 0.5)),
-                static_cast<int64_t>(std::ceil(hi))};
+  Interval pull = rolls_n_;
   // There locked wheels slide for no more than free ones ask: no pull shows that they turn.
   if (slippery(time_us)) pull.lo.reset();
   return pull;
@@ -157,7 +179,7 @@ bool Quantities::slippery(int64_t time_us) const {
 }
 
 // Rated pull of the drum layer in use: the outermost layer still on the drum carries the line.
-Interval Quantities::layer(int64_t time_us) {
+Interval Quantities::layer(const Series& rope, int64_t time_us) const {
   if (parties_.truck == nullptr || parties_.truck->layers.empty()) return {};
   const auto& layers = parties_.truck->layers;
   const auto layer_at = [&](int64_t on_drum_mm) -> const WinchLayer& {
@@ -166,15 +188,11 @@ Interval Quantities::layer(int64_t time_us) {
     }
     return layers.back();
   };
-  const Piece* out = series("line.out", 0, 0).at(time_us);
+  const Piece* out = rope.at(time_us);
   if (out == nullptr) return {layers.back().pull_n, layers.back().pull_n, layers.front().pull_up_n};
-  int64_t rope_mm = layers.back().length_mm;
-  if (const auto length =
-          parse_quantity(parties_.truck->text.winch(0).rope_length(), Dimension::kLength))
-    rope_mm = length->nearest();
   const Interval out_mm = interval_of(*out);
-  return {layer_at(rope_mm - *out_mm.lo).pull_n, layer_at(rope_mm - out->value).pull_n,
-          layer_at(rope_mm - *out_mm.hi).pull_up_n};
+  return {layer_at(rope_mm_ - *out_mm.lo).pull_n, layer_at(rope_mm_ - out->value).pull_n,
+          layer_at(rope_mm_ - *out_mm.hi).pull_up_n};
 }
 
 }  // namespace fairlead::judge

@@ -3,6 +3,7 @@
 // Threads: caches inside; one thread at a time.
 #pragma once
 
+#include <array>
 #include <map>
 #include <optional>
 #include <set>
@@ -74,14 +75,17 @@ class Quantities {
   static void leg_pull(const QuantityInfo& info, const Series& pull, const Series& angles,
                        int64_t from_us, Kept& kept);
   Series exact(const std::string& name);
-  Interval free_roll(int64_t time_us);
-  Interval layer(int64_t time_us);
+  Interval free_roll(const Series& tilt, int64_t time_us);
+  [[nodiscard]] Interval layer(const Series& rope, int64_t time_us) const;
 
   const JobLines& lines_;
   const RegisterBook& book_;
   const JobParties& parties_;
   const RiggingState& rigging_;
   std::vector<std::pair<int64_t, bool>> slippery_;  // From when, and whether.
+  int64_t rope_mm_ = 0;                             // On the winch, where its layers are on file.
+  std::array<int64_t, 3> tilted_mdeg_{};            // Of the last free_roll, with its pull.
+  Interval rolls_n_;
   std::map<std::tuple<std::string_view, int64_t, int64_t>, Kept> cache_;
   std::map<std::string, std::set<std::string>> sources_;
 };

@@ -192,10 +192,8 @@ std::set<Reason> doubts_of(JobView& view, const Rule& rule, const NeverTogether&
   for (const std::string& name : {form.state, form.with}) {
     for (const HiddenSpan& span : hidden_for(view, rule, name + ".on")) reasons.insert(span.reason);
   }
-  if (!rule.while_phase.empty()) {
-    for (const PhaseSpan& stay : view.facts.phase(rule.while_phase))
-      reasons.merge(may_be_outside(view, rule, stay.close.time_us - 1));
-  }
+  for (const PhaseSpan& stay : view.facts.phase(rule.while_phase))
+    reasons.merge(may_be_outside(view, rule, stay.close.time_us - 1));
   if (view.lines.closed() == kNoLine) reasons.insert(Reason::kNotYet);
   if (reasons.empty()) reasons.insert(Reason::kNoData);
   return reasons;

@@ -155,6 +155,20 @@ TEST(TotalInPhase, EachReason) {
   expect_any_order(kTotal, rolled_job(7));
 }
 
+// The counter ends with the job still rolling, as a reading that is lost does not.
+TEST(SpeedByRope, EndsWithTheCounter) {
+  const std::string form =
+      "limit_in_phase { phase: \"rolling\" quantity: \"vehicle.speed\" under: \"5 km/h\" "
+      "sustained: "
+      "\"1 s\" longest_gap: \"3 s\" }";
+  Lines cut = rolled_job(7);
+  std::erase_if(cut, [](const v1::Observation& line) {
+    return line.source() == "line" && line.time() > "2026-03-02T10:00:20Z";
+  });
+  EXPECT_EQ(told(judged_form(form, cut)).substr(0, 19), "unproven(cut_short)");
+  EXPECT_EQ(told(judged_form(form, rolled_job(7))).substr(0, 3), "met");
+}
+
 TEST(RuleSets, WorstOfAllBestOfAny) {
   const Lines lines{opened_line(), op(10, 2, R"("identified":{"card":"card-1","how":"BOTH"})"),
                     op(30, 3, R"("rigging":{"on":true,"point":"front_eye","gear":["soft"]})"),

@@ -155,6 +155,30 @@ TEST(TotalInPhase, EachReason) {
   expect_any_order(kTotal, rolled_job(7));
 }
 
+// With the load cell alone: 0.1 m/s for as long as the line pulled while it rolled.
+TEST(TotalInPhase, AtMostWhatTheWinchCanHaveDrawn) {
+  const auto pulled = [](int from, int to) {
+    const std::string rule =
+        "id: \"test\" version: \"1\" title: \"test\"\n"
+        "phase { id: \"rolling\" opens: \"rolling.on\" closes: \"rolling.off\" longest: \"5 min\" "
+        "}\n"
+        "rule { " +
+        rule_head("way") + kTotal + " }";
+    const auto rules = Rulebook::load(
+        {{"test.textproto", rule}},
+        {{"r.textproto", "truck { id: \"truck-1\" winch { line_speed: \"6 m/min\" } }\n"}});
+    EXPECT_TRUE(rules) << (rules ? "" : rules.error().message);
+    Lines lines{opened_line(), mode(5, 2, "ROLLING"), mode(35, 3, "PARKED"), closed_line(60, 4)};
+    for (int second = 1; second < 60; ++second)
+      lines.push_back(sample(second, "line", static_cast<uint32_t>(second), "line.pull",
+                             second >= from && second < to ? 2500 : 60));
+    return told(judge_job(*rules, lines).at(0));
+  };
+  EXPECT_EQ(pulled(10, 20), "met 9 - 10 m");
+  EXPECT_EQ(pulled(10, 50), "met 7.5 - 10 m");  // It pulls on when it no longer rolls.
+  EXPECT_EQ(pulled(2, 50), "met 7 - 10 m");
+}
+
 // The counter ends with the job still rolling, as a reading that is lost does not.
 TEST(SpeedByRope, EndsWithTheCounter) {
   const std::string form =

@@ -57,7 +57,7 @@ std::string evidence_words(const Finding& finding) {
 std::string limit_words(const Outcome& outcome) {
   if (outcome.limit.empty()) return "";
   std::string text = ", limit " + outcome.limit;
-  const bool by_name = !outcome.limit_stored && outcome.worst.limit &&
+  const bool by_name = outcome.worst.limit &&
                        find_quantity(outcome.limit.substr(outcome.limit.rfind(' ') + 1)) != nullptr;
   if (by_name) text += fmt::format(" ({} {})", figure(outcome, *outcome.worst.limit), outcome.unit);
   return text;

@@ -177,6 +177,7 @@ TEST(TotalInPhase, AtMostWhatTheWinchCanHaveDrawn) {
   EXPECT_EQ(pulled(10, 20), "met 9 - 10 m");
   EXPECT_EQ(pulled(10, 50), "met 7.5 - 10 m");  // It pulls on when it no longer rolls.
   EXPECT_EQ(pulled(2, 50), "met 7 - 10 m");
+  EXPECT_EQ(pulled(10, 99), "met 7.5 - 10 m");  // Nobody saw it end.
 }
 
 // The counter ends with the job still rolling, as a reading that is lost does not.

@@ -178,7 +178,7 @@ TEST(GearCounting, GearInTheLine) {
     SCOPED_TRACE(found.at(0).sentence);
     EXPECT_EQ(found.at(0).verdict, verdict);
   };
-  expect_line("", Verdict::kMet, "");
+  expect_line("", Verdict::kMet, "limit at most line.rating (17.8 kN)");
   expect_line(R"(inspect_by: "2026-03-01")", Verdict::kDeviated, "gear 'soft' does not count");
   expect_line(R"(defect: "melted")", Verdict::kDeviated, "melted");
   expect_line(R"(defect: "faded")", Verdict::kUnproven, "gear 'soft' may not count");

@@ -500,13 +500,12 @@ TEST(Watch, ATruckWarnsWithinASecondOfTheDecidingSample) {
   EXPECT_EQ(on_record(), 1);
 }
 
-// What ends is let go of; what comes of it afterwards is judged with all that was before.
+// What ends is let go of; what comes of it, the judge's warnings too, is judged with its past.
 TEST(Watch, ATruckTakesUpAnEndedJobWithItsPast) {
   WatchedTruck truck(20ms);
   const auto lines = winch_on("J-5", 3, true);
   const record::Id16 job = watch::job_id_of("J-5");
   ASSERT_TRUE(truck.recorder().feed(lines));
-  // A warning that a judging gives is a line of the job, and comes to be judged with the next.
   const auto shown_as_judged = [&] { return truck.shown("J-5") == truck.judged("J-5"); };
   ASSERT_TRUE(wait_for(shown_as_judged));
   int seq = static_cast<int>(

@@ -180,7 +180,7 @@ TEST(TotalInPhase, AtMostWhatTheWinchCanHaveDrawn) {
   EXPECT_EQ(pulled(10, 99), "met 7.5 - 10 m");  // Nobody saw it end.
 }
 
-// The counter ends with the job still rolling, as a reading that is lost does not.
+// The counter ends while the car still rolls.
 TEST(SpeedByRope, EndsWithTheCounter) {
   const std::string form =
       "limit_in_phase { phase: \"rolling\" quantity: \"vehicle.speed\" under: \"5 km/h\" "

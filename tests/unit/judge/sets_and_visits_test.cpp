@@ -84,14 +84,11 @@ TEST(Sets, TheirPartsAreThereToExplain) {
 
 // Free-driving words: the truck moves from `on` to `off`.
 Said moved(double on, double off, double end_on = 0) {
-  const auto moving = [](bool is) {
-    return std::string(R"("truckMotion":{"moving":)") + (is ? "true}" : "false}");
-  };
-  Said words{{1, "mover", moving(false)},   {on, "mover", moving(true)},
-             {off, "mover", moving(false)}, {5, "desk", scene(true)},
-             {15, "desk", scene(false)},    {100, "desk", scene(true)},
+  Said words{{1, "mover", truck_moving(false)},   {on, "mover", truck_moving(true)},
+             {off, "mover", truck_moving(false)}, {5, "desk", scene(true)},
+             {15, "desk", scene(false)},          {100, "desk", scene(true)},
              {110, "desk", scene(false)}};
-  if (end_on > 0) words.push_back({end_on, "mover", moving(true)});
+  if (end_on > 0) words.push_back({end_on, "mover", truck_moving(true)});
   for (int i = 1; i < 150; ++i) words.push_back({i + 0.0, "gps.truck", speed(2)});
   return words;
 }

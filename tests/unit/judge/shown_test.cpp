@@ -313,12 +313,9 @@ TEST(Shown, EvidenceIsNearByTheLastFixOfTenSeconds) {
 
 // A phase that opens in the instant in which a visit begins is opened by its own word.
 TEST(Shown, AVisitAndItsPhaseBegunAtOneInstant) {
-  const auto moving = [](bool is) {
-    return std::string(R"("truckMotion":{"moving":)") + (is ? "true}" : "false}");
-  };
-  Said words{{1, "mover", moving(false)},
-             {40, "mover", moving(true)},
-             {100, "mover", moving(false)},
+  Said words{{1, "mover", truck_moving(false)},
+             {40, "mover", truck_moving(true)},
+             {100, "mover", truck_moving(false)},
              {100, "desk", scene(true)},
              {110, "desk", scene(false)}};
   for (int i = 1; i < 150; ++i) words.push_back({i + 0.0, "gps.truck", speed(2)});
@@ -331,13 +328,10 @@ TEST(Shown, AVisitAndItsPhaseBegunAtOneInstant) {
 
 // The truck is said to move while its receiver says it stands: no way, at no speed.
 TEST(Shown, MovedClearByNothing) {
-  const auto moving = [](bool is) {
-    return std::string(R"("truckMotion":{"moving":)") + (is ? "true}" : "false}");
-  };
-  Said words{{1, "mover", moving(false)},
+  Said words{{1, "mover", truck_moving(false)},
              {5, "desk", scene(true)},
-             {20, "mover", moving(true)},
-             {44, "mover", moving(false)},
+             {20, "mover", truck_moving(true)},
+             {44, "mover", truck_moving(false)},
              {70, "desk", scene(false)}};
   for (int i = 1; i < 80; ++i) words.push_back({i + 0.0, "gps.truck", speed(0)});
   const Finding found = judged_form(

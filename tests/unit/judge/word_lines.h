@@ -34,6 +34,9 @@ inline std::string screen(bool awake) {
 inline std::string wheels(const char* on) {
   return std::string(R"("wheels":{"which":"ALL","on":")") + on + "\"}";
 }
+inline std::string truck_moving(bool moving) {
+  return std::string(R"("truckMotion":{"moving":)") + (moving ? "true}" : "false}");
+}
 /// A receiver's speed with its s.d., in m/s.
 inline std::string speed(double mps, double sd = 0) {
   return R"("fix":{"latDeg":44.5,"lonDeg":-30,"hSdM":2.5,"mode":3,"speedMps":)" +
